@@ -1,0 +1,1 @@
+"""Reads a photo of a metal shaper's paper pattern into a true-size record."""

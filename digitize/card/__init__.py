@@ -1,0 +1,1 @@
+"""The scale card: its layout, its print, and finding it in a photo."""

@@ -1,0 +1,133 @@
+"""Finding scale cards in a photo."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.card.layout import CELL_MM, DICTIONARY, CardLayout, card_layout, card_of_marker
+
+Floats = NDArray[np.float64]
+FEWEST_MARKERS = 2
+FEWEST_CORNERS = 12
+WINDOW_CELLS = 0.3
+LEAST_CELL_PX = 6.0
+LEAST_CONTRAST = 0.3
+
+
+@dataclass(frozen=True)
+class FoundCard:
+    """A card in a photo: which checker corners were seen, and where.
+
+    Attributes
+    ----------
+    corners_mm : (N, 2) places on the card as printed at nominal size.
+    pixels : (N, 2) x, y in the photo; pixel centres are at whole numbers.
+    """
+
+    number: int
+    paper: str
+    corners_mm: Floats
+    pixels: Floats
+
+
+def find_cards(grey: NDArray[np.uint8]) -> tuple[FoundCard, ...]:
+    """All cards in a grey picture (H, W), by number; cards that can't be read are left out."""
+    parameters = cv2.aruco.DetectorParameters()
+    # A marker is at least 1/150 of the picture's longer side on any photo that is sharp enough.
+    parameters.minMarkerPerimeterRate = 0.02
+    parameters.adaptiveThreshWinSizeMin = 13
+    parameters.adaptiveThreshWinSizeMax = 43
+    parameters.adaptiveThreshWinSizeStep = 15
+    dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
+    detector = cv2.aruco.ArucoDetector(dictionary, parameters)
+    outlines, identifiers, _ = detector.detectMarkers(grey)
+    markers: dict[tuple[int, str], dict[int, Floats]] = {}
+    if identifiers is not None:
+        for outline, identifier in zip(outlines, np.ravel(identifiers), strict=True):
+            card = card_of_marker(int(identifier))
+            if card is not None:
+                number, paper, slot = card
+                markers.setdefault((number, paper), {})[slot] = outline.reshape(4, 2).astype(float)
+    found = [
+        _measure(grey, number, card_layout(paper), slots)
+        for (number, paper), slots in sorted(markers.items())
+        if len(slots) >= FEWEST_MARKERS
+    ]
+    return tuple(card for card in found if card is not None)
+
+
+def _measure(
+    grey: NDArray[np.uint8], number: int, layout: CardLayout, markers: dict[int, Floats]
+) -> FoundCard | None:
+    """Predict every checker corner from the markers, then find it in the picture."""
+    on_card = np.concatenate([layout.marker_corners_mm(slot) for slot in markers])
+    in_photo = np.concatenate(list(markers.values()))
+    homography, _ = cv2.findHomography(on_card, in_photo, cv2.RANSAC, 4.0)
+    if homography is None:
+        return None
+    pixels = np.empty((0, 2))
+    seen = np.zeros(len(layout.corners_mm), bool)
+    # Twice: corners found near the markers carry the prediction to those further off.
+    for _ in range(2):
+        predicted = _project(homography, layout.corners_mm)
+        cell = _cell_size(homography, layout.corners_mm)
+        pixels = _refine(grey, predicted, float(np.median(cell)))
+        moved = np.linalg.norm(pixels - predicted, axis=1)
+        seen = (moved < 0.2 * cell) & (cell > LEAST_CELL_PX)
+        seen &= _is_checker(grey, homography, layout.corners_mm, pixels - predicted)
+        if seen.sum() < FEWEST_CORNERS:
+            return None
+        homography, _ = cv2.findHomography(layout.corners_mm[seen], pixels[seen], cv2.RANSAC, 2.0)
+        if homography is None:
+            return None
+    return FoundCard(number, layout.paper, layout.corners_mm[seen], pixels[seen])
+
+
+def _project(homography: Floats, points: Floats) -> Floats:
+    return np.asarray(cv2.perspectiveTransform(points[None].astype(float), homography)[0])
+
+
+def _cell_size(homography: Floats, points: Floats) -> Floats:
+    """(N,) the shorter side of a cell at each corner, px."""
+    here = _project(homography, points)
+    sides = [
+        np.linalg.norm(_project(homography, points + step) - here, axis=1)
+        for step in ([CELL_MM, 0.0], [0.0, CELL_MM])
+    ]
+    return np.minimum(*sides)
+
+
+def _refine(grey: NDArray[np.uint8], predicted: Floats, cell: float) -> Floats:
+    """Corners to a few hundredths of a pixel: every gradient near one points past it."""
+    half = max(int(round(cell * WINDOW_CELLS)), 2)
+    height, width = grey.shape
+    border = half + 2
+    inside = ((predicted > border) & (predicted < [width - border, height - border])).all(axis=1)
+    refined = predicted.copy()
+    if inside.any():
+        start = np.ascontiguousarray(predicted[inside, None, :], np.float32)
+        criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.003)
+        refined[inside] = cv2.cornerSubPix(grey, start, (half, half), (-1, -1), criteria)[:, 0]
+    refined[~inside] = np.inf
+    return refined
+
+
+def _is_checker(
+    grey: NDArray[np.uint8], homography: Floats, corners_mm: Floats, moved: Floats
+) -> NDArray[np.bool_]:
+    """Whether two opposite cells round each corner are dark and the other two light."""
+    offsets = 0.3 * CELL_MM * np.array([[1, 1], [-1, -1], [1, -1], [-1, 1]])
+    tones = []
+    for offset in offsets:
+        at = np.nan_to_num(_project(homography, corners_mm + offset) + moved, posinf=-9.0)
+        tone = cv2.remap(
+            grey, at[:, None, 0].astype(np.float32), at[:, None, 1].astype(np.float32),
+            cv2.INTER_LINEAR,
+        )
+        tones.append(tone[:, 0].astype(float))
+    first, second = np.array(tones[:2]), np.array(tones[2:])
+    apart = np.maximum(first.min(0) - second.max(0), second.min(0) - first.max(0))
+    brightest = np.maximum(first.max(0), second.max(0))
+    return np.asarray(apart > LEAST_CONTRAST * brightest)

@@ -1,0 +1,1 @@
+"""Writers: a pattern in, a drawing out."""

@@ -1,0 +1,1 @@
+"""The floor: a photo's pixels carried to millimetres on the plane that card and paper lie on."""

@@ -1,0 +1,1 @@
+"""The paper against the floor: its outline."""

@@ -1,0 +1,143 @@
+"""What each line is for, proposed from where it lies, with how sure that is.
+
+The trim edge is what one meets first coming in from the paper's edge. Inside it, lines that run
+beside it are the bend's: those that tucks break are where a radius ends, the line that runs along
+the tucks' tips (or, without tucks, the inner one of a pair) is where it starts. Whatever else
+there is shapes the panel: a form line. The user has the last word.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point, STRtree
+
+from digitize.pattern import Role
+from digitize.pencil.curves import Curve
+
+Floats = NDArray[np.float64]
+SAMPLES = 25
+OUTERMOST_SHARE = 0.7
+TOUCH_MM = 4.0
+BESIDE_TURN = np.radians(20.0)
+WIDEST_BAND_MM = 260.0
+
+
+@dataclass(frozen=True)
+class RoleProposal:
+    """A role and how sure it is, 0 to 1."""
+
+    role: Role
+    confidence: float
+
+
+def propose_roles(
+    lines: Sequence[Curve], outline: Floats, tucks: Sequence[Floats]
+) -> tuple[RoleProposal, ...]:
+    """A role for each line.
+
+    Parameters
+    ----------
+    outline : (N, 2) the paper's edge.
+    tucks : (M, 2) each tuck's cut or crease, from its tip to the paper's edge.
+    """
+    ring = LineString([*outline, outline[0]])
+    shares = _outermost_shares(lines, ring)
+    trim = [share >= OUTERMOST_SHARE for share in shares]
+    cuts = [LineString(tuck) for tuck in tucks]
+    tips = [Point(*tuck[0]) for tuck in tucks]
+    trim_lines = [line for line, is_trim in zip(lines, trim, strict=True) if is_trim]
+    proposals: list[RoleProposal] = []
+    for line, share, is_trim in zip(lines, shares, trim, strict=True):
+        if is_trim:
+            proposals.append(RoleProposal("trim-edge", round(0.5 + 0.48 * share, 2)))
+            continue
+        beside = _share_beside(line, [*trim_lines])
+        broken = any(_ends_at(line, cut) for cut in cuts)
+        along_tips = _passes_tips(line, tips)
+        if broken and beside > 0.4:
+            proposals.append(RoleProposal("radius-end", round(0.55 + 0.35 * beside, 2)))
+        elif along_tips and beside > 0.3:
+            proposals.append(RoleProposal("radius-start", round(0.55 + 0.35 * beside, 2)))
+        else:
+            proposals.append(RoleProposal("form", 0.6))
+    if not tucks:
+        return tuple(_paired(lines, proposals))
+    return tuple(proposals)
+
+
+def _outermost_shares(lines: Sequence[Curve], ring: LineString) -> list[float]:
+    """Share of each line from which the way to the nearest paper edge meets no other line."""
+    paths = [LineString(line.points) for line in lines]
+    tree = STRtree(paths)
+    shares = []
+    for index, line in enumerate(lines):
+        places = line.points[np.linspace(2, len(line.points) - 3, SAMPLES).astype(int)]
+        free = 0
+        for place in places:
+            foot = ring.interpolate(ring.project(Point(*place)))
+            away = np.array(foot.coords[0]) - place
+            start = place + away / (np.linalg.norm(away) + 1e-9)
+            way = LineString([start, foot])
+            hits = tree.query(way, predicate="intersects")
+            free += not any(int(hit) != index for hit in hits)
+        shares.append(free / len(places))
+    return shares
+
+
+def _share_beside(line: Curve, others: Sequence[Curve]) -> float:
+    """Share of the line that runs beside one of the others: near enough, and the same way."""
+    if not others:
+        return 0.0
+    paths = [LineString(other.points) for other in others]
+    tree = STRtree(paths)
+    picked = np.linspace(1, len(line.points) - 2, SAMPLES).astype(int)
+    beside = 0
+    for index in picked:
+        place = Point(*line.points[index])
+        nearest = paths[int(tree.nearest(place))]
+        at = nearest.project(place)
+        if nearest.distance(place) > WIDEST_BAND_MM:
+            continue
+        own = line.points[index + 1] - line.points[index - 1]
+        ends = nearest.interpolate(max(at - 2, 0)), nearest.interpolate(at + 2)
+        other = np.array(ends[1].coords[0]) - np.array(ends[0].coords[0])
+        turn = abs(np.arctan2(own[0] * other[1] - own[1] * other[0], own @ other))
+        beside += min(turn, np.pi - turn) < BESIDE_TURN
+    return beside / len(picked)
+
+
+def _ends_at(line: Curve, cut: LineString) -> bool:
+    """Whether the line breaks at the tuck: an end lies at it, or within a lap's reach of it."""
+    for tip in line.points[[0, -1]]:
+        depth = cut.project(Point(*tip))
+        if 3 < depth < cut.length and cut.distance(Point(*tip)) < TOUCH_MM + 0.12 * depth:
+            return True
+    return False
+
+
+def _passes_tips(line: Curve, tips: Sequence[Point]) -> bool:
+    path = LineString(line.points)
+    near = sum(path.distance(tip) < 45.0 for tip in tips)
+    return near >= max(1, (len(tips) + 1) // 2)
+
+
+def _paired(lines: Sequence[Curve], proposals: list[RoleProposal]) -> list[RoleProposal]:
+    """Without tucks: of two lines side by side, the outer is where the radius ends."""
+    inner = [i for i, proposal in enumerate(proposals) if proposal.role == "form"]
+    trim = [LineString(lines[i].points) for i, p in enumerate(proposals) if p.role == "trim-edge"]
+    result = list(proposals)
+    for position, i in enumerate(inner):
+        for j in inner[position + 1 :]:
+            share = min(_share_beside(lines[i], [lines[j]]), _share_beside(lines[j], [lines[i]]))
+            gap = LineString(lines[i].points).distance(LineString(lines[j].points))
+            if share < 0.7 or gap < 5 or not trim:
+                continue
+            distances = [
+                min(LineString(lines[k].points).distance(edge) for edge in trim) for k in (i, j)
+            ]
+            outer, start = (i, j) if distances[0] < distances[1] else (j, i)
+            result[outer] = RoleProposal("radius-end", 0.6)
+            result[start] = RoleProposal("radius-start", 0.6)
+    return result

@@ -1,0 +1,59 @@
+"""Small writing, which is kept as notes and never turned into lines."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from digitize.pencil.curves import Curve
+
+Floats = NDArray[np.float64]
+SHORTEST_LINE_MM = 20.0
+LETTER_MM = 20.0
+LETTER_GAP_MM = 12.0
+FEWEST_STROKES = 3
+ALONG_LINE_MM = 2.5
+
+
+def set_writing_aside(
+    curves: Sequence[Curve],
+) -> tuple[tuple[Curve, ...], tuple[tuple[float, float, float, float], ...]]:
+    """Lines, and the boxes (x min, y min, x max, y max) of small writing.
+
+    Writing is a huddle of short marks. A short mark by itself is dropped as a speck, and so is
+    one that lies along a line: it is that line's own rough edge.
+    """
+    lines = tuple(curve for curve in curves if curve.length >= SHORTEST_LINE_MM)
+    small = [curve for curve in curves if curve.length < LETTER_MM]
+    if lines:
+        tree = cKDTree(np.concatenate([curve.points for curve in lines]))
+        small = [c for c in small if np.median(tree.query(c.points)[0]) > ALONG_LINE_MM]
+    if not small:
+        return lines, ()
+    boxes = []
+    for group in _groups(small):
+        if len(group) >= FEWEST_STROKES:
+            points = np.concatenate([small[index].points for index in group])
+            low, high = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
+            boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+    return lines, tuple(boxes)
+
+
+def _groups(curves: Sequence[Curve]) -> list[list[int]]:
+    trees = [cKDTree(curve.points) for curve in curves]
+    group = list(range(len(curves)))
+
+    def root(index: int) -> int:
+        while group[index] != index:
+            index = group[index]
+        return index
+
+    for i in range(len(curves)):
+        for j in range(i):
+            if trees[i].count_neighbors(trees[j], LETTER_GAP_MM):
+                group[root(i)] = root(j)
+    members: dict[int, list[int]] = {}
+    for index in range(len(curves)):
+        members.setdefault(root(index), []).append(index)
+    return list(members.values())

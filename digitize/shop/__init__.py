@@ -1,0 +1,1 @@
+"""What the metal needs from a pattern."""

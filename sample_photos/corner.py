@@ -1,0 +1,177 @@
+"""The demo panel: a vintage caravan's rear roof corner, and the paper pattern taken off it.
+
+The panel is a surface whose every length is known. A curve C runs along the flat roof where the
+bend starts; in plan it is straight, turns through the corner with a curvature that grows and
+fades smoothly, and is straight again. Square to C the roof rolls down through an arc whose
+radius grows along the bend, then goes on straight down the wall:
+
+    P(s, p) = C(s) + r(s) * (a(p) * n(s) - b(p) * z)
+
+with a = sin p, b = 1 - cos p on the arc. Paper pinned over it follows the geodesics square to C
+(found by integrating Hamilton's equations of the surface's own metric), and lies on the surface
+without strain along them. Across them the flat paper is longer than the surface: the excess is
+what the tucks take up. See do Carmo, Differential Geometry of Curves and Surfaces (1976),
+section 4-6, for geodesic coordinates and Gauss's lemma.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.integrate import cumulative_trapezoid
+
+Floats = NDArray[np.float64]
+
+PAPER_WIDTH, PAPER_HEIGHT = 900.0, 650.0
+CORNER_TURN = np.radians(80.0)
+CORNER_RADIUS = 240.0
+CURVATURE_RAMP = 80.0
+RADIUS_START, RADIUS_END = 60.0, 100.0
+BEND_TURN = np.radians(75.0)
+WALL, MARGIN = 24.0, 28.0
+STEP = 0.5
+
+
+def _smooth_step(x: Floats) -> Floats:
+    x = np.clip(x, 0, 1)
+    return np.asarray(x * x * (3 - 2 * x))
+
+
+def _profile(p: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """The section in units of the radius: a, b and their derivatives by p."""
+    arc = np.minimum(p, BEND_TURN)
+    rest = np.maximum(p - BEND_TURN, 0)
+    cos, sin = np.cos(arc), np.sin(arc)
+    return sin + rest * cos, 1 - cos + rest * sin, cos, sin
+
+
+@dataclass(frozen=True)
+class Development:
+    """The surface in geodesic coordinates: s along C (columns), v square to it (rows).
+
+    Attributes
+    ----------
+    s, v : grid, mm.
+    start : (S, 2) the curve C on the flat paper; outward : (S, 2) its unit normal.
+    curvature : (S,) of C.
+    stretch : (V, S) length on the surface per length along C at depth v.
+    end_depth : (S,) depth at which the bend's radius ends.
+    radius : (S,) of the bend.
+    zone : s at which the corner begins and ends.
+    """
+
+    s: Floats
+    v: Floats
+    start: Floats
+    outward: Floats
+    curvature: Floats
+    stretch: Floats
+    end_depth: Floats
+    radius: Floats
+    zone: tuple[float, float]
+
+    def flat(self, s: Floats, v: Floats) -> Floats:
+        """(N, 2) the flat paper's point at (s, v)."""
+        x = np.interp(s, self.s, self.start[:, 0]) + v * np.interp(s, self.s, self.outward[:, 0])
+        y = np.interp(s, self.s, self.start[:, 1]) + v * np.interp(s, self.s, self.outward[:, 1])
+        return np.stack([x, y], axis=-1)
+
+    def trim_depth(self, s: Floats) -> Floats:
+        """Depth of the trim edge."""
+        return np.asarray(np.interp(s, self.s, self.end_depth) + WALL)
+
+    def lengths(self, depth: float) -> tuple[Floats, Floats]:
+        """(S,) running lengths along C's offset at ``depth``: on flat paper, on the surface."""
+        row = min(int(round(depth / STEP)), len(self.v) - 1)
+        flat = cumulative_trapezoid(1 + self.curvature * depth, self.s, initial=0)
+        surface = cumulative_trapezoid(self.stretch[row], self.s, initial=0)
+        return flat, surface
+
+
+def develop() -> Development:
+    """Develop the demo panel's bend onto flat paper."""
+    turning_length = CORNER_TURN * CORNER_RADIUS  # area under the trapezium of curvature
+    corner = turning_length + CURVATURE_RAMP
+    depth_right = BEND_TURN * RADIUS_END + WALL + MARGIN
+    depth_bottom = BEND_TURN * RADIUS_START + WALL + MARGIN
+
+    def curvature_at(u: Floats) -> Floats:
+        rise = _smooth_step(u / CURVATURE_RAMP)
+        fall = _smooth_step((corner - u) / CURVATURE_RAMP)
+        return np.asarray(np.minimum(rise, fall) / CORNER_RADIUS)
+
+    # Plan of the corner first, to learn how far it reaches; then the straights before and after.
+    u = np.arange(0, corner, STEP)
+    heading = cumulative_trapezoid(curvature_at(u), u, initial=0)
+    reach_x = np.trapezoid(np.cos(heading), u)
+    before = PAPER_WIDTH - depth_right - reach_x - 66.0
+    after = 420.0
+    s = np.arange(0, before + corner + after, STEP)
+    curvature = np.where((s > before) & (s < before + corner), curvature_at(s - before), 0.0)
+    heading = cumulative_trapezoid(curvature, s, initial=0)
+    start = np.stack(
+        [
+            cumulative_trapezoid(np.cos(heading), s, initial=0),
+            depth_bottom + cumulative_trapezoid(np.sin(heading), s, initial=0),
+        ],
+        axis=-1,
+    )
+    outward = np.stack([np.sin(heading), -np.cos(heading)], axis=-1)
+
+    def radius_at(position: Floats) -> Floats:
+        return RADIUS_START + (RADIUS_END - RADIUS_START) * _smooth_step(
+            (position - before) / corner
+        )
+
+    def energy(q: Floats) -> Floats:
+        """Half the squared speed, from position (s, p) and momentum: the Hamiltonian."""
+        position, p, momentum_s, momentum_p = q
+        bend = radius_at(position)
+        slope = (radius_at(position + 0.01) - radius_at(position - 0.01)) / 0.02
+        kappa = np.interp(position, s, curvature)
+        a, b, da, db = _profile(p)
+        e = (1 + kappa * bend * a) ** 2 + slope**2 * (a * a + b * b)
+        f = bend * slope * (a * da + b * db)
+        g = bend**2
+        return np.asarray(
+            0.5
+            * (g * momentum_s**2 - 2 * f * momentum_s * momentum_p + e * momentum_p**2)
+            / (e * g - f * f)
+        )
+
+    def flow(q: Floats) -> Floats:
+        rate = np.empty_like(q)
+        for axis, size in enumerate((1e-3, 1e-5, 1e-5, 1e-3)):
+            step = np.zeros((4, 1))
+            step[axis] = size
+            rate[axis] = (energy(q + step) - energy(q - step)) / (2 * size)
+        return np.stack([rate[2], rate[3], -rate[0], -rate[1]])
+
+    def place(q: Floats) -> Floats:
+        position, p = q[0], q[1]
+        bend = radius_at(position)
+        a, b, _, _ = _profile(p)
+        x = np.interp(position, s, start[:, 0]) + bend * a * np.interp(position, s, outward[:, 0])
+        y = np.interp(position, s, start[:, 1]) + bend * a * np.interp(position, s, outward[:, 1])
+        return np.stack([x, y, -bend * b], axis=-1)
+
+    v = np.arange(0, depth_right + 30.0, STEP)
+    q = np.stack([s, np.zeros_like(s), np.zeros_like(s), radius_at(s)])
+    stretch = np.ones((len(v), len(s)))
+    angles = np.zeros((len(v), len(s)))
+    for row in range(1, len(v)):
+        k1 = flow(q)
+        k2 = flow(q + STEP / 2 * k1)
+        k3 = flow(q + STEP / 2 * k2)
+        k4 = flow(q + STEP * k3)
+        q = q + STEP / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
+        # Gauss's lemma: neighbouring geodesics stay square to the curves of equal depth.
+        stretch[row] = np.linalg.norm(np.gradient(place(q), s, axis=0), axis=1)
+        angles[row] = q[1]
+    end_depth = np.array(
+        [np.interp(BEND_TURN, angles[:, column], v) for column in range(len(s))]
+    )
+    return Development(
+        s, v, start, outward, curvature, stretch, end_depth, radius_at(s),
+        (before, before + corner),
+    )

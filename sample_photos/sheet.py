@@ -1,0 +1,130 @@
+"""The demo paper as a picture: colour and opacity, from a Marking."""
+
+import cv2
+import numpy as np
+from corner import Floats
+from marking import Marking, Stroke
+from scipy.ndimage import gaussian_filter
+from scipy.spatial import cKDTree
+
+PIXELS_PER_MM = 6.0
+BROWN = np.array([0.50, 0.335, 0.19])  # linear reflectance of brown masking paper
+GRAPHITE = 0.16
+
+
+def paint(marking: Marking, border: float, seed: int) -> tuple[Floats, Floats]:
+    """Colour (H, W, 3, linear reflectance) and opacity (H, W) of the sheet.
+
+    Row 0 is at y = height + border, column 0 at x = -border, in mm of the pattern frame.
+    """
+    rng = np.random.default_rng(seed)
+    outline = np.array(marking.pattern.outline)
+    size = np.ceil((outline.max(axis=0) + 2 * border) * PIXELS_PER_MM).astype(int)
+    top = size[1] / PIXELS_PER_MM - border
+
+    def to_pixels(points: Floats) -> Floats:
+        return (np.asarray(points) * [1, -1] + [border, top]) * PIXELS_PER_MM - 0.5
+
+    opacity = _filled([to_pixels(outline)], size) * (
+        1 - _filled([to_pixels(slit) for slit in marking.slits], size)
+    )
+    shape = (size[1], size[0])
+    tooth = gaussian_filter(rng.standard_normal(shape), 0.7)
+    tooth = (tooth / tooth.std()).astype(np.float32)
+    cloud = gaussian_filter(rng.standard_normal((size[1] // 16, size[0] // 16)), 3)
+    cloud = cv2.resize(cloud / cloud.std(), size.tolist())
+    fibres = gaussian_filter(rng.standard_normal(shape), (0.8, 9))
+    grain = 1 + 0.022 * tooth + 0.018 * cloud + 0.02 * fibres / fibres.std()
+    colour = (BROWN * grain[..., None]).astype(np.float32)
+
+    deposit = np.zeros(shape, np.float32)
+    for stroke in marking.strokes:
+        _lay(deposit, stroke, to_pixels(stroke.points), tooth, rng)
+    _erase(deposit, colour, to_pixels, tooth, rng)
+    for text, place in marking.notes:
+        _write(deposit, text, to_pixels(np.array([place]))[0], tooth, rng)
+    colour *= (1 - deposit * (1 - GRAPHITE))[..., None]
+    for crease in marking.creases:
+        fold = np.zeros(shape, np.float32)
+        _lay(fold, Stroke(crease, 0.45, 0.9), to_pixels(crease), tooth * 0.3, rng)
+        colour *= (1 - 0.3 * fold)[..., None]
+    _smudge(colour, to_pixels(np.array([[260.0, 210.0]]))[0], rng)
+    width = outline[:, 0].max()
+    for x, y, turn in ((10.0, 300.0, 4.0), (width / 2, 640.0, 92.0), (16.0, 560.0, -8.0)):
+        _tape(colour, to_pixels(np.array([[x, y]]))[0], turn)
+    return np.clip(colour, 0.01, 0.95), opacity
+
+
+def _filled(shapes: list[Floats], size: Floats) -> Floats:
+    picture = np.zeros((size[1], size[0]), np.uint8)
+    for shape in shapes:
+        cv2.fillPoly(picture, [np.round(shape * 256).astype(np.int32)], 255, cv2.LINE_AA, 8)
+    return picture.astype(np.float32) / 255
+
+
+def _lay(deposit: Floats, stroke: Stroke, points: Floats, tooth: Floats, rng: np.random.Generator) -> None:
+    """Add graphite along a stroke: more where pressed, and on the paper's high spots first."""
+    reach = int(np.ceil((stroke.width + 0.5) * PIXELS_PER_MM))
+    band = np.zeros(deposit.shape, np.uint8)
+    cv2.polylines(band, [np.round(points).astype(np.int32)], False, 1, 2 * reach)
+    rows, columns = np.nonzero(band)
+    tree = cKDTree(points)
+    distance, nearest = tree.query(np.stack([columns, rows], axis=1))
+    inside = (nearest > 0) & (nearest < len(points) - 1)
+    tangent = np.gradient(points, axis=0)
+    tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-9
+    offset = np.stack([columns, rows], axis=1) - points[nearest]
+    signed = tangent[nearest, 0] * offset[:, 1] - tangent[nearest, 1] * offset[:, 0]
+    distance = np.where(inside, np.abs(signed), distance) / PIXELS_PER_MM
+    along = np.arange(len(points)) * 0.25
+    varying = np.ones(len(points))
+    for wavelength in rng.uniform(15, 150, 4):
+        varying += 0.11 * np.sin(2 * np.pi * (along / wavelength + rng.random()))
+    ends = np.clip(np.minimum(along, along[-1] - along) / 3.0, 0, 1) * 0.5 + 0.5
+    pressure = (stroke.pressure * varying * ends)[nearest]
+    if stroke.broad:
+        across = -signed / PIXELS_PER_MM
+        cover = np.clip((across + 0.15) / 0.3, 0, 1) * np.clip(1 - across / stroke.width, 0, 1)
+        cover *= 0.8 * inside
+    else:
+        half = stroke.width / 2 * np.sqrt(varying[nearest])
+        cover = np.clip((half - distance) / 0.2 + 0.5, 0, 1)
+    grip = np.clip(0.62 + 0.3 * tooth[rows, columns], 0.1, 1.1)
+    laid = np.clip(cover * pressure * grip, 0, 0.92)
+    deposit[rows, columns] = 1 - (1 - deposit[rows, columns]) * (1 - laid)
+
+
+def _erase(deposit: Floats, colour: Floats, to_pixels, tooth: Floats, rng: np.random.Generator) -> None:
+    """A line drawn by mistake and rubbed out: a ghost of it, in a slightly polished patch."""
+    ghost = np.zeros_like(deposit)
+    points = np.stack([np.linspace(150, 300, 600), np.linspace(180, 225, 600)], axis=1)
+    _lay(ghost, Stroke(points, 0.8, 0.8), to_pixels(points), tooth, rng)
+    deposit += 0.07 * gaussian_filter(ghost, 2)
+    rubbed = gaussian_filter((ghost > 0).astype(np.float32), 25)
+    colour *= (1 + 0.05 * rubbed / (rubbed.max() + 1e-9))[..., None]
+
+
+def _write(deposit: Floats, text: str, at: Floats, tooth: Floats, rng: np.random.Generator) -> None:
+    mask = np.zeros(deposit.shape, np.uint8)
+    x = int(at[0])
+    for letter in text:
+        y = int(at[1] + rng.normal(0, 4))
+        scale = 2.2 + rng.normal(0, 0.12)
+        cv2.putText(mask, letter, (x, y), cv2.FONT_HERSHEY_SIMPLEX, scale, 255, 4, cv2.LINE_AA)
+        x += int(9.0 * PIXELS_PER_MM * 0.95)
+    laid = gaussian_filter(mask.astype(np.float32) / 255, 0.8) * np.clip(0.5 + 0.25 * tooth, 0, 1)
+    np.maximum(deposit, laid * 0.8, out=deposit)
+
+
+def _smudge(colour: Floats, at: Floats, rng: np.random.Generator) -> None:
+    y, x = np.mgrid[0 : colour.shape[0], 0 : colour.shape[1]].astype(np.float32)
+    blot = np.exp(-(((x - at[0]) / 170) ** 2) - ((y - at[1]) / 90) ** 2)
+    colour *= (1 - 0.13 * blot)[..., None]
+
+
+def _tape(colour: Floats, at: Floats, turn: float) -> None:
+    half = np.array([38.0, 12.0]) / 2 * PIXELS_PER_MM
+    corners = cv2.boxPoints((at.tolist(), (2 * half).tolist(), turn))
+    mask = _filled([corners], np.array([colour.shape[1], colour.shape[0]]))[..., None]
+    tape = 0.55 * np.array([0.66, 0.58, 0.42]) + 0.45 * colour
+    colour[:] = colour * (1 - mask) + tape * mask

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.card.find import find_cards
+from digitize.card.find import FoundCard, find_cards, why_no_card
 from digitize.card.layout import SHEETS_MM
 from digitize.floor.accuracy import Accuracy, accuracy_over
 from digitize.floor.photo import Photo
@@ -81,13 +81,13 @@ def read_pattern(
 
     Raises
     ------
-    CardError, PaperError, ReadingError
+    CardError, CardsApart, PaperError, ReadingError
         If a stage cannot do its work; the message says what to change about the photo.
     """
     print_scale = print_scale or PrintScale()
 
     progress("cards")
-    cards = [find_cards(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)) for photo in photos]
+    cards = [_cards_in(photo) for photo in photos]
     sizes = [(photo.pixels.shape[1], photo.pixels.shape[0]) for photo in photos]
 
     progress("floor")
@@ -139,6 +139,14 @@ def read_pattern(
         warnings=_warnings(floor, accuracy, records),
     )
     return Reading(pattern, fine)
+
+
+def _cards_in(photo: Photo) -> tuple[FoundCard, ...]:
+    grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    found = find_cards(grey)
+    if not found:
+        raise why_no_card(photo.name, grey)
+    return found
 
 
 def _sheet(card: PlacedCard, frame: Frame) -> Floats:
@@ -212,7 +220,11 @@ def _lines_and_tucks(
         return records[-1].id
 
     order: list[Literal["trim-edge", "radius-start", "radius-end", "form", "unknown"]] = [
-        "trim-edge", "radius-start", "radius-end", "form", "unknown"
+        "trim-edge",
+        "radius-start",
+        "radius-end",
+        "form",
+        "unknown",
     ]
     for wanted in order:
         for curve, proposal in zip(lines, roles, strict=True):
@@ -249,9 +261,7 @@ def _zone(zone: ShrinkZone, index: int) -> Zone:
     )
 
 
-def _warnings(
-    floor: FloorSolution, accuracy: Accuracy, lines: Sequence[Line]
-) -> tuple[str, ...]:
+def _warnings(floor: FloorSolution, accuracy: Accuracy, lines: Sequence[Line]) -> tuple[str, ...]:
     warnings = []
     if accuracy.cards_mm > TOLERANCE_MM:
         warnings.append(

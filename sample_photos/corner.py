@@ -82,7 +82,7 @@ class Development:
 
     def lengths(self, depth: float) -> tuple[Floats, Floats]:
         """(S,) running lengths along C's offset at ``depth``: on flat paper, on the surface."""
-        row = min(int(round(depth / STEP)), len(self.v) - 1)
+        row = min(round(depth / STEP), len(self.v) - 1)
         flat = cumulative_trapezoid(1 + self.curvature * depth, self.s, initial=0)
         surface = cumulative_trapezoid(self.stretch[row], self.s, initial=0)
         return flat, surface
@@ -168,10 +168,15 @@ def develop() -> Development:
         # Gauss's lemma: neighbouring geodesics stay square to the curves of equal depth.
         stretch[row] = np.linalg.norm(np.gradient(place(q), s, axis=0), axis=1)
         angles[row] = q[1]
-    end_depth = np.array(
-        [np.interp(BEND_TURN, angles[:, column], v) for column in range(len(s))]
-    )
+    end_depth = np.array([np.interp(BEND_TURN, angles[:, column], v) for column in range(len(s))])
     return Development(
-        s, v, start, outward, curvature, stretch, end_depth, radius_at(s),
+        s,
+        v,
+        start,
+        outward,
+        curvature,
+        stretch,
+        end_depth,
+        radius_at(s),
         (before, before + corner),
     )

@@ -115,8 +115,10 @@ class _Flaps:
 
 def _resample(points: Floats, step: float) -> Floats:
     line = LineString(points)
-    count = max(int(round(line.length / step)), 1)
-    return np.array([line.interpolate(i / count, normalized=True).coords[0] for i in range(count + 1)])
+    count = max(round(line.length / step), 1)
+    return np.array(
+        [line.interpolate(i / count, normalized=True).coords[0] for i in range(count + 1)]
+    )
 
 
 def _by_hand(points: Floats, rng: np.random.Generator, amplitude: float = 0.15) -> Floats:
@@ -153,8 +155,14 @@ def mark(development: Development, seed: int, side: Side) -> Marking:
     lines: list[Line] = []
     strokes: list[Stroke] = []
 
-    def add(points: Floats, role: Role, width: float, pressure: float, radius: float | None = None,
-            drawn: Floats | None = None) -> str:
+    def add(
+        points: Floats,
+        role: Role,
+        width: float,
+        pressure: float,
+        radius: float | None = None,
+        drawn: Floats | None = None,
+    ) -> str:
         identifier = f"L{len(lines) + 1}"
         strokes.append(Stroke(points if drawn is None else drawn, width, pressure))
         lines.append(_line(identifier, role, points, width, radius))
@@ -235,8 +243,12 @@ def mark(development: Development, seed: int, side: Side) -> Marking:
                 slit=slit,
                 lap_line=lap_line,
                 stations=tuple(
-                    Station(depth=round(float(depth), 3), lap=round(float(lap), 4), sigma=0.0,
-                            evidence="lap-line" if lap_line else "line-break")
+                    Station(
+                        depth=round(float(depth), 3),
+                        lap=round(float(lap), 4),
+                        sigma=0.0,
+                        evidence="lap-line" if lap_line else "line-break",
+                    )
                     for depth, lap in zip(depths, laps, strict=True)
                 ),
                 deficit_deg=float(np.degrees(2 * np.arcsin(laps[-1] / (2 * depths[-1])))),
@@ -279,9 +291,16 @@ def _point(point: Floats) -> tuple[float, float]:
     return round(float(point[0]), 4), round(float(point[1]), 4)
 
 
-def _line(identifier: str, role: Role, points: Floats, width: float, radius: float | None = None) -> Line:
+def _line(
+    identifier: str, role: Role, points: Floats, width: float, radius: float | None = None
+) -> Line:
     return Line(
-        id=identifier, role=role, role_confidence=1.0, width=round(width, 3), radius=radius, sigma=0.0,
+        id=identifier,
+        role=role,
+        role_confidence=1.0,
+        width=round(width, 3),
+        radius=radius,
+        sigma=0.0,
         points=tuple(_point(p) for p in _resample(points, 1.0)),
     )
 
@@ -296,10 +315,15 @@ def _zone(d: Development, flaps: _Flaps) -> Zone:
         low, high = np.searchsorted(d.s, [begin, end])
         flat, surface = d.lengths(depth + 10.0)
         length, take_up = flat[high] - flat[low], (flat - surface)[high] - (flat - surface)[low]
-        stations.append(ZoneStation(depth=depth, flat_length=length, take_up=take_up, shrink=take_up / length))
+        stations.append(
+            ZoneStation(depth=depth, flat_length=length, take_up=take_up, shrink=take_up / length)
+        )
     return Zone(
-        id="Z1", kind="shrink", boundary=tuple(_point(p) for p in boundary),
-        tucks=tuple(f"T{i + 1}" for i in range(TUCKS)), stations=tuple(stations),
+        id="Z1",
+        kind="shrink",
+        boundary=tuple(_point(p) for p in boundary),
+        tucks=tuple(f"T{i + 1}" for i in range(TUCKS)),
+        stations=tuple(stations),
         peak_shrink=max(station.shrink for station in stations),
     )
 
@@ -321,9 +345,15 @@ def _moved(marking: Marking, low: Floats, width: float | None) -> Marking:
         update={
             "side": "left" if width is None else "right",
             "outline": pairs(p.outline),
-            "lines": tuple(line.model_copy(update={"points": pairs(line.points)}) for line in p.lines),
-            "tucks": tuple(tuck.model_copy(update={"tip": pairs((tuck.tip,))[0]}) for tuck in p.tucks),
-            "zones": tuple(zone.model_copy(update={"boundary": pairs(zone.boundary)}) for zone in p.zones),
+            "lines": tuple(
+                line.model_copy(update={"points": pairs(line.points)}) for line in p.lines
+            ),
+            "tucks": tuple(
+                tuck.model_copy(update={"tip": pairs((tuck.tip,))[0]}) for tuck in p.tucks
+            ),
+            "zones": tuple(
+                zone.model_copy(update={"boundary": pairs(zone.boundary)}) for zone in p.zones
+            ),
             "notes": (),
         }
     )

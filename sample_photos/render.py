@@ -54,32 +54,94 @@ class Scene:
 
 SCENES = {
     "easy": Scene(
-        "left", "gravel",
-        ((1, "a4", -575, 130, 4), (2, "a4", 588, -160, 186), (3, "a4", -120, 455, 92), (4, "a4", -260, -455, 88)),
-        (0, 10), (60, -90, 1210), 1, 26, 0.3, 0.6, False, 2, 1, 11,
+        "left",
+        "gravel",
+        (
+            (1, "a4", -575, 130, 4),
+            (2, "a4", 588, -160, 186),
+            (3, "a4", -120, 455, 92),
+            (4, "a4", -260, -455, 88),
+        ),
+        (0, 10),
+        (60, -90, 1210),
+        1,
+        26,
+        0.3,
+        0.6,
+        False,
+        2,
+        1,
+        11,
     ),
     "shadow": Scene(
-        "left", "brick",
-        ((5, "a4", -590, -40, -3), (6, "a4", 610, -230, 175), (7, "a4", -40, 465, 85), (8, "letter", -230, -460, 94)),
-        (0, 0), (-150, -470, 1190), -2, 26, 0.3, 2.4, True, -4, 1, 12,
+        "left",
+        "brick",
+        (
+            (5, "a4", -590, -40, -3),
+            (6, "a4", 610, -230, 175),
+            (7, "a4", -40, 465, 85),
+            (8, "letter", -230, -460, 94),
+        ),
+        (0, 0),
+        (-150, -470, 1190),
+        -2,
+        26,
+        0.3,
+        2.4,
+        True,
+        -4,
+        1,
+        12,
     ),
     "other-side": Scene(
-        "right", "brick",
-        ((1, "a4", -600, -180, 10), (2, "a4", 575, 140, -7), (3, "a4", 60, 455, 90), (4, "a4", 250, -460, 95)),
-        (0, 0), (90, 160, 1230), 3, 25, 2.6, 0.9, False, 5, 6, 13,
+        "right",
+        "brick",
+        (
+            (1, "a4", -600, -180, 10),
+            (2, "a4", 575, 140, -7),
+            (3, "a4", 60, 455, 90),
+            (4, "a4", 250, -460, 95),
+        ),
+        (0, 0),
+        (90, 160, 1230),
+        3,
+        25,
+        2.6,
+        0.9,
+        False,
+        5,
+        6,
+        13,
     ),
     "one-card": Scene(
-        "left", "gravel", ((9, "a4", -585, -60, 3),),
-        (-60, 0), (-40, -200, 1120), 0, 26, 0.3, 0.8, False, -1, 1, 14,
+        "left",
+        "gravel",
+        ((9, "a4", -585, -60, 3),),
+        (-60, 0),
+        (-40, -200, 1120),
+        0,
+        26,
+        0.3,
+        0.8,
+        False,
+        -1,
+        1,
+        14,
     ),
 }
 
 
 def _texture(picture: Floats, raw: bool = True) -> dict[str, object]:
-    return {"type": "bitmap", "bitmap": mi.Bitmap(np.ascontiguousarray(picture, np.float32)), "raw": raw}
+    return {
+        "type": "bitmap",
+        "bitmap": mi.Bitmap(np.ascontiguousarray(picture, np.float32)),
+        "raw": raw,
+    }
 
 
-def _grid(origin: Floats, x_axis: Floats, y_axis: Floats, z: Floats, opacity: Floats | None = None) -> mi.Mesh:
+def _grid(
+    origin: Floats, x_axis: Floats, y_axis: Floats, z: Floats, opacity: Floats | None = None
+) -> mi.Mesh:
     """A sheet as a grid of triangles, heights (rows from the top), texture over all of it.
 
     Triangles where nothing is opaque are left out: they would keep the lamps' light off the floor.
@@ -90,12 +152,16 @@ def _grid(origin: Floats, x_axis: Floats, y_axis: Floats, z: Floats, opacity: Fl
     points = np.dstack([points, z]).reshape(-1, 3)
     index = np.arange(rows * columns).reshape(rows, columns)
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, :-1], index[1:, 1:]
-    faces = np.concatenate([np.stack([a, c, b], -1).reshape(-1, 3), np.stack([b, c, d], -1).reshape(-1, 3)])
+    faces = np.concatenate(
+        [np.stack([a, c, b], -1).reshape(-1, 3), np.stack([b, c, d], -1).reshape(-1, 3)]
+    )
     if opacity is not None:
         kept = cv2.resize(opacity, (columns, rows), interpolation=cv2.INTER_AREA)
         kept = cv2.dilate(kept, np.ones((3, 3))).ravel() > 0
         faces = faces[kept[faces].any(axis=1)]
-    mesh = mi.Mesh("sheet", len(points), len(faces), has_vertex_normals=True, has_vertex_texcoords=True)
+    mesh = mi.Mesh(
+        "sheet", len(points), len(faces), has_vertex_normals=True, has_vertex_texcoords=True
+    )
     parameters = mi.traverse(mesh)
     parameters["vertex_positions"] = points.ravel().astype(np.float32)
     parameters["faces"] = faces.ravel().astype(np.uint32)
@@ -105,15 +171,19 @@ def _grid(origin: Floats, x_axis: Floats, y_axis: Floats, z: Floats, opacity: Fl
     return mesh
 
 
-def _with_material(
-    mesh: mi.Mesh, material: dict[str, object], path: Path
-) -> dict[str, object]:
+def _with_material(mesh: mi.Mesh, material: dict[str, object], path: Path) -> dict[str, object]:
     mesh.write_ply(str(path))
     return {"type": "ply", "filename": str(path), "material": material}
 
 
-def _heights(shape: tuple[int, int], marking: Marking, width: float, height: float, curl: float,
-             rng: np.random.Generator) -> Floats:
+def _heights(
+    shape: tuple[int, int],
+    marking: Marking,
+    width: float,
+    height: float,
+    curl: float,
+    rng: np.random.Generator,
+) -> Floats:
     """How far the paper stands off the floor: slow curl, and a small step at each crease."""
     y, x = np.mgrid[0 : shape[0], 0 : shape[1]].astype(float)
     x, y = x / (shape[1] - 1) * width - BORDER, height - BORDER - y / (shape[0] - 1) * height
@@ -161,8 +231,12 @@ def render(name: str, samples: int) -> None:
     work.mkdir(exist_ok=True)
     sheet = _grid(corner, rotation @ [width, 0], rotation @ [0, height], heights, opacity)
     paper_material = {
-        "type": "mask", "opacity": _texture(opacity[..., None]),
-        "inner": {"type": "twosided", "inner": {"type": "diffuse", "reflectance": _texture(colour)}},
+        "type": "mask",
+        "opacity": _texture(opacity[..., None]),
+        "inner": {
+            "type": "twosided",
+            "inner": {"type": "diffuse", "reflectance": _texture(colour)},
+        },
     }
     floor = getattr(skimage.data, scene.floor)().astype(np.float32) / 255
     floor = np.tile(np.block([[floor, floor[:, ::-1]], [floor[::-1], floor[::-1, ::-1]]]), (5, 5))
@@ -172,8 +246,12 @@ def render(name: str, samples: int) -> None:
         "integrator": {"type": "path", "max_depth": 5},
         "paper": _with_material(sheet, paper_material, work / "paper.ply"),
         "floor": {
-            "type": "rectangle", "to_world": mi.ScalarTransform4f().scale([1500, 1500, 1]),
-            "material": {"type": "diffuse", "reflectance": _texture((floor**2.2)[..., None] * tint)},
+            "type": "rectangle",
+            "to_world": mi.ScalarTransform4f().scale([1500, 1500, 1]),
+            "material": {
+                "type": "diffuse",
+                "reflectance": _texture((floor**2.2)[..., None] * tint),
+            },
         },
         "sky": {"type": "constant", "radiance": 0.16},
         "window": {
@@ -183,16 +261,24 @@ def render(name: str, samples: int) -> None:
             "emitter": {"type": "area", "radiance": {"type": "rgb", "value": [3.2, 3.4, 3.7]}},
         },
         "lamp": {
-            "type": "sphere", "center": [1500.0, 1100.0, 2100.0], "radius": 45.0,
-            "emitter": {"type": "area", "radiance": {"type": "rgb", "value": [
-                scene.lamp * 420, scene.lamp * 385, scene.lamp * 320]}},
+            "type": "sphere",
+            "center": [1500.0, 1100.0, 2100.0],
+            "radius": 45.0,
+            "emitter": {
+                "type": "area",
+                "radiance": {
+                    "type": "rgb",
+                    "value": [scene.lamp * 420, scene.lamp * 385, scene.lamp * 320],
+                },
+            },
         },
     }
     if scene.shadow:
         objects["post"] = {
             "type": "rectangle",
             "to_world": mi.ScalarTransform4f().translate([640, 520, 800])
-            @ mi.ScalarTransform4f().rotate([0, 0, 1], 35) @ mi.ScalarTransform4f().scale([70, 700, 1]),
+            @ mi.ScalarTransform4f().rotate([0, 0, 1], 35)
+            @ mi.ScalarTransform4f().scale([70, 700, 1]),
             "material": {"type": "twosided", "inner": {"type": "diffuse"}},
         }
     for number, paper, x, y, angle in scene.cards:
@@ -203,7 +289,10 @@ def render(name: str, samples: int) -> None:
         turned = np.array([[np.cos(spin), -np.sin(spin)], [np.sin(spin), np.cos(spin)]])
         place = np.array([x, y]) + turned @ [-across / 2, -along / 2]
         card = _grid(place, turned @ [across, 0], turned @ [0, along], np.full((3, 3), 0.1))
-        material = {"type": "diffuse", "reflectance": _texture(0.04 + 0.74 * picture**2.2 * np.ones(3))}
+        material = {
+            "type": "diffuse",
+            "reflectance": _texture(0.04 + 0.74 * picture**2.2 * np.ones(3)),
+        }
         objects[f"card{number}"] = _with_material(card, material, work / f"card{number}.ply")
 
     focal = scene.equivalent_mm / 43.2666 * np.hypot(WIDTH, HEIGHT)
@@ -212,13 +301,21 @@ def render(name: str, samples: int) -> None:
     ahead = np.array([*scene.aim, 0.0])
     roll = np.radians(scene.roll)
     objects["camera"] = {
-        "type": "perspective", "fov_axis": "x", "fov": float(np.degrees(2 * np.arctan(wide / 2 / focal))),
-        "near_clip": 10.0, "far_clip": 10000.0,
+        "type": "perspective",
+        "fov_axis": "x",
+        "fov": float(np.degrees(2 * np.arctan(wide / 2 / focal))),
+        "near_clip": 10.0,
+        "far_clip": 10000.0,
         "to_world": mi.ScalarTransform4f().look_at(
             list(scene.camera), ahead.tolist(), [float(np.sin(roll)), float(np.cos(roll)), 0.0]
         ),
-        "film": {"type": "hdrfilm", "width": wide, "height": high, "rfilter": {"type": "gaussian", "stddev": 0.45},
-                 "pixel_format": "rgb"},
+        "film": {
+            "type": "hdrfilm",
+            "width": wide,
+            "height": high,
+            "rfilter": {"type": "gaussian", "stddev": 0.45},
+            "pixel_format": "rgb",
+        },
         "sampler": {"type": "independent"},
     }
     world = mi.load_dict(objects)
@@ -227,8 +324,10 @@ def render(name: str, samples: int) -> None:
     for index in range(passes):
         light += np.array(mi.render(world, spp=4, seed=scene.seed * 1000 + index)) / passes
     camera = {
-        "focal_px": focal, "principal_px": [WIDTH / 2 + 9.0, HEIGHT / 2 - 6.0],
-        "radial": [0.035, -0.028], "orientation": scene.orientation,
+        "focal_px": focal,
+        "principal_px": [WIDTH / 2 + 9.0, HEIGHT / 2 - 6.0],
+        "radial": [0.035, -0.028],
+        "orientation": scene.orientation,
         "floor_to_camera": _look_at(scene).tolist(),
     }
     # A path that finds the lamp by chance through the paper's cut edge leaves a white speck.
@@ -237,9 +336,13 @@ def render(name: str, samples: int) -> None:
     _save(FOLDER / f"{name}.jpg", photo, scene)
     truth = json.loads(to_json(marking.pattern))
     truth["camera"] = camera
-    truth["paper_to_floor"] = {"turn_deg": scene.turn, "origin": (corner + rotation @ [BORDER, BORDER]).tolist()}
+    truth["paper_to_floor"] = {
+        "turn_deg": scene.turn,
+        "origin": (corner + rotation @ [BORDER, BORDER]).tolist(),
+    }
     truth["cards"] = [
-        {"number": n, "paper": paper, "centre": [x, y], "turn_deg": a} for n, paper, x, y, a in scene.cards
+        {"number": n, "paper": paper, "centre": [x, y], "turn_deg": a}
+        for n, paper, x, y, a in scene.cards
     ]
     truth["rendered"] = {"curl_mm": scene.curl, "samples": samples}
     (FOLDER / f"{name}.truth.json").write_text(json.dumps(truth, indent=1) + "\n")
@@ -257,14 +360,19 @@ def _phone(light: Floats, camera: dict[str, object], rng: np.random.Generator) -
         xu, yu = xd / factor, yd / factor
     high, wide = light.shape[:2]
     seen = cv2.remap(
-        light, (xu * focal + wide / 2 - 0.5).astype(np.float32), (yu * focal + high / 2 - 0.5).astype(np.float32),
-        cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT,
+        light,
+        (xu * focal + wide / 2 - 0.5).astype(np.float32),
+        (yu * focal + high / 2 - 0.5).astype(np.float32),
+        cv2.INTER_CUBIC,
+        borderMode=cv2.BORDER_REFLECT,
     )
     seen *= (1 / (1 + (xd * xd + yd * yd) * 0.9) ** 1.2)[..., None]
     seen = cv2.GaussianBlur(np.clip(seen, 0, None), (0, 0), 0.75)
     seen *= 0.62 / np.percentile(seen.mean(axis=2), 97)
     seen += rng.standard_normal(seen.shape) * np.sqrt(2.0e-5 + 1.6e-4 * seen)
-    tone = np.where(seen <= 0.0031308, 12.92 * seen, 1.055 * np.clip(seen, 1e-6, None) ** (1 / 2.4) - 0.055)
+    tone = np.where(
+        seen <= 0.0031308, 12.92 * seen, 1.055 * np.clip(seen, 1e-6, None) ** (1 / 2.4) - 0.055
+    )
     tone = tone + 0.35 * (tone - cv2.GaussianBlur(tone, (0, 0), 1.2))
     return np.clip(tone * 255 + 0.5, 0, 255).astype(np.uint8)
 
@@ -284,7 +392,9 @@ def _save(path: Path, photo: Floats, scene: Scene) -> None:
 
 def main() -> None:
     """Render the scenes named on the command line, or all."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("names", nargs="*", choices=[[], *SCENES], default=[])
     parser.add_argument("--samples", type=int, default=96)
     arguments = parser.parse_args()

@@ -62,7 +62,9 @@ def _filled(shapes: list[Floats], size: Floats) -> Floats:
     return picture.astype(np.float32) / 255
 
 
-def _lay(deposit: Floats, stroke: Stroke, points: Floats, tooth: Floats, rng: np.random.Generator) -> None:
+def _lay(
+    deposit: Floats, stroke: Stroke, points: Floats, tooth: Floats, rng: np.random.Generator
+) -> None:
     """Add graphite along a stroke: more where pressed, and on the paper's high spots first."""
     reach = int(np.ceil((stroke.width + 0.5) * PIXELS_PER_MM))
     band = np.zeros(deposit.shape, np.uint8)
@@ -94,7 +96,9 @@ def _lay(deposit: Floats, stroke: Stroke, points: Floats, tooth: Floats, rng: np
     deposit[rows, columns] = 1 - (1 - deposit[rows, columns]) * (1 - laid)
 
 
-def _erase(deposit: Floats, colour: Floats, to_pixels, tooth: Floats, rng: np.random.Generator) -> None:
+def _erase(
+    deposit: Floats, colour: Floats, to_pixels, tooth: Floats, rng: np.random.Generator
+) -> None:
     """A line drawn by mistake and rubbed out: a ghost of it, in a slightly polished patch."""
     ghost = np.zeros_like(deposit)
     points = np.stack([np.linspace(150, 300, 600), np.linspace(180, 225, 600)], axis=1)

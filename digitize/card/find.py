@@ -14,6 +14,20 @@ FEWEST_CORNERS = 12
 WINDOW_CELLS = 0.3
 LEAST_CELL_PX = 6.0
 LEAST_CONTRAST = 0.3
+DARK_GREY = 40
+BLURRED_RATIO = 1.5
+
+
+class CardError(Exception):
+    """The photo's cards cannot be read; the message says what to change about the photo."""
+
+
+class TooDark(CardError):
+    """There is too little light."""
+
+
+class TooBlurred(CardError):
+    """Nothing in the picture is sharp."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +70,29 @@ def find_cards(grey: NDArray[np.uint8]) -> tuple[FoundCard, ...]:
         if len(slots) >= FEWEST_MARKERS
     ]
     return tuple(card for card in found if card is not None)
+
+
+def why_no_card(name: str, grey: NDArray[np.uint8]) -> CardError:
+    """What is wrong with a photo in which no card was found."""
+    if float(np.percentile(grey, 99)) < DARK_GREY:
+        return TooDark(f"{name}: the photo is nearly black; bring more light and take it again")
+    # A sharp edge is far steeper at a fine scale than at a coarse one; a blurred edge is not.
+    steepness = []
+    for sigma in (1.0, 3.0):
+        smooth = cv2.GaussianBlur(grey, (0, 0), sigma).astype(np.float32)
+        slope = cv2.magnitude(
+            cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
+        )
+        steepness.append(float(np.percentile(slope, 99)))
+    if steepness[0] < BLURRED_RATIO * steepness[1]:
+        return TooBlurred(
+            f"{name}: the photo is blurred; hold the phone still, let it focus on the paper, or "
+            "bring more light"
+        )
+    return CardError(
+        f"{name}: no scale card could be read; lay at least one card flat beside the paper, whole "
+        "in the picture and in even light, and come closer if the cards look small"
+    )
 
 
 def _measure(
@@ -101,7 +138,7 @@ def _cell_size(homography: Floats, points: Floats) -> Floats:
 
 def _refine(grey: NDArray[np.uint8], predicted: Floats, cell: float) -> Floats:
     """Corners to a few hundredths of a pixel: every gradient near one points past it."""
-    half = max(int(round(cell * WINDOW_CELLS)), 2)
+    half = max(round(cell * WINDOW_CELLS), 2)
     height, width = grey.shape
     border = half + 2
     inside = ((predicted > border) & (predicted < [width - border, height - border])).all(axis=1)
@@ -123,7 +160,9 @@ def _is_checker(
     for offset in offsets:
         at = np.nan_to_num(_project(homography, corners_mm + offset) + moved, posinf=-9.0)
         tone = cv2.remap(
-            grey, at[:, None, 0].astype(np.float32), at[:, None, 1].astype(np.float32),
+            grey,
+            at[:, None, 0].astype(np.float32),
+            at[:, None, 1].astype(np.float32),
             cv2.INTER_LINEAR,
         )
         tones.append(tone[:, 0].astype(float))

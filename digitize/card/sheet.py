@@ -52,9 +52,7 @@ def card_pdf(
     layout = card_layout(paper)
     width, height = layout.sheet_mm
     file = BytesIO()
-    canvas = Canvas(
-        file, pagesize=(width * POINTS_PER_MM, height * POINTS_PER_MM), invariant=True
-    )
+    canvas = Canvas(file, pagesize=(width * POINTS_PER_MM, height * POINTS_PER_MM), invariant=True)
     canvas.setTitle(f"Scale cards {numbers[0]} to {numbers[-1]}, print at 100 %")
     for number in numbers:
         canvas.translate(width / 2 * POINTS_PER_MM, height / 2 * POINTS_PER_MM)

@@ -21,6 +21,22 @@ class PhotoError(Exception):
     """A photo that cannot be used; the message says what is wrong and what to do."""
 
 
+class NotAPicture(PhotoError):
+    """The file holds no picture."""
+
+
+class DamagedPicture(PhotoError):
+    """The picture cannot be decoded to its end."""
+
+
+class TooSmall(PhotoError):
+    """The picture has too few pixels to measure from."""
+
+
+class TooLarge(PhotoError):
+    """The picture has more pixels than the program reads."""
+
+
 @dataclass(frozen=True)
 class Photo:
     """A photo in memory.
@@ -53,12 +69,12 @@ def open_photo(name: str, content: bytes) -> Photo:
         picture = Image.open(BytesIO(content))
         width, height = picture.size
         if width * height > MOST_MEGAPIXELS * 1e6:
-            raise PhotoError(
+            raise TooLarge(
                 f"{name}: {width * height / 1e6:.0f} megapixels is more than this program reads "
                 f"({MOST_MEGAPIXELS}); scale the photo down, 12 to 50 is plenty"
             )
         if min(width, height) < SHORTEST_SIDE_PX:
-            raise PhotoError(
+            raise TooSmall(
                 f"{name}: {width} x {height} px is too small to measure from; "
                 "use the phone's full-size photo, not a preview"
             )
@@ -66,11 +82,11 @@ def open_photo(name: str, content: bytes) -> Photo:
         details = exif.get_ifd(_DETAILS)
         upright = ImageOps.exif_transpose(picture).convert("RGB")
     except UnidentifiedImageError as error:
-        raise PhotoError(
+        raise NotAPicture(
             f"{name}: not a picture that can be read; give a JPEG, PNG, TIFF or HEIC photo"
         ) from error
     except (OSError, SyntaxError, ValueError) as error:
-        raise PhotoError(
+        raise DamagedPicture(
             f"{name}: the file is damaged or cut short; copy it from the phone again"
         ) from error
     equivalent = float(details.get(_EQUIVALENT, 0) or 0)

@@ -29,7 +29,9 @@ class Frame:
     def from_floor(self, points: Floats) -> Floats:
         """(N, 2) points in this frame of floor points."""
         cos, sin = np.cos(self.turn), np.sin(self.turn)
-        return np.asarray((np.asarray(points) - [self.x, self.y]) @ np.array([[cos, -sin], [sin, cos]]))
+        return np.asarray(
+            (np.asarray(points) - [self.x, self.y]) @ np.array([[cos, -sin], [sin, cos]])
+        )
 
     def shifted(self, origin: Floats) -> "Frame":
         """The frame with its origin at a point (2,) of its own."""
@@ -63,7 +65,10 @@ class Raster:
 
     def to_px(self, points: Floats) -> Floats:
         """(N, 2) column, row of points (N, 2)."""
-        return (np.asarray(points, float) - [self.left, self.top]) / [self.mm_per_px, -self.mm_per_px]
+        return (np.asarray(points, float) - [self.left, self.top]) / [
+            self.mm_per_px,
+            -self.mm_per_px,
+        ]
 
     def to_mm(self, pixels: Floats) -> Floats:
         """(N, 2) points at column, row (N, 2)."""
@@ -88,9 +93,7 @@ def view_bounds(camera: Camera, frame: Frame) -> tuple[float, float, float, floa
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-def pixel_size_mm(
-    camera: Camera, frame: Frame, bounds: tuple[float, float, float, float]
-) -> float:
+def pixel_size_mm(camera: Camera, frame: Frame, bounds: tuple[float, float, float, float]) -> float:
     """How much floor one photo pixel covers in the middle of the bounds, mm."""
     middle = np.array([(bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2])
     middle = frame.to_floor(middle[None])[0]

@@ -35,8 +35,8 @@ LEAST_CORNER_SIGMA_PX = 0.03
 ROBUST_SCALE = 3.0
 
 
-class CardError(Exception):
-    """The cards do not carry a solution; the message says what to change about the photo."""
+class CardsApart(Exception):
+    """Photos share no card; the message says what to change."""
 
 
 @dataclass(frozen=True)
@@ -153,20 +153,14 @@ def solve_floor(
 
     Parameters
     ----------
-    cards : the cards found in each photo.
+    cards : the cards found in each photo, at least one in each.
     sizes_px, focal_px : each photo's size, and its focal length from EXIF if known.
 
     Raises
     ------
-    CardError
-        If a photo shows no card, or photos share no card with the others.
+    CardsApart
+        If photos share no card with the others.
     """
-    for photo, found in enumerate(cards):
-        if not found:
-            raise CardError(
-                f"photo {photo + 1}: no scale card could be read; lay at least one card flat "
-                "beside the paper, whole in the picture, sharp, in even light"
-            )
     scale = np.array([print_scale.x, print_scale.y])
     width, height = sizes_px[0]
     usual = USUAL_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * float(np.hypot(width, height))
@@ -199,13 +193,18 @@ def solve_floor(
         for photo, index, corners, pixels in sights:
             at = first_card + 3 * (index - 1)
             place = np.zeros(3) if index == 0 else parameters[at : at + 3]
-            seen = _project(parameters[:LENS_TERMS], _pose(parameters, photo), _turned(corners, place))
+            seen = _project(
+                parameters[:LENS_TERMS], _pose(parameters, photo), _turned(corners, place)
+            )
             misses.append((seen - pixels).ravel())
         return np.concatenate(misses)
 
     size = np.concatenate(
-        [[focal, width, width, 0.1, 0.1], np.tile([1, 1, 1, 500, 500, 500], len(cards)),
-         np.tile([500, 500, 1], len(numbers) - 1)]
+        [
+            [focal, width, width, 0.1, 0.1],
+            np.tile([1, 1, 1, 500, 500, 500], len(cards)),
+            np.tile([500, 500, 1], len(numbers) - 1),
+        ]
     )
     # The corners' own scatter sets how much the priors weigh: first a guess, then measured.
     sigma = 0.1
@@ -226,7 +225,9 @@ def solve_floor(
     kept = np.abs(misses) < 2 * ROBUST_SCALE * sigma
     normal = np.asarray(solution.jac.T @ solution.jac)
     covariance = np.linalg.inv(normal / np.outer(1 / size, 1 / size)) * np.outer(size, size)
-    counts = {n: sum(len(c.pixels) for found in cards for c in found if c.number == n) for n in numbers}
+    counts = {
+        n: sum(len(c.pixels) for found in cards for c in found if c.number == n) for n in numbers
+    }
     papers = {card.number: card.paper for found in cards for card in found}
     first_card = LENS_TERMS + POSE_TERMS * len(cards)
     placed = []
@@ -235,7 +236,11 @@ def solve_floor(
         place = np.zeros(3) if number == reference else parameters[at : at + 3]
         placed.append(
             PlacedCard(
-                number, papers[number], counts[number], (float(place[0]), float(place[1])), float(place[2])
+                number,
+                papers[number],
+                counts[number],
+                (float(place[0]), float(place[1])),
+                float(place[2]),
             )
         )
     cameras = tuple(
@@ -262,7 +267,7 @@ def _start(
         ]
         if not reached:
             missing = [str(photo + 1) for photo, pose in enumerate(poses) if pose is None]
-            raise CardError(
+            raise CardsApart(
                 f"photo {', '.join(missing)}: shares no scale card with the other photos; "
                 "let each photo show a card that another one shows too"
             )
@@ -279,7 +284,9 @@ def _start(
             camera = Camera(lens, pose, (0, 0))
             for card in cards[photo]:
                 if card.number not in places:
-                    places[card.number] = _rigid(card.corners_mm * scale, camera.to_floor(card.pixels))
+                    places[card.number] = _rigid(
+                        card.corners_mm * scale, camera.to_floor(card.pixels)
+                    )
     return [pose for pose in poses if pose is not None], places
 
 

@@ -132,7 +132,9 @@ def place_edge(fine: Raster, rough: Floats) -> Floats:
     ring = Polygon(rough).buffer(0)
     count = int(ring.exterior.length / EDGE_STEP_MM)
     line = ring.exterior
-    points = np.array([line.interpolate(i / count, normalized=True).coords[0] for i in range(count)])
+    points = np.array(
+        [line.interpolate(i / count, normalized=True).coords[0] for i in range(count)]
+    )
     points = _smoothed(points, 2)
     for reach in (EDGE_SEARCH_MM, EDGE_SEARCH_MM / 2):
         points = points + _outward(points) * _edge_offset(fine, points, reach)[:, None]
@@ -156,7 +158,9 @@ def _outward(points: Floats) -> Floats:
     tangent = np.roll(points, -2, 0) - np.roll(points, 2, 0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-9
     normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
-    area = 0.5 * np.sum(points[:, 0] * np.roll(points[:, 1], -1) - np.roll(points[:, 0], -1) * points[:, 1])
+    area = 0.5 * np.sum(
+        points[:, 0] * np.roll(points[:, 1], -1) - np.roll(points[:, 0], -1) * points[:, 1]
+    )
     return normal if area > 0 else -normal
 
 
@@ -164,7 +168,9 @@ def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
     """(N,) how far outward the step in colour lies: the best split of each normal's profile."""
     step = fine.mm_per_px
     along = np.arange(-reach, reach + step / 2, step)
-    at = fine.to_px((points[:, None] + _outward(points)[:, None] * along[None, :, None]).reshape(-1, 2))
+    at = fine.to_px(
+        (points[:, None] + _outward(points)[:, None] * along[None, :, None]).reshape(-1, 2)
+    )
     at = at.reshape(len(points), len(along), 2).astype(np.float32)
     lab = cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB)
     profile = cv2.remap(lab, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(float)

@@ -24,6 +24,7 @@ FLANK_MM = (0.6, 2.2)
 LEAST_TWO_SIDED = 0.55
 WIDE_MM = 1.7
 CORNER_REACH_MM = 3.0
+END_SHARE = 0.3
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,9 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
     peak = gaussian_filter1d(profile[:, np.abs(offsets) < 0.6].max(axis=1), 4.0)
     two_sided = peak - np.maximum(left, right) > 0.45 * (peak - np.minimum(left, right))
     ground = np.minimum(left, right)[:, None]
-    weight = np.clip(profile - ground, 0, None)[:, np.abs(offsets) < 1.0].sum(axis=1) * OFFSET_STEP_MM
+    weight = (
+        np.clip(profile - ground, 0, None)[:, np.abs(offsets) < 1.0].sum(axis=1) * OFFSET_STEP_MM
+    )
     at = np.round(raster.to_px(points)).astype(int)
     rows, columns = raster.pixels.shape[:2]
     at = np.clip(at, 0, [columns - 1, rows - 1])
@@ -112,7 +115,7 @@ def smoothed(points: Floats, closed: bool = False) -> Floats:
     along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     keep = np.concatenate([[True], np.diff(along) > 1e-6])
     points, along = points[keep], along[keep]
-    count = max(int(round(along[-1] / STEP_MM)), 3)
+    count = max(round(along[-1] / STEP_MM), 3)
     at = np.linspace(0, along[-1], count + 1)
     if len(points) < 6:
         return np.column_stack([np.interp(at, along, points[:, axis]) for axis in (0, 1)])
@@ -171,7 +174,9 @@ def _on_sharp_side(points: Floats, offsets: Floats, profile: Floats) -> tuple[Fl
     rise, fall = slope.max(axis=1), -slope.min(axis=1)
     asymmetry = gaussian_filter1d((rise - fall) / (rise + fall + 1e-6), 6.0)
     sharp = wide & (np.abs(asymmetry) > 0.15)
-    shift = np.where(asymmetry > 0, offsets[np.argmax(slope, axis=1)], offsets[np.argmin(slope, axis=1)])
+    shift = np.where(
+        asymmetry > 0, offsets[np.argmax(slope, axis=1)], offsets[np.argmin(slope, axis=1)]
+    )
     shift = gaussian_filter1d(np.where(sharp, shift, 0.0), 3.0)
     return points + shift[:, None] * _normals(points), width
 
@@ -182,9 +187,10 @@ def _run(row: NDArray[np.bool_]) -> int:
 
 
 def _true_ends(points: Floats, ridges: RidgeMap, raster: Raster) -> Floats:
-    """The curve cut or lengthened to where its darkness falls to half.
+    """The curve cut or lengthened to where its darkness ends.
 
-    The ridge filter looks along the line and so blurs its ends.
+    The ridge filter looks along the line and so blurs its ends. A pencil is set down and lifted
+    gently: the line ends where a third of its darkness is left, not half.
     """
     for _ in range(2):
         points = _true_end(points, ridges, raster)[::-1]
@@ -205,7 +211,7 @@ def _true_end(points: Floats, ridges: RidgeMap, raster: Raster) -> Floats:
     at = path[:, None] + normal * np.array([-0.2, 0.0, 0.2])[None, :, None]
     dark = gaussian_filter1d(_darkness(at, ridges, raster).mean(axis=1), 3.0)
     body = float(np.median(dark[: len(inner) // 2 + 1]))
-    below = np.flatnonzero(dark[len(inner) // 2 :] < body / 2)
+    below = np.flatnonzero(dark[len(inner) // 2 :] < body * END_SHARE)
     stop = len(inner) // 2 + int(below[0]) if len(below) else len(path) - 1
     end = path[stop]
     if stop >= len(inner):
@@ -242,9 +248,7 @@ def meet_at_corners(curves: Sequence[Curve]) -> tuple[Curve, ...]:
                 np.concatenate([first.darkness, second.darkness]),
             ),
             weight=share * first.weight + (1 - share) * second.weight,
-            corners=(
-                *first.corners, len(cut_a), *(len(cut_a) + 1 + c for c in second.corners)
-            ),
+            corners=(*first.corners, len(cut_a), *(len(cut_a) + 1 + c for c in second.corners)),
         )
         rest = [curve for k, curve in enumerate(rest) if k not in (i, j)] + [joined]
 
@@ -262,8 +266,10 @@ def _reversed(curve: Curve) -> Curve:
 def _up_to(points: Floats, corner: Floats) -> Floats:
     """The curve without its last few points that lie past or right at the corner."""
     ahead = points[-1] - points[max(len(points) - 6, 0)]
-    kept = points[((points - corner) @ ahead < -0.3 * np.linalg.norm(ahead))
-                  | (np.arange(len(points)) < len(points) - 8)]
+    kept = points[
+        ((points - corner) @ ahead < -0.3 * np.linalg.norm(ahead))
+        | (np.arange(len(points)) < len(points) - 8)
+    ]
     return kept
 
 
@@ -282,7 +288,12 @@ def _intersection(a: Floats, b: Floats) -> Floats:
 
 
 def _corner_pair(curves: list[Curve]) -> tuple[tuple[int, bool], tuple[int, bool]] | None:
-    ends = [(i, last) for i, c in enumerate(curves) if not c.closed and c.length > 15 for last in (False, True)]
+    ends = [
+        (i, last)
+        for i, c in enumerate(curves)
+        if not c.closed and c.length > 15
+        for last in (False, True)
+    ]
     if len(ends) < 2:
         return None
     tips = np.array([curves[i].points[-1 if last else 0] for i, last in ends])

@@ -71,7 +71,7 @@ def paper_mask(raster: Raster, outline: NDArray[np.float64], margin_mm: float) -
     """(H, W) True inside the outline (N, 2), at least ``margin_mm`` from it."""
     mask = np.zeros(raster.pixels.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.round(raster.to_px(outline)).astype(np.int32)], 1)
-    size = 2 * int(round(margin_mm / raster.mm_per_px)) + 1
+    size = 2 * round(margin_mm / raster.mm_per_px) + 1
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     return np.asarray(cv2.erode(mask, kernel) > 0)
 
@@ -97,7 +97,9 @@ def find_ridges(raster: Raster, outline: NDArray[np.float64]) -> RidgeMap:
     strength[~paper] = 0
     crest = _crest(strength, direction) & paper
     on_paper = strength[paper]
-    noise = 1.4826 * float(np.median(np.abs(on_paper - np.median(on_paper)))) if paper.any() else 1.0
+    noise = (
+        1.4826 * float(np.median(np.abs(on_paper - np.median(on_paper)))) if paper.any() else 1.0
+    )
     return RidgeMap(darkness, strength, direction, crest, max(noise, 1e-6))
 
 

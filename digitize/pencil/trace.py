@@ -55,7 +55,7 @@ class _Tracer:
         self.coast = int(COAST_MM / mm_per_px)
         self.tangent = int(TANGENT_MM / mm_per_px)
         self.taken = np.full(ridges.strength.shape, -1.0, np.float32)
-        self.claim = max(int(round(CLAIM_MM / mm_per_px)), 1)
+        self.claim = max(round(CLAIM_MM / mm_per_px), 1)
         self.rows, self.columns = ridges.strength.shape
 
     def trace_from(self, column: int, row: int) -> Stroke | None:
@@ -92,7 +92,7 @@ class _Tracer:
             else:
                 at, coasted = best, 0
                 angle = float(np.arctan2(ahead[1], ahead[0]))
-                taken = self._is_taken(int(round(at[0])), int(round(at[1])), angle)
+                taken = self._is_taken(round(at[0]), round(at[1]), angle)
                 followed_taken = followed_taken + 1 if taken else 0
                 if followed_taken > 3:
                     return points[:-2]
@@ -137,7 +137,9 @@ class _Tracer:
     def _strength_at(self, at: Floats, heading: float) -> float:
         column, row = int(at[0]), int(at[1])
         near_column, near_row = int(at[0] + 0.5), int(at[1] + 0.5)
-        turn = (float(self.direction[near_row, near_column]) - heading + np.pi / 2) % np.pi - np.pi / 2
+        turn = (
+            float(self.direction[near_row, near_column]) - heading + np.pi / 2
+        ) % np.pi - np.pi / 2
         if abs(turn) > TURN_LIMIT:
             return 0.0
         fx, fy = at[0] - column, at[1] - row
@@ -165,9 +167,7 @@ def trace_strokes(ridges: RidgeMap, mm_per_px: float) -> tuple[Stroke, ...]:
     """All strokes in a ridge map, strongest first."""
     tracer = _Tracer(ridges, mm_per_px)
     rows, columns = np.nonzero(ridges.crest & (ridges.strength > tracer.start))
-    inside = (
-        (rows > 3) & (rows < tracer.rows - 4) & (columns > 3) & (columns < tracer.columns - 4)
-    )
+    inside = (rows > 3) & (rows < tracer.rows - 4) & (columns > 3) & (columns < tracer.columns - 4)
     rows, columns = rows[inside], columns[inside]
     order = np.argsort(-ridges.strength[rows, columns], kind="stable")
     strokes = (tracer.trace_from(int(columns[i]), int(rows[i])) for i in order)
@@ -186,9 +186,7 @@ def join_strokes(
     open_strokes = [stroke.points for stroke in strokes if not stroke.closed]
     done = [stroke for stroke in strokes if stroke.closed]
     while True:
-        pair = _best_join(
-            open_strokes, [stroke.points for stroke in done], ridges, mm_per_px
-        )
+        pair = _best_join(open_strokes, [stroke.points for stroke in done], ridges, mm_per_px)
         if pair is None:
             return (*done, *(Stroke(points) for points in open_strokes))
         first, second = pair
@@ -198,7 +196,9 @@ def join_strokes(
         bridge = a[-1] + (b[0] - a[-1]) * (np.arange(1, gap)[:, None] / max(gap, 1))
         joined = np.concatenate([a, bridge, b])
         open_strokes = [
-            points for index, points in enumerate(open_strokes) if index not in (first[0], second[0])
+            points
+            for index, points in enumerate(open_strokes)
+            if index not in (first[0], second[0])
         ]
         open_strokes.append(joined)
 
@@ -251,7 +251,9 @@ def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int]) -> bool:
     return any(int(hit) not in own for hit in tree.query(bridge, predicate="intersects"))
 
 
-def _has_pencil(ridges: RidgeMap, tip: Floats, other: Floats, out: Floats, mm_per_px: float) -> bool:
+def _has_pencil(
+    ridges: RidgeMap, tip: Floats, other: Floats, out: Floats, mm_per_px: float
+) -> bool:
     """Whether the gap from ``tip`` to ``other`` is darker along the line than beside it."""
     count = max(int(np.linalg.norm(other - tip)), 2)
     gap = tip + (other - tip) * np.linspace(0.2, 0.8, count)[:, None]

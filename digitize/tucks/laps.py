@@ -44,9 +44,14 @@ def measure_laps(marks: TuckMarks, lines: Sequence[Curve], trim: Sequence[Curve]
     if marks.kind == "slit" and marks.second is not None:
         stations += _from_lap_line(marks.main, marks.second)
     stations += [
-        Station(depth=round(end.depth, 3), lap=round(abs(end.across), 3), sigma=END_SIGMA_MM, evidence="line-break")
+        Station(
+            depth=round(end.depth, 3),
+            lap=round(end.across, 3),
+            sigma=END_SIGMA_MM,
+            evidence="line-break",
+        )
         for end in ends
-        if end.across * side > 0 and abs(end.across) > LEAST_LAP_MM
+        if end.side == side and end.across > LEAST_LAP_MM
     ]
     stations.sort(key=lambda station: station.depth)
     depth = _depth_at_trim(marks.main, trim)
@@ -91,7 +96,12 @@ def _from_lap_line(main: Curve, lap_line: Curve) -> list[Station]:
         if gap is not None and abs(gap) >= LEAST_LAP_MM:
             sigma = float(np.hypot(main.sigma, lap_line.sigma)) + 0.05
             stations.append(
-                Station(depth=round(float(depth), 3), lap=round(abs(gap), 3), sigma=round(sigma, 3), evidence="lap-line")
+                Station(
+                    depth=round(float(depth), 3),
+                    lap=round(abs(gap), 3),
+                    sigma=round(sigma, 3),
+                    evidence="lap-line",
+                )
             )
     return stations
 
@@ -103,8 +113,8 @@ def _covered_side(marks: TuckMarks, ends: Sequence[LineEnd]) -> float:
         gap = gap_at(marks.main, marks.second, middle)
         if gap is not None:
             return 1.0 if gap > 0 else -1.0
-    left = [abs(e.across) for e in ends if e.across > 0]
-    right = [abs(e.across) for e in ends if e.across < 0]
+    left = [end.across for end in ends if end.side > 0]
+    right = [end.across for end in ends if end.side < 0]
     return 1.0 if (np.median(left) if left else 0) > (np.median(right) if right else 0) else -1.0
 
 
@@ -112,7 +122,9 @@ def _depth_at_trim(main: Curve, trim: Sequence[Curve]) -> float | None:
     """Where the trim edge meets the tuck: its end that touches the cut, or comes nearest."""
     path = LineString(main.points)
     touching = [
-        (abs(end.across), end.depth) for end in line_ends(main, trim) if abs(end.across) < AT_SLIT_MM
+        (abs(end.across), end.depth)
+        for end in line_ends(main, trim)
+        if abs(end.across) < AT_SLIT_MM
     ]
     if touching:
         return min(touching)[1]

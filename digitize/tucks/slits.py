@@ -6,6 +6,7 @@ tip. What tells a lap line from a second crease is where the crossing lines go o
 itself, or, past the second crease, as far again (a fold takes up paper twice: under and back).
 """
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -14,8 +15,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
-from digitize.pencil.curves import Curve
 from digitize.pattern import TuckKind
+from digitize.pencil.curves import Curve
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
@@ -48,10 +49,13 @@ class LineEnd:
 
     Attributes
     ----------
-    depth, across : mm along the tuck from its tip, and to its left (positive) or right.
+    depth : mm along the tuck from its tip.
+    side : +1 if the line lies to the tuck's left, seen from the tip, else -1.
+    across : mm from the tuck to the line's end, measured to that side.
     """
 
     depth: float
+    side: float
     across: float
     point: tuple[float, float]
 
@@ -152,7 +156,7 @@ def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
         bounds = [0.0, *stops, path.length]
         parts = [
             _part(curve, path, a, b)
-            for a, b in zip(bounds[:-1], bounds[1:], strict=True)
+            for a, b in itertools.pairwise(bounds)
             if b - a >= CUT_MIN_PIECE_MM
         ]
         if curve.closed and len(parts) > 1:
@@ -194,7 +198,10 @@ def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
     path = LineString(main.points)
     found = []
     for curve in curves:
-        for tip, inner in ((curve.points[0], curve.points[:8]), (curve.points[-1], curve.points[-8:])):
+        for tip, inner in (
+            (curve.points[0], curve.points[:8]),
+            (curve.points[-1], curve.points[-8:]),
+        ):
             depth = float(path.project(Point(*tip)))
             if depth < 3.0 or depth > path.length - 0.5:
                 continue
@@ -211,7 +218,9 @@ def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
                 middle = curve.points[len(curve.points) // 2]
                 side = _angle_sign(ahead, middle - foot)
                 if side * across > 0 or abs(across) < TOUCH_MM:
-                    found.append(LineEnd(depth, side * abs(across), (float(tip[0]), float(tip[1]))))
+                    found.append(
+                        LineEnd(depth, side, side * across, (float(tip[0]), float(tip[1])))
+                    )
     return tuple(found)
 
 
@@ -244,7 +253,7 @@ def _judged(main: Curve, second: Curve | None, lines: Sequence[Curve]) -> TuckMa
             if beyond:
                 return TuckMarks("fold", a, b)
         return TuckMarks("slit", main, second)
-    left = sum(end.across > 0 for end in ends)
+    left = sum(end.side > 0 for end in ends)
     broken = 0 < left < len(ends)
     return TuckMarks("slit", main, None) if broken else None
 
@@ -254,10 +263,10 @@ def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> bool:
     votes = []
     for end in ends:
         gap = gap_at(main, second, end.depth)
-        if gap is None or gap * end.across <= 0 or abs(gap) < FOLD_AGREES_MM:
+        if gap is None or gap * end.side <= 0 or abs(gap) < FOLD_AGREES_MM:
             continue
-        at_second = abs(end.across - gap)
-        at_twice = abs(end.across - 2 * gap)
+        at_second = abs(end.across - abs(gap))
+        at_twice = abs(end.across - 2 * abs(gap))
         votes.append(at_twice < at_second)
     return bool(votes) and sum(votes) * 2 > len(votes)
 
@@ -267,5 +276,7 @@ def nearest_lines(points: Floats, curves: Sequence[Curve]) -> Floats:
     if not curves:
         return np.full(len(points), np.inf)
     tree = STRtree([LineString(curve.points) for curve in curves])
-    _, distance = tree.query_nearest([Point(*p) for p in points], return_distance=True, all_matches=False)
+    _, distance = tree.query_nearest(
+        [Point(*p) for p in points], return_distance=True, all_matches=False
+    )
     return np.asarray(distance)

@@ -33,9 +33,7 @@ class ShrinkZone:
     peak_shrink: float
 
 
-def build_zones(
-    tucks: Sequence[TuckMarks], laps: Sequence[LapProfile]
-) -> tuple[ShrinkZone, ...]:
+def build_zones(tucks: Sequence[TuckMarks], laps: Sequence[LapProfile]) -> tuple[ShrinkZone, ...]:
     """Zones from clusters of neighbouring tucks, given in order along the paper's edge."""
     clusters: list[list[int]] = []
     for index, marks in enumerate(tucks):
@@ -70,7 +68,9 @@ def _zone(
         depths = np.minimum(level, deepest)
         curve = across(depths)
         flat = float(np.linalg.norm(np.diff(curve, axis=0), axis=1).sum())
-        take_up = float(sum(lap_at(laps[i].stations, d) for i, d in zip(cluster, depths, strict=True)))
+        take_up = float(
+            sum(lap_at(laps[i].stations, d) for i, d in zip(cluster, depths, strict=True))
+        )
         stations.append(
             ZoneStation(
                 depth=round(float(level), 3),
@@ -92,7 +92,9 @@ def _spread(spines: Sequence[Floats], depths: Floats) -> Floats:
         ahead.append(run / np.linalg.norm(run))
     points, out = np.array(places), np.array(ahead)
     if len(points) == 1:
-        side = np.array([-out[0, 1], out[0, 0]]) * 0.3 * np.linalg.norm(spines[0][-1] - spines[0][0])
+        side = (
+            np.array([-out[0, 1], out[0, 0]]) * 0.3 * np.linalg.norm(spines[0][-1] - spines[0][0])
+        )
         return np.array([points[0] - side, points[0] + side])
     # A constant-depth curve crosses each tuck square: Hermite pieces with those tangents.
     normal = np.column_stack([-out[:, 1], out[:, 0]])
@@ -106,8 +108,10 @@ def _spread(spines: Sequence[Floats], depths: Floats) -> Floats:
         a, b = points[i], points[i + 1]
         ta, tb = normal[i] * length, normal[i + 1] * length
         pieces.append(
-            (2 * t**3 - 3 * t**2 + 1) * a + (t**3 - 2 * t**2 + t) * ta
-            + (3 * t**2 - 2 * t**3) * b + (t**3 - t**2) * tb
+            (2 * t**3 - 3 * t**2 + 1) * a
+            + (t**3 - 2 * t**2 + t) * ta
+            + (3 * t**2 - 2 * t**3) * b
+            + (t**3 - t**2) * tb
         )
     before = points[0] - normal[0] * np.linalg.norm(chords[0]) / 2
     after = points[-1] + normal[-1] * np.linalg.norm(chords[-1]) / 2

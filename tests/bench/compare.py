@@ -40,7 +40,9 @@ def sampled(points: Floats, closed: bool = False) -> Floats:
     """(N, 2) points every STEP_MM along a polyline."""
     path = LineString([*points, points[0]] if closed else points)
     count = max(int(path.length / STEP_MM), 1)
-    return np.array([path.interpolate(i / count, normalized=True).coords[0] for i in range(count + 1)])
+    return np.array(
+        [path.interpolate(i / count, normalized=True).coords[0] for i in range(count + 1)]
+    )
 
 
 def rigid_fit(source: Floats, target: Floats, rounds: int = 20) -> tuple[Floats, Floats]:
@@ -178,6 +180,7 @@ def _ahead(line: Line) -> Floats:
 
 def _zone_overlap(found: Pattern, truth: Pattern, fitted: object) -> float:
     """Intersection over union of all zones' areas."""
+
     def area(shapes: list[Polygon]) -> Polygon:
         total = Polygon()
         for shape in shapes:

@@ -1,0 +1,112 @@
+"""What was found, drawn over the rectified photo."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.draw.style import OUTLINE, STYLES, ZONE
+from digitize.pattern import Pattern, Point
+
+Floats = NDArray[np.float64]
+Picture = NDArray[np.uint8]
+LONGEST_SIDE_PX = 3200
+LINE_MM, TEXT_MM = 0.6, 7.0
+
+
+def overlay_picture(
+    pattern: Pattern, raster: Picture, left: float, top: float, mm_per_px: float
+) -> Picture:
+    """An RGB picture (H, W, 3) of the pattern over the raster it was read from.
+
+    Parameters
+    ----------
+    raster : (H, W, 3) sRGB, in the pattern frame.
+    left, top : mm at the centre of its first pixel.
+    mm_per_px : side of its pixels.
+    """
+    shrink = max(raster.shape[:2]) / LONGEST_SIDE_PX
+    if shrink > 1:
+        height, width = raster.shape[:2]
+        size = int(width / shrink), int(height / shrink)
+        raster = np.asarray(cv2.resize(raster, size, interpolation=cv2.INTER_AREA), np.uint8)
+        mm_per_px *= shrink
+    # Paler, so that the drawing stands out and the pencil under it still shows.
+    picture = np.asarray(np.clip(raster.astype(np.float32) * 0.6 + 95, 0, 255), np.uint8)
+    thick = max(round(LINE_MM / mm_per_px), 1)
+
+    def pixels(points: tuple[Point, ...]) -> NDArray[np.int32]:
+        at = (np.array(points) - [left, top]) / [mm_per_px, -mm_per_px]
+        return np.round(at * 16).astype(np.int32)
+
+    def draw(points: tuple[Point, ...], closed: bool, colour: str, width: int) -> None:
+        cv2.polylines(picture, [pixels(points)], closed, _rgb(colour), width, cv2.LINE_AA, 4)
+
+    tint = picture.copy()
+    for zone in pattern.zones:
+        cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
+    picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
+    draw(pattern.outline, True, OUTLINE.colour, thick)
+    for line in pattern.lines:
+        draw(line.points, line.closed, STYLES[line.role].colour, thick)
+    for tuck in pattern.tucks:
+        tip = pixels((tuck.tip,))[0]
+        radius = int(3.0 / mm_per_px * 16)
+        cv2.circle(picture, tip.tolist(), radius, (0, 0, 0), thick, cv2.LINE_AA, 4)
+        label = f"{tuck.id} {tuck.lap_at_trim:.1f} mm"
+        _text(picture, label, tip / 16 - [0, 5 / mm_per_px], mm_per_px, "#000000")
+    for line in pattern.lines:
+        if line.role not in ("slit", "lap", "crease"):
+            middle = line.points[len(line.points) // 2]
+            at = pixels((middle,))[0] / 16 + [2 / mm_per_px, -2 / mm_per_px]
+            _text(picture, line.id, at, mm_per_px, STYLES[line.role].colour)
+    for note in pattern.notes:
+        x0, y0, x1, y1 = note.box
+        draw(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), True, "#7a7a7a", 1)
+    return _with_key(picture, pattern, mm_per_px)
+
+
+def _rgb(colour: str) -> tuple[int, int, int]:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+
+
+def _text(picture: Picture, text: str, at: Floats, mm_per_px: float, colour: str) -> None:
+    scale = TEXT_MM / mm_per_px / 22  # Hershey letters stand 22 px high at scale 1
+    place = int(at[0]), int(at[1])
+    weight = max(round(2 * scale), 1)
+    # A pale rim keeps letters readable over pencil and floor.
+    cv2.putText(
+        picture,
+        text,
+        place,
+        cv2.FONT_HERSHEY_SIMPLEX,
+        scale,
+        (255, 255, 255),
+        3 * weight,
+        cv2.LINE_AA,
+    )
+    cv2.putText(
+        picture, text, place, cv2.FONT_HERSHEY_SIMPLEX, scale, _rgb(colour), weight, cv2.LINE_AA
+    )
+
+
+def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float) -> Picture:
+    """A strip under the picture: what each colour means, and how far points may be off."""
+    row = int(14 / mm_per_px)
+    strip = np.full((2 * row, picture.shape[1], 3), 255, np.uint8)
+    used = {line.role for line in pattern.lines}
+    styles = [style for role, style in STYLES.items() if role in used]
+    styles += [OUTLINE, *([ZONE] if pattern.zones else [])]
+    step = picture.shape[1] // max(len(styles), 1)
+    for index, style in enumerate(styles):
+        x, y = index * step + row // 3, row // 2
+        thick = max(round(2 * LINE_MM / mm_per_px), 2)
+        cv2.line(strip, (x, y), (x + row, y), _rgb(style.colour), thick, cv2.LINE_AA)
+        at = np.array([x + 1.2 * row, y + 2.5 / mm_per_px])
+        _text(strip, style.words, at, mm_per_px * 1.35, "#000000")
+    if pattern.scale is not None:
+        words = (
+            f"{pattern.name}, {pattern.side} side. Points are within "
+            f"{pattern.scale.accuracy_mm:.2f} mm (95 %) of true size."
+        )
+        _text(strip, words, np.array([row // 3, 1.65 * row]), mm_per_px * 1.2, "#000000")
+    return np.concatenate([picture, strip])

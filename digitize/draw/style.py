@@ -1,0 +1,37 @@
+"""How each kind of line looks in every drawing: a colour, and a dash pattern that reads in grey.
+
+Colours are from a published palette that colour-blind people can tell apart (M. Okabe and K. Ito,
+"Color Universal Design", 2008).
+"""
+
+from dataclasses import dataclass
+
+from digitize.pattern import Role
+
+
+@dataclass(frozen=True)
+class LineStyle:
+    """Colour (#rrggbb), stroke width in mm, dash lengths in mm (none: solid), and plain words."""
+
+    colour: str
+    width: float
+    dashes: tuple[float, ...]
+    words: str
+
+
+STYLES: dict[Role, LineStyle] = {
+    "trim-edge": LineStyle("#d55e00", 0.5, (), "trim edge"),
+    "radius-start": LineStyle("#0072b2", 0.35, (8.0, 2.0), "radius start"),
+    "radius-end": LineStyle("#56b4e9", 0.35, (8.0, 2.0, 1.5, 2.0), "radius end"),
+    "form": LineStyle("#009e73", 0.35, (), "form line"),
+    "lap": LineStyle("#cc79a7", 0.35, (3.0, 1.5), "lap line"),
+    "slit": LineStyle("#000000", 0.35, (), "slit"),
+    "crease": LineStyle("#7a7a7a", 0.35, (1.0, 1.5), "crease"),
+    "unknown": LineStyle("#7a5c00", 0.35, (), "line of unknown role"),
+}
+OUTLINE = LineStyle("#9a9a9a", 0.25, (), "edge of the paper")
+ZONE = LineStyle("#e69f00", 0.35, (4.0, 2.0), "shrink zone")
+CAUTION = (
+    "Gloves for sharp edges, eye protection, try a scrap first. Structural or roadworthiness "
+    "parts: local codes and licensed practice."
+)

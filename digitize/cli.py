@@ -3,6 +3,7 @@
 import io
 import itertools
 import json
+import math
 import os
 from pathlib import Path
 from typing import Annotated, NoReturn
@@ -71,7 +72,8 @@ def card(
             min=MEASURABLE[0],
             max=MEASURABLE[1],
             metavar="MM",
-            help="What the 150 mm rule across an earlier print measured; the new print makes up for it.",
+            help="What the 150 mm rule across an earlier print measured; "
+            "the new print makes up for it.",
         ),
     ] = None,
     measured_y: Annotated[
@@ -95,8 +97,8 @@ def card(
     )
     _write({out: content})
     screen.print(
-        f"{out}: {count} card{'s' if count > 1 else ''} on {sheet}. Print at 100 % (no scaling), then "
-        "measure the 150 mm rules; if they differ, give digitize photo what they measure."
+        f"{out}: {count} card{'s' if count > 1 else ''} on {sheet}. Print at 100 % (no scaling), "
+        "then measure the 150 mm rules; if they differ, give digitize photo what they measure."
     )
 
 
@@ -277,7 +279,7 @@ def _show(pattern: Pattern) -> None:
 def _length(line: Line) -> float:
     points = [*line.points, line.points[0]] if line.closed else line.points
     pairs = itertools.pairwise(points)
-    return sum(((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2) ** 0.5 for a, b in pairs)
+    return sum(math.dist(a, b) for a, b in pairs)
 
 
 def main() -> None:

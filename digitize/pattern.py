@@ -9,8 +9,6 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-SCHEMA = 1
-
 Point = tuple[float, float]
 Side = Literal["left", "right", "unknown"]
 Role = Literal[
@@ -141,7 +139,7 @@ class Note(_Record):
 class Pattern(_Record):
     """The whole record of one paper pattern."""
 
-    schema_: Literal[1] = SCHEMA
+    schema_: Literal[1] = 1
     units: Literal["mm"] = "mm"
     name: str
     side: Side = "unknown"

@@ -36,9 +36,10 @@ from digitize.pattern import (
     Zone,
 )
 from digitize.pencil.curves import Curve, fit_curves, meet_at_corners
+from digitize.pencil.mend import extend_strokes, join_strokes
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import RoleProposal, propose_roles
-from digitize.pencil.trace import join_strokes, trace_strokes
+from digitize.pencil.trace import trace_strokes
 from digitize.pencil.writing import set_writing_aside
 from digitize.tucks.laps import LapProfile, measure_laps
 from digitize.tucks.slits import TuckMarks, find_tucks
@@ -108,8 +109,9 @@ def read_pattern(
 
     progress("pencil")
     ridges = find_ridges(fine, outline)
-    strokes = join_strokes(trace_strokes(ridges, fine.mm_per_px), ridges, fine.mm_per_px)
-    marks, notes = set_writing_aside(meet_at_corners(fit_curves(strokes, ridges, fine)))
+    strokes = extend_strokes(trace_strokes(ridges, fine.mm_per_px), ridges, fine.mm_per_px)
+    strokes = join_strokes(strokes, ridges, fine.mm_per_px)
+    marks, notes = set_writing_aside(fit_curves(strokes, ridges, fine))
     if not marks:
         raise ReadingError(
             "no pencil lines were found on the paper; go over them with a softer pencil or a pen, "
@@ -117,7 +119,8 @@ def read_pattern(
         )
 
     progress("tucks")
-    tucks, lines = find_tucks(marks, outline)
+    tucks, pieces = find_tucks(marks, outline)
+    lines = meet_at_corners(pieces)
     roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks])
     trim = [line for line, role in zip(lines, roles, strict=True) if role.role == "trim-edge"]
     laps = [measure_laps(tuck, lines, trim) for tuck in tucks]
@@ -136,7 +139,7 @@ def read_pattern(
         tucks=tuck_records,
         zones=tuple(_zone(zone, index) for index, zone in enumerate(zones)),
         notes=tuple(Note(id=f"N{index + 1}", box=box) for index, box in enumerate(notes)),
-        warnings=_warnings(floor, accuracy, records),
+        warnings=_warnings(accuracy, print_scale, records),
     )
     return Reading(pattern, fine)
 
@@ -261,17 +264,26 @@ def _zone(zone: ShrinkZone, index: int) -> Zone:
     )
 
 
-def _warnings(floor: FloorSolution, accuracy: Accuracy, lines: Sequence[Line]) -> tuple[str, ...]:
+def _warnings(accuracy: Accuracy, scale: PrintScale, lines: Sequence[Line]) -> tuple[str, ...]:
     warnings = []
-    if accuracy.cards_mm > TOLERANCE_MM:
+    if accuracy.total_mm > TOLERANCE_MM:
+        remedies = {
+            "the cards": (accuracy.cards_mm, "lay a card on each side of the paper"),
+            "the cards' print": (
+                accuracy.print_mm,
+                "measure the cards' 150 mm rules and give what they read"
+                if scale == PrintScale()
+                else "read the cards' rules more closely",
+            ),
+            "paper that may not lie flat": (
+                accuracy.flatness_mm,
+                "weigh the paper down, and stand over its middle or further off",
+            ),
+        }
+        part, (size, remedy) = max(remedies.items(), key=lambda item: item[1][0])
         warnings.append(
-            f"the cards carry the outline's far side to only {accuracy.cards_mm:.1f} mm; lay a card "
-            "on each side of the paper and take the photo again"
-        )
-    if accuracy.flatness_mm > TOLERANCE_MM:
-        warnings.append(
-            "part of the paper is seen at a slant: wherever it stands 1 mm off the floor, its lines "
-            f"move by {accuracy.flatness_mm:.1f} mm; weigh it down, or stand over its middle"
+            f"points at the paper's edge may be off by {accuracy.total_mm:.1f} mm; most of it "
+            f"({size:.1f} mm) comes from {part}: {remedy}"
         )
     if not any(line.role == "trim-edge" for line in lines):
         warnings.append("no line could be told for the trim edge")

@@ -25,12 +25,14 @@ class Stroke:
     """A pencil stroke: (N, 2) points in mm, 0.25 mm apart; width (mm) and pressure (0 to 1).
 
     A broad stroke has its sharp side on the points and fades out over ``width`` to their left.
+    Where a line crosses a lap the pencil runs on over the flap's edge, so it does not fade there.
     """
 
     points: Floats
     width: float
     pressure: float
     broad: bool = False
+    fades: tuple[bool, bool] = (True, True)  # set down gently, lifted gently
 
 
 @dataclass(frozen=True)
@@ -162,9 +164,10 @@ def mark(development: Development, seed: int, side: Side) -> Marking:
         pressure: float,
         radius: float | None = None,
         drawn: Floats | None = None,
+        fades: tuple[bool, bool] = (True, True),
     ) -> str:
         identifier = f"L{len(lines) + 1}"
-        strokes.append(Stroke(points if drawn is None else drawn, width, pressure))
+        strokes.append(Stroke(points if drawn is None else drawn, width, pressure, fades=fades))
         lines.append(_line(identifier, role, points, width, radius))
         return identifier
 
@@ -184,18 +187,32 @@ def mark(development: Development, seed: int, side: Side) -> Marking:
         along = np.arange(low, high, 0.5)
         end = np.interp(along, d.s, d.end_depth)
         piece = clipped(flaps.visible(flap, along, end))
-        add(_by_hand(piece, rng, 0.12), "radius-end", rng.uniform(0.45, 0.8), rng.uniform(0.6, 0.9))
+        add(
+            _by_hand(piece, rng, 0.12),
+            "radius-end",
+            rng.uniform(0.45, 0.8),
+            rng.uniform(0.6, 0.9),
+            fades=(flap == 0, flap == TUCKS),
+        )
         trim_pieces.append(clipped(flaps.visible(flap, along, end + WALL)))
     for piece in trim_pieces[1:-1]:
-        add(_by_hand(piece, rng, 0.12), "trim-edge", rng.uniform(0.7, 1.1), rng.uniform(0.7, 0.95))
+        add(
+            _by_hand(piece, rng, 0.12),
+            "trim-edge",
+            rng.uniform(0.7, 1.1),
+            rng.uniform(0.7, 0.95),
+            fades=(False, False),
+        )
     roof = np.array([trim_pieces[-1][-1], [left, top], trim_pieces[0][0]])
     first, last = _by_hand(trim_pieces[0], rng), _by_hand(trim_pieces[-1], rng)
     roof_top, roof_left = _by_hand(roof[:2], rng), _by_hand(roof[1:], rng)
     whole = np.concatenate([last, roof_top[1:], roof_left[1:], first[1:]])
     a, b = (int(len(roof_left) * part) for part in BROAD_STRETCH)
     before = np.concatenate([last, roof_top[1:], roof_left[1:a]])
-    add(whole, "trim-edge", 0.9, 0.85, drawn=before)
-    strokes.append(Stroke(np.concatenate([roof_left[b:], first[1:]]), 0.9, 0.8))
+    add(whole, "trim-edge", 0.9, 0.85, drawn=before, fades=(False, False))
+    strokes.append(
+        Stroke(np.concatenate([roof_left[b:], first[1:]]), 0.9, 0.8, fades=(False, False))
+    )
     strokes.append(Stroke(roof_left[a:b], BROAD_WIDTH, 0.75, broad=True))
 
     # A crown line over the roof and a straight datum across it.
@@ -369,7 +386,10 @@ def _moved(marking: Marking, low: Floats, width: float | None) -> Marking:
     return Marking(
         pattern.model_copy(update={"notes": notes}),
         # Reversed when mirrored, so that a broad stroke keeps its sharp side.
-        tuple(Stroke(flip(move(k.points)), k.width, k.pressure, k.broad) for k in marking.strokes),
+        tuple(
+            Stroke(flip(move(k.points)), k.width, k.pressure, k.broad, flip(k.fades))
+            for k in marking.strokes
+        ),
         tuple(move(shape) for shape in marking.slits),
         tuple(move(crease) for crease in marking.creases),
         tuple(places),

@@ -82,7 +82,10 @@ def _lay(
     varying = np.ones(len(points))
     for wavelength in rng.uniform(15, 150, 4):
         varying += 0.11 * np.sin(2 * np.pi * (along / wavelength + rng.random()))
-    ends = np.clip(np.minimum(along, along[-1] - along) / 3.0, 0, 1) * 0.5 + 0.5
+    ends = np.ones(len(points))
+    for fades, from_end in zip(stroke.fades, (along, along[-1] - along), strict=True):
+        if fades:
+            ends *= np.clip(from_end / 3.0, 0, 1) * 0.5 + 0.5
     pressure = (stroke.pressure * varying * ends)[nearest]
     if stroke.broad:
         across = -signed / PIXELS_PER_MM

@@ -101,7 +101,7 @@ def _measure(
     """Predict every checker corner from the markers, then find it in the picture."""
     on_card = np.concatenate([layout.marker_corners_mm(slot) for slot in markers])
     in_photo = np.concatenate(list(markers.values()))
-    homography, _ = cv2.findHomography(on_card, in_photo, cv2.RANSAC, 4.0)
+    homography = _homography(on_card, in_photo, 4.0)
     if homography is None:
         return None
     pixels = np.empty((0, 2))
@@ -116,10 +116,15 @@ def _measure(
         seen &= _is_checker(grey, homography, layout.corners_mm, pixels - predicted)
         if seen.sum() < FEWEST_CORNERS:
             return None
-        homography, _ = cv2.findHomography(layout.corners_mm[seen], pixels[seen], cv2.RANSAC, 2.0)
+        homography = _homography(layout.corners_mm[seen], pixels[seen], 2.0)
         if homography is None:
             return None
     return FoundCard(number, layout.paper, layout.corners_mm[seen], pixels[seen])
+
+
+def _homography(source: Floats, target: Floats, tolerance_px: float) -> Floats | None:
+    matrix, _ = cv2.findHomography(source, target, cv2.RANSAC, tolerance_px)
+    return None if matrix is None else np.asarray(matrix, np.float64)
 
 
 def _project(homography: Floats, points: Floats) -> Floats:
@@ -133,7 +138,7 @@ def _cell_size(homography: Floats, points: Floats) -> Floats:
         np.linalg.norm(_project(homography, points + step) - here, axis=1)
         for step in ([CELL_MM, 0.0], [0.0, CELL_MM])
     ]
-    return np.minimum(*sides)
+    return np.asarray(np.minimum(*sides))
 
 
 def _refine(grey: NDArray[np.uint8], predicted: Floats, cell: float) -> Floats:

@@ -224,7 +224,8 @@ def solve_floor(
         sigma = max(1.4826 * float(np.median(np.abs(misses))), LEAST_CORNER_SIGMA_PX)
     kept = np.abs(misses) < 2 * ROBUST_SCALE * sigma
     normal = np.asarray(solution.jac.T @ solution.jac)
-    covariance = np.linalg.inv(normal / np.outer(1 / size, 1 / size)) * np.outer(size, size)
+    scales = np.outer(size, size)
+    covariance = np.asarray(np.linalg.inv(normal * scales) * scales, np.float64)
     counts = {
         n: sum(len(c.pixels) for found in cards for c in found if c.number == n) for n in numbers
     }
@@ -244,7 +245,7 @@ def solve_floor(
             )
         )
     cameras = tuple(
-        Camera(parameters[:LENS_TERMS], _pose(parameters, photo), tuple(sizes_px[photo]))
+        Camera(parameters[:LENS_TERMS], _pose(parameters, photo), sizes_px[photo])
         for photo in range(len(cards))
     )
     rms = float(np.sqrt((misses[kept] ** 2).mean() * 2))

@@ -84,12 +84,11 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
 
 def _cut(features: NDArray[np.uint8], labels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     cv2.setRNGSeed(1)
-    cv2.grabCut(
-        features, labels, None, np.zeros((1, 65)), np.zeros((1, 65)), 4, cv2.GC_INIT_WITH_MASK
-    )
+    models = np.zeros((1, 65)), np.zeros((1, 65))
+    cv2.grabCut(features, labels, (0, 0, 1, 1), *models, 4, cv2.GC_INIT_WITH_MASK)
     paper = np.isin(labels, (cv2.GC_FGD, cv2.GC_PR_FGD)).astype(np.uint8)
-    paper = cv2.morphologyEx(paper, cv2.MORPH_CLOSE, np.ones((7, 7), np.uint8))
-    return np.asarray(cv2.morphologyEx(paper, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), np.uint8)
+    closed = cv2.morphologyEx(paper, cv2.MORPH_CLOSE, np.ones((7, 7), np.uint8))
+    return np.asarray(cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), np.uint8)
 
 
 def _features(coarse: Raster, valid: NDArray[np.bool_]) -> tuple[NDArray[np.uint8], Floats]:
@@ -116,12 +115,12 @@ def _largest_smooth(
     cut, _ = cv2.threshold(scaled[usable][:, None], 0, 255, cv2.THRESH_OTSU)
     smooth = ((scaled <= cut) & usable).astype(np.uint8)
     size = max(int(12 / mm_per_px) | 1, 3)
-    smooth = cv2.morphologyEx(smooth, cv2.MORPH_OPEN, np.ones((size, size), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(smooth, connectivity=4)
+    opened = cv2.morphologyEx(smooth, cv2.MORPH_OPEN, np.ones((size, size), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
     if count < 2:
         return np.zeros_like(smooth)
-    best = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    return (labels == best).astype(np.uint8)
+    best = 1 + int(np.argmax(np.asarray(stats)[1:, cv2.CC_STAT_AREA]))
+    return np.asarray(np.asarray(labels) == best, np.uint8)
 
 
 def place_edge(fine: Raster, rough: Floats) -> Floats:
@@ -183,4 +182,4 @@ def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
     # The inside is one even sheet: scatter there counts more than the floor's.
     cost = (3 * inner + outer).sum(axis=2)[:, 3:-3]
     offset = along[3 + np.argmin(cost, axis=1) + 1] - step / 2
-    return median_filter(offset, 5, mode="wrap")
+    return np.asarray(median_filter(offset, 5, mode="wrap"))

@@ -25,6 +25,7 @@ LEAST_TWO_SIDED = 0.55
 WIDE_MM = 1.7
 CORNER_REACH_MM = 3.0
 END_SHARE = 0.3
+LEAST_CORNER = np.radians(25.0)
 
 
 @dataclass(frozen=True)
@@ -209,10 +210,10 @@ def _true_end(points: Floats, ridges: RidgeMap, raster: Raster) -> Floats:
     path = np.concatenate([inner, beyond])
     normal = np.array([-ahead[1], ahead[0]])
     at = path[:, None] + normal * np.array([-0.2, 0.0, 0.2])[None, :, None]
-    dark = gaussian_filter1d(_darkness(at, ridges, raster).mean(axis=1), 3.0)
-    body = float(np.median(dark[: len(inner) // 2 + 1]))
-    below = np.flatnonzero(dark[len(inner) // 2 :] < body * END_SHARE)
-    stop = len(inner) // 2 + int(below[0]) if len(below) else len(path) - 1
+    dark = _darkness(at, ridges, raster).mean(axis=1)
+    body = float(dark[: len(inner) // 2 + 1].mean())
+    # Where the sum of what exceeds that share is highest: one dark or light speck decides nothing.
+    stop = int(np.argmax(np.cumsum(dark - END_SHARE * body)))
     end = path[stop]
     if stop >= len(inner):
         return np.concatenate([points, end[None]])
@@ -266,11 +267,9 @@ def _reversed(curve: Curve) -> Curve:
 def _up_to(points: Floats, corner: Floats) -> Floats:
     """The curve without its last few points that lie past or right at the corner."""
     ahead = points[-1] - points[max(len(points) - 6, 0)]
-    kept = points[
-        ((points - corner) @ ahead < -0.3 * np.linalg.norm(ahead))
-        | (np.arange(len(points)) < len(points) - 8)
-    ]
-    return kept
+    short_of_it = (points - corner) @ ahead < -0.3 * np.linalg.norm(ahead)
+    far_from_it = np.arange(len(points)) < len(points) - 8
+    return np.asarray(points[short_of_it | far_from_it])
 
 
 def _intersection(a: Floats, b: Floats) -> Floats:
@@ -285,6 +284,16 @@ def _intersection(a: Floats, b: Floats) -> Floats:
     t, _ = np.linalg.solve(matrix, base_b - base_a)
     corner = base_a + t * da
     return np.asarray(corner if np.linalg.norm(corner - middle) < 2 * CORNER_REACH_MM else middle)
+
+
+def _turn(a: Curve, a_last: bool, b: Curve, b_last: bool) -> float:
+    """How far a pen turns (radians) going out along the end of one curve and in along the other."""
+    headings = []
+    for curve, last in ((a, a_last), (b, b_last)):
+        points = curve.points[::-1] if last else curve.points
+        run = points[min(10, len(points) - 1)] - points[0]
+        headings.append(run / np.linalg.norm(run))
+    return float(np.pi - np.arccos(np.clip(headings[0] @ headings[1], -1, 1)))
 
 
 def _corner_pair(curves: list[Curve]) -> tuple[tuple[int, bool], tuple[int, bool]] | None:
@@ -307,6 +316,8 @@ def _corner_pair(curves: list[Curve]) -> tuple[tuple[int, bool], tuple[int, bool
             continue
         middle = (tips[a] + tips[b]) / 2
         near = set(owner[bodies.query_ball_point(middle, CORNER_REACH_MM)].tolist())
+        if _turn(curves[i], i_last, curves[j], j_last) < LEAST_CORNER:
+            continue
         # Only these two ends here, and neither runs on past the other: that would be a tee.
         if near <= {i, j} and len(tree.query_ball_point(middle, CORNER_REACH_MM)) == 2:
             return (i, i_last), (j, j_last)

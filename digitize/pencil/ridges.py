@@ -33,13 +33,14 @@ class RidgeMap:
     strength : (H, W) second derivative across the best direction, times sigma squared.
     direction : (H, W) of the line, radians, x right and y down.
     crest : (H, W) True where strength is highest across the line.
-    noise : typical strength on unmarked paper (a robust standard deviation).
+    blank, noise : strength on unmarked paper: its median, and a robust standard deviation.
     """
 
     darkness: Floats
     strength: Floats
     direction: Floats
     crest: NDArray[np.bool_]
+    blank: float
     noise: float
 
 
@@ -96,11 +97,10 @@ def find_ridges(raster: Raster, outline: NDArray[np.float64]) -> RidgeMap:
     strength *= sigma**2
     strength[~paper] = 0
     crest = _crest(strength, direction) & paper
-    on_paper = strength[paper]
-    noise = (
-        1.4826 * float(np.median(np.abs(on_paper - np.median(on_paper)))) if paper.any() else 1.0
-    )
-    return RidgeMap(darkness, strength, direction, crest, max(noise, 1e-6))
+    on_paper = strength[paper & (strength > 0)]
+    blank = float(np.median(on_paper)) if on_paper.size else 0.0
+    noise = 1.4826 * float(np.median(np.abs(on_paper - blank))) if on_paper.size else 1.0
+    return RidgeMap(darkness, strength, direction, crest, blank, max(noise, 1e-6))
 
 
 def _second_derivatives(picture: Floats, sigma: float) -> tuple[Floats, Floats, Floats]:

@@ -120,7 +120,7 @@ def _ends_at(line: Curve, cut: LineString) -> bool:
 def _passes_tips(line: Curve, tips: Sequence[Point]) -> bool:
     path = LineString(line.points)
     near = sum(path.distance(tip) < 45.0 for tip in tips)
-    return near >= max(1, (len(tips) + 1) // 2)
+    return bool(near >= max(1, (len(tips) + 1) // 2))
 
 
 def _paired(lines: Sequence[Curve], proposals: list[RoleProposal]) -> list[RoleProposal]:

@@ -5,12 +5,10 @@ other line hides it for a millimetre or two, and the tracer coasts along the cur
 far. It stops where nothing continues it.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, STRtree
 
 from digitize.pencil.ridges import RidgeMap
 
@@ -26,11 +24,6 @@ TURN_LIMIT = np.radians(24.0)
 TANGENT_MM = 3.0
 SHORTEST_MM = 3.0
 CLAIM_MM = 0.6
-JOIN_GAP_MM = 9.0
-PLAIN_GAP_MM = 2.6
-TRACE_OF_PENCIL = 0.25  # darkness left in a gap, over the stroke's own
-CROSSING_MM = 15.0
-JOIN_TURN = np.radians(16.0)
 
 
 @dataclass(frozen=True)
@@ -45,7 +38,7 @@ class _Tracer:
     """Follows crests and remembers which pixels are taken."""
 
     def __init__(self, ridges: RidgeMap, mm_per_px: float) -> None:
-        self.blank = float(np.median(ridges.strength[ridges.strength > 0]))
+        self.blank = ridges.blank
         self.noise = ridges.noise
         self.strength = ridges.strength
         self.direction = ridges.direction
@@ -172,101 +165,3 @@ def trace_strokes(ridges: RidgeMap, mm_per_px: float) -> tuple[Stroke, ...]:
     order = np.argsort(-ridges.strength[rows, columns], kind="stable")
     strokes = (tracer.trace_from(int(columns[i]), int(rows[i])) for i in order)
     return tuple(stroke for stroke in strokes if stroke is not None)
-
-
-def join_strokes(
-    strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float
-) -> tuple[Stroke, ...]:
-    """Bridge the gaps that a skipping pencil left.
-
-    Two ends are joined when they point at each other along one smooth curve, no other stroke runs
-    between them, and a trace of pencil is left in any gap that is not short: a line that breaks at
-    a slit, a lap or a fold must stay broken.
-    """
-    open_strokes = [stroke.points for stroke in strokes if not stroke.closed]
-    done = [stroke for stroke in strokes if stroke.closed]
-    while True:
-        pair = _best_join(open_strokes, [stroke.points for stroke in done], ridges, mm_per_px)
-        if pair is None:
-            return (*done, *(Stroke(points) for points in open_strokes))
-        first, second = pair
-        a = open_strokes[first[0]] if first[1] else open_strokes[first[0]][::-1]
-        b = open_strokes[second[0]][::-1] if second[1] else open_strokes[second[0]]
-        gap = int(np.linalg.norm(b[0] - a[-1]))
-        bridge = a[-1] + (b[0] - a[-1]) * (np.arange(1, gap)[:, None] / max(gap, 1))
-        joined = np.concatenate([a, bridge, b])
-        open_strokes = [
-            points
-            for index, points in enumerate(open_strokes)
-            if index not in (first[0], second[0])
-        ]
-        open_strokes.append(joined)
-
-
-def _best_join(
-    strokes: list[Floats], others: list[Floats], ridges: RidgeMap, mm_per_px: float
-) -> tuple[tuple[int, bool], tuple[int, bool]] | None:
-    """The pair of ends (stroke, at its end?) that is most plainly one line, or None."""
-    ends = []
-    for index, points in enumerate(strokes):
-        reach = min(int(6.0 / mm_per_px), len(points) - 1)
-        for last in (False, True):
-            tip, inner = (points[-1], points[-1 - reach]) if last else (points[0], points[reach])
-            out = (tip - inner) / (np.linalg.norm(tip - inner) + 1e-9)
-            ends.append((index, last, tip, out, len(points) * mm_per_px))
-    tips = np.array([end[2] for end in ends]).reshape(-1, 2)
-    # Specks in the gap are part of the skipping line, not something that crosses it.
-    everything = [*strokes, *others]
-    long = [i for i, points in enumerate(everything) if len(points) * mm_per_px > CROSSING_MM]
-    tree = STRtree([LineString(everything[i]) for i in long])
-    best, best_cost = None, np.inf
-    for i, (index, last, tip, out, length) in enumerate(ends):
-        near = np.flatnonzero(np.linalg.norm(tips - tip, axis=1) * mm_per_px < JOIN_GAP_MM)
-        for j in near[near > i]:
-            other, other_last, other_tip, other_out, other_length = ends[j]
-            if other == index:
-                continue
-            step = other_tip - tip
-            gap = float(np.linalg.norm(step)) * mm_per_px
-            if gap > min(JOIN_GAP_MM, 0.6 * min(length, other_length) + 1.0):
-                continue
-            if gap > 0.6:
-                along = step / np.linalg.norm(step)
-                turns = np.arccos(np.clip([out @ along, -(other_out @ along)], -1, 1))
-            else:
-                turns = np.arccos(np.clip([-(out @ other_out)], -1, 1))
-            if max(turns) > JOIN_TURN * (1.5 if gap < 2 else 1.0):
-                continue
-            if gap > PLAIN_GAP_MM and not _has_pencil(ridges, tip, other_tip, out, mm_per_px):
-                continue
-            cost = gap + 10 * float(sum(turns))
-            own = {long.index(k) for k in (index, other) if k in long}
-            if cost < best_cost and not _crossed(tree, tip, other_tip, own):
-                best, best_cost = ((index, last), (other, other_last)), cost
-    return best
-
-
-def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int]) -> bool:
-    bridge = LineString([a, b]).buffer(1.5)
-    return any(int(hit) not in own for hit in tree.query(bridge, predicate="intersects"))
-
-
-def _has_pencil(
-    ridges: RidgeMap, tip: Floats, other: Floats, out: Floats, mm_per_px: float
-) -> bool:
-    """Whether the gap from ``tip`` to ``other`` is darker along the line than beside it."""
-    count = max(int(np.linalg.norm(other - tip)), 2)
-    gap = tip + (other - tip) * np.linspace(0.2, 0.8, count)[:, None]
-    own = tip - out * np.linspace(1.0, 6.0, 20)[:, None] / mm_per_px
-
-    def contrast(points: Floats) -> float:
-        across = np.array([-out[1], out[0]])
-
-        def tone(offset_mm: float) -> float:
-            at = np.round(points + across * offset_mm / mm_per_px).astype(int)
-            at = np.clip(at, 0, [ridges.darkness.shape[1] - 1, ridges.darkness.shape[0] - 1])
-            return float(ridges.darkness[at[:, 1], at[:, 0]].mean())
-
-        return max(tone(-0.3), tone(0.0), tone(0.3)) - (tone(-1.5) + tone(1.5)) / 2
-
-    return contrast(gap) > TRACE_OF_PENCIL * contrast(own)

@@ -11,6 +11,7 @@ from digitize.pencil.curves import Curve
 Floats = NDArray[np.float64]
 SHORTEST_LINE_MM = 20.0
 LETTER_MM = 20.0
+TALL_LETTER_MM = 45.0
 LETTER_GAP_MM = 12.0
 FEWEST_STROKES = 3
 ALONG_LINE_MM = 2.5
@@ -37,7 +38,18 @@ def set_writing_aside(
             points = np.concatenate([small[index].points for index in group])
             low, high = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
             boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
-    return lines, tuple(boxes)
+    return tuple(line for line in lines if not _is_letter(line, boxes)), tuple(boxes)
+
+
+def _is_letter(line: Curve, boxes: Sequence[tuple[float, float, float, float]]) -> bool:
+    """Whether a mark as short as a tall letter stands in the middle of some writing."""
+    if line.length > TALL_LETTER_MM:
+        return False
+    for low_x, low_y, high_x, high_y in boxes:
+        low, high = np.array([low_x, low_y]) - 2.0, np.array([high_x, high_y]) + 2.0
+        if ((line.points > low) & (line.points < high)).all(axis=1).mean() > 0.8:
+            return True
+    return False
 
 
 def _groups(curves: Sequence[Curve]) -> list[list[int]]:

@@ -14,7 +14,7 @@ from digitize.tucks.slits import LineEnd, TuckMarks, gap_at, line_ends
 Floats = NDArray[np.float64]
 STATION_STEP_MM = 10.0
 FIRST_STATION_MM = 15.0
-LEAST_LAP_MM = 0.8  # closer than that, the two marks run into one
+LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
 AT_SLIT_MM = 1.6
 END_SIGMA_MM = 0.3  # where a pencil line ends
 
@@ -37,7 +37,13 @@ class LapProfile:
 
 
 def measure_laps(marks: TuckMarks, lines: Sequence[Curve], trim: Sequence[Curve]) -> LapProfile:
-    """Measure a tuck; ``lines`` are all lines that may cross it, ``trim`` the trim edge's pieces."""
+    """Measure a tuck.
+
+    Parameters
+    ----------
+    lines : all lines that may cross it.
+    trim : the trim edge's pieces among them.
+    """
     ends = line_ends(marks.main, lines)
     side = _covered_side(marks, ends)
     stations: list[Station] = []

@@ -20,11 +20,17 @@ from digitize.pencil.curves import Curve
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
+FADED_MM = 20.0
+LEAST_SLANT = 0.8  # cosine between a mark and the straight way to the edge
 SHORTEST_MM = 12.0
 TOUCH_MM = 2.5
 WIDEST_LAP_MM = 45.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
+FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
+STRAIGHT_SHARE = 0.02
+CREASE_GAP_MM = 40.0
+CREASE_TURN = np.radians(8.0)
 LEAST_TURN = np.radians(25.0)
 
 
@@ -65,7 +71,10 @@ def find_tucks(
 ) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
     """The tucks, and all curves that are no part of one (cut where they ran across a tuck)."""
     edge = cKDTree(_dense(outline))
-    reaching = [_from_tip(curve, edge) for curve in curves]
+    typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
+    curves = _chained(curves, FAINT_SHARE * typical)
+    paths = STRtree([LineString(curve.points) for curve in curves])
+    reaching = [_from_tip(curve, edge, paths) for curve in curves]
     candidates = [curve for curve in reaching if curve is not None]
     rest = [curve for curve, found in zip(curves, reaching, strict=True) if found is None]
     tucks: list[TuckMarks] = []
@@ -73,22 +82,25 @@ def find_tucks(
         members = sorted(group, key=lambda curve: -curve.weight)
         main, second = members[0], members[1] if len(members) > 1 else None
         near = cut_at(rest, [curve for curve in (main, second) if curve is not None])
-        marks = _judged(main, second, near)
+        marks = _judged(main, second, near, main.weight < FAINT_SHARE * typical)
         if marks is None:
             rest += members
         else:
             tucks.append(marks)
             rest += members[2:]
     barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]
-    tucks.sort(key=lambda marks: _clock(marks.main.points[0], outline))
-    return tuple(tucks), tuple(cut_at(rest, barriers))
+    return _round_the_edge(tucks, outline), tuple(cut_at(rest, barriers))
 
 
-def _clock(tip: Floats, outline: Floats) -> float:
-    """Order of the tucks along the outline, which starts at its lowest left point."""
-    start = int(np.argmin(outline.sum(axis=1)))
-    ring = np.roll(outline, -start, axis=0)
-    return float(np.argmin(np.linalg.norm(ring - tip, axis=1)))
+def _round_the_edge(tucks: Sequence[TuckMarks], outline: Floats) -> tuple[TuckMarks, ...]:
+    """The tucks in order along the outline, beginning after the longest stretch without one."""
+    if len(tucks) < 2:
+        return tuple(tucks)
+    ring = LineString([*outline, outline[0]])
+    at = np.array([ring.project(Point(*marks.main.points[-1])) for marks in tucks])
+    order = np.argsort(at)
+    gaps = np.diff(at[order], prepend=at[order[-1]] - ring.length)
+    return tuple(tucks[i] for i in np.roll(order, -int(np.argmax(gaps))))
 
 
 def _dense(ring: Floats) -> Floats:
@@ -97,16 +109,27 @@ def _dense(ring: Floats) -> Floats:
     return np.array([line.interpolate(d).coords[0] for d in np.arange(0, line.length, 1.0)])
 
 
-def _from_tip(curve: Curve, edge: cKDTree) -> Curve | None:
-    """The curve turned to run from its tip to the paper's edge, or None if it does not."""
-    if curve.closed or curve.length < SHORTEST_MM or curve.corners:
+def _from_tip(curve: Curve, edge: cKDTree, paths: STRtree) -> Curve | None:
+    """The curve turned to run from its tip to the paper's edge, or None if it does not.
+
+    A crease may fade before the edge: then nothing may lie on its way there.
+    """
+    if curve.closed or curve.length < SHORTEST_MM:
         return None
-    first, last = edge.query(curve.points[[0, -1]])[0]
-    if last < EDGE_MM < first:
+    outward = []
+    for points in (curve.points[::-1], curve.points):
+        gap, nearest = edge.query(points[-1])
+        way = LineString([points[-3], edge.data[nearest]])
+        ahead = points[-1] - points[-min(12, len(points))]
+        away = edge.data[nearest] - points[-1]
+        slant = ahead @ away / (np.linalg.norm(ahead) * np.linalg.norm(away) + 1e-9)
+        clear = len(paths.query(way, predicate="intersects")) <= 1
+        outward.append(gap < EDGE_MM or (gap < FADED_MM and slant > LEAST_SLANT and clear))
+    if outward[0] == outward[1]:
+        return None
+    if outward[1]:
         return curve
-    if first < EDGE_MM < last:
-        return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
-    return None
+    return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
 
 
 def _converging(curves: Sequence[Curve]) -> list[list[Curve]]:
@@ -171,7 +194,7 @@ def _turn_between(path: LineString, line: LineString, distance: float, point: Po
 
     def heading(of: LineString, where: float) -> Floats:
         ends = of.interpolate(max(where - 2, 0)), of.interpolate(where + 2)
-        return np.array(ends[1].coords[0]) - np.array(ends[0].coords[0])
+        return np.asarray(np.subtract(ends[1].coords[0], ends[0].coords[0]))
 
     turn = abs(_angle(heading(path, distance), heading(line, at)))
     return min(turn, np.pi - turn)
@@ -244,39 +267,75 @@ def gap_at(main: Curve, second: Curve, depth: float) -> float | None:
     return float(min(((p - foot) @ normal for p in points), key=abs))
 
 
-def _judged(main: Curve, second: Curve | None, lines: Sequence[Curve]) -> TuckMarks | None:
-    """A slit, a fold, or None where the marks are no tuck."""
-    ends = line_ends(main, lines)
-    if second is not None:
-        for a, b in ((main, second), (second, main)):
-            beyond = _beyond_second(a, b, line_ends(a, lines))
-            if beyond:
-                return TuckMarks("fold", a, b)
+def _judged(
+    main: Curve, second: Curve | None, lines: Sequence[Curve], faint: bool
+) -> TuckMarks | None:
+    """A slit, a fold, or None where the marks are no tuck. A cut is never faint; creases are."""
+    if second is None:
+        sides = {end.side for end in line_ends(main, lines)}
+        return TuckMarks("fold" if faint else "slit", main, None) if len(sides) == 2 else None
+    beyond = [
+        _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))
+    ]
+    if not faint and beyond[0] <= 0 and beyond[1] <= 0:
         return TuckMarks("slit", main, second)
-    left = sum(end.side > 0 for end in ends)
-    broken = 0 < left < len(ends)
-    return TuckMarks("slit", main, None) if broken else None
+    # The crease in sight is the one that lines run up to on its open side.
+    return TuckMarks("fold", *((main, second) if beyond[0] >= beyond[1] else (second, main)))
 
 
-def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> bool:
-    """Whether lines on the second curve's side go on as far beyond it as it stands off the main."""
-    votes = []
+def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> int:
+    """Votes for a fold, less votes for a slit.
+
+    Each line on the second mark's side votes: a fold where it goes on as far beyond that mark as
+    the mark stands off the main one, a slit where it goes on at the mark itself.
+    """
+    votes = 0
     for end in ends:
         gap = gap_at(main, second, end.depth)
         if gap is None or gap * end.side <= 0 or abs(gap) < FOLD_AGREES_MM:
             continue
         at_second = abs(end.across - abs(gap))
         at_twice = abs(end.across - 2 * abs(gap))
-        votes.append(at_twice < at_second)
-    return bool(votes) and sum(votes) * 2 > len(votes)
+        votes += 1 if at_twice < at_second else -1
+    return votes
 
 
-def nearest_lines(points: Floats, curves: Sequence[Curve]) -> Floats:
-    """(N,) distance from each point to the nearest curve, mm; infinite if there is none."""
-    if not curves:
-        return np.full(len(points), np.inf)
-    tree = STRtree([LineString(curve.points) for curve in curves])
-    _, distance = tree.query_nearest(
-        [Point(*p) for p in points], return_distance=True, all_matches=False
-    )
-    return np.asarray(distance)
+def _chained(curves: Sequence[Curve], faint: float) -> list[Curve]:
+    """The curves, with faint straight pieces of one crease joined over the gaps between them."""
+    done = [curve for curve in curves if curve.weight >= faint or not _is_straight(curve)]
+    pieces = [curve for curve in curves if curve.weight < faint and _is_straight(curve)]
+    while True:
+        joined = next(
+            (
+                (i, j, chain)
+                for i, a in enumerate(pieces)
+                for j, b in enumerate(pieces)
+                if i != j and (chain := _one_crease(a, b)) is not None
+            ),
+            None,
+        )
+        if joined is None:
+            return [*done, *pieces]
+        i, j, chain = joined
+        pieces = [curve for k, curve in enumerate(pieces) if k not in (i, j)] + [chain]
+
+
+def _is_straight(curve: Curve) -> bool:
+    chord = LineString(curve.points[[0, -1]])
+    furthest = max(chord.distance(Point(*p)) for p in curve.points)
+    return bool(furthest < 0.5 + STRAIGHT_SHARE * curve.length)
+
+
+def _one_crease(a: Curve, b: Curve) -> Curve | None:
+    """The two as one if b goes on, within a gap, straight on from a's end (b either way round)."""
+    for points in (b.points, b.points[::-1]):
+        for first in (a.points, a.points[::-1]):
+            step = points[0] - first[-1]
+            ahead, after = first[-1] - first[0], points[-1] - points[0]
+            gap = float(np.linalg.norm(step))
+            if gap > CREASE_GAP_MM or abs(_angle(ahead, after)) > CREASE_TURN:
+                continue
+            aside = abs(ahead[0] * step[1] - ahead[1] * step[0]) / np.linalg.norm(ahead)
+            if ahead @ step > 0 and aside < 1.0 + 0.06 * gap:
+                return _with_points(a, np.concatenate([first, points]))
+    return None

@@ -35,7 +35,8 @@ from digitize.pattern import (
     Tuck,
     Zone,
 )
-from digitize.pencil.curves import Curve, fit_curves, meet_at_corners
+from digitize.pencil.curves import Curve, fit_curves
+from digitize.pencil.junctions import meet_at_corners, meet_at_tees
 from digitize.pencil.mend import extend_strokes, join_strokes
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import RoleProposal, propose_roles
@@ -120,7 +121,7 @@ def read_pattern(
 
     progress("tucks")
     tucks, pieces = find_tucks(marks, outline)
-    lines = meet_at_corners(pieces)
+    lines = meet_at_tees(meet_at_corners(pieces), [tuck.main for tuck in tucks])
     roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks])
     trim = [line for line, role in zip(lines, roles, strict=True) if role.role == "trim-edge"]
     laps = [measure_laps(tuck, lines, trim) for tuck in tucks]

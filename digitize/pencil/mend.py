@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, STRtree
 
-from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.ridges import ALONG_SIGMA_MM, RidgeMap
 from digitize.pencil.trace import TURN_LIMIT, Stroke
 
 Floats = NDArray[np.float64]
@@ -17,6 +17,7 @@ TRACE_OF_PENCIL = 0.25  # darkness left in a gap, over the stroke's own
 CROSSING_MM = 15.0
 JOIN_TURN = np.radians(16.0)
 WINDOW_MM = 6.0
+LEAK_MM = 2 * ALONG_SIGMA_MM  # how far the ridge filter sees a stroke past its end
 AIM_MM = 18.0  # how much of a stroke's end says where it is heading
 FAN = np.radians(np.linspace(-5, 5, 11))
 FADED_NOISE = 2.4  # mean strength over a window, in units of the noise on blank paper
@@ -82,7 +83,8 @@ def _window(points: Floats, ridges: RidgeMap, mm_per_px: float) -> Floats | None
     reach = min(int(AIM_MM / mm_per_px), len(points) - 1)
     aim = points[-1] - points[-1 - reach]
     heading = np.arctan2(aim[1], aim[0]) + FAN
-    steps = np.arange(1, int(WINDOW_MM / mm_per_px) + 1)
+    count, beyond = int(WINDOW_MM / mm_per_px), int(LEAK_MM / mm_per_px)
+    steps = np.arange(1, count + beyond + 1)
     ahead = np.stack([np.cos(heading), np.sin(heading)], axis=1)
     at = points[-1] + steps[None, :, None] * ahead[:, None]
     pixel = np.round(at).astype(int)
@@ -92,11 +94,11 @@ def _window(points: Floats, ridges: RidgeMap, mm_per_px: float) -> Floats | None
     strength = ridges.strength[pixel[..., 1], pixel[..., 0]]
     turn = ridges.direction[pixel[..., 1], pixel[..., 0]] - heading[:, None]
     turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
-    means = np.where(turn < TURN_LIMIT, strength, 0.0).mean(axis=1)
+    means = np.where(turn < TURN_LIMIT, strength, 0.0)[:, beyond:].mean(axis=1)
     best = int(np.argmax(means))
     if means[best] < ridges.blank + FADED_NOISE * ridges.noise:
         return None
-    return np.asarray(at[best])
+    return np.asarray(at[best, :count])
 
 
 def join_strokes(

@@ -134,10 +134,12 @@ def _paired(lines: Sequence[Curve], proposals: list[RoleProposal]) -> list[RoleP
             gap = LineString(lines[i].points).distance(LineString(lines[j].points))
             if share < 0.7 or gap < 5 or not trim:
                 continue
-            distances = [
-                min(LineString(lines[k].points).distance(edge) for edge in trim) for k in (i, j)
-            ]
+            distances = [_middling_distance(lines[k], trim) for k in (i, j)]
             outer, start = (i, j) if distances[0] < distances[1] else (j, i)
             result[outer] = RoleProposal("radius-end", 0.6)
             result[start] = RoleProposal("radius-start", 0.6)
     return result
+
+
+def _middling_distance(line: Curve, edges: Sequence[LineString]) -> float:
+    return float(np.median([min(e.distance(Point(*p)) for e in edges) for p in line.points[::5]]))

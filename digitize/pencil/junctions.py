@@ -1,0 +1,167 @@
+"""Where lines meet: corners, where two become one, and tees, where a stem ends on a bar."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from shapely import LineString, Point, STRtree
+
+from digitize.pencil.curves import Curve
+
+Floats = NDArray[np.float64]
+CORNER_REACH_MM = 3.0
+LEAST_CORNER = np.radians(25.0)
+TEE_SHORT_MM, TEE_OVER_MM = 2.5, 3.0
+
+
+def meet_at_tees(curves: Sequence[Curve], bars: Sequence[Curve]) -> tuple[Curve, ...]:
+    """The curves, with each end that stops just short of or just past another mark put on it.
+
+    Where one pencil mark runs into another its own end cannot be seen.
+
+    Parameters
+    ----------
+    bars : marks besides the curves themselves that an end may stop at.
+    """
+    paths = [LineString(curve.points) for curve in (*curves, *bars)]
+    tree = STRtree(paths)
+    met = []
+    for index, curve in enumerate(curves):
+        if not curve.closed and curve.length > 4 * TEE_OVER_MM:
+            points = _on_bar(curve.points, index, tree, paths)
+            points = _on_bar(points[::-1], index, tree, paths)[::-1]
+            along = np.linspace(0, 1, len(points))
+            darkness = np.interp(along, np.linspace(0, 1, len(curve.darkness)), curve.darkness)
+            shift = len(points) - len(curve.points) if curve.corners else 0
+            if shift == 0:
+                curve = replace(curve, points=points, darkness=darkness)
+        met.append(curve)
+    return tuple(met)
+
+
+def _on_bar(points: Floats, own: int, tree: STRtree, paths: Sequence[LineString]) -> Floats:
+    """The points with their last end moved onto the bar it is nearest to, if there is one."""
+    ahead = points[-1] - points[-1 - min(6, len(points) - 1)]
+    ahead = ahead / np.linalg.norm(ahead)
+    path = LineString([*points, points[-1] + TEE_SHORT_MM * ahead])
+    length = path.length - TEE_SHORT_MM
+    tail = LineString([path.interpolate(length - TEE_OVER_MM), *path.coords[-2:]])
+    hits = []
+    for index in tree.query(tail, predicate="intersects"):
+        if int(index) != own:
+            crossing = path.intersection(paths[int(index)])
+            for point in getattr(crossing, "geoms", [crossing]):
+                if point.geom_type == "Point":
+                    hits.append(float(path.project(point)))
+    hits = [at for at in hits if at > length - TEE_OVER_MM]
+    if not hits:
+        return points
+    at = min(hits, key=lambda hit: abs(hit - length))
+    along = np.array([path.project(Point(*p)) for p in points[-8:]])
+    kept = np.concatenate([points[:-8], points[-8:][along < at - 0.2]])
+    return np.concatenate([kept, [path.interpolate(at).coords[0]]])
+
+
+def meet_at_corners(curves: Sequence[Curve]) -> tuple[Curve, ...]:
+    """Join curves whose ends meet at a corner where nothing else ends or passes."""
+    rest = list(curves)
+    while True:
+        pair = _corner_pair(rest)
+        if pair is None:
+            return tuple(rest)
+        (i, i_last), (j, j_last) = pair
+        a, b = rest[i], rest[j]
+        if i == j:
+            rest[i] = replace(a, points=np.concatenate([a.points, a.points[:1]]), closed=True)
+            continue
+        first = a if i_last else _reversed(a)
+        second = _reversed(b) if j_last else b
+        corner = _intersection(first.points[::-1], second.points)
+        cut_a, cut_b = _up_to(first.points, corner), _up_to(second.points[::-1], corner)[::-1]
+        points = np.concatenate([cut_a, corner[None], cut_b])
+        share = first.length / (first.length + second.length)
+        joined = replace(
+            first,
+            points=points,
+            width=share * first.width + (1 - share) * second.width,
+            darkness=np.interp(
+                np.linspace(0, 1, len(points)),
+                np.linspace(0, 1, len(first.darkness) + len(second.darkness)),
+                np.concatenate([first.darkness, second.darkness]),
+            ),
+            weight=share * first.weight + (1 - share) * second.weight,
+            corners=(*first.corners, len(cut_a), *(len(cut_a) + 1 + c for c in second.corners)),
+        )
+        rest = [curve for k, curve in enumerate(rest) if k not in (i, j)] + [joined]
+
+
+def _reversed(curve: Curve) -> Curve:
+    count = len(curve.points)
+    return replace(
+        curve,
+        points=curve.points[::-1],
+        darkness=curve.darkness[::-1],
+        corners=tuple(sorted(count - 1 - c for c in curve.corners)),
+    )
+
+
+def _up_to(points: Floats, corner: Floats) -> Floats:
+    """The curve without its last few points that lie past or right at the corner."""
+    ahead = points[-1] - points[max(len(points) - 6, 0)]
+    short_of_it = (points - corner) @ ahead < -0.3 * np.linalg.norm(ahead)
+    far_from_it = np.arange(len(points)) < len(points) - 8
+    return np.asarray(points[short_of_it | far_from_it])
+
+
+def _intersection(a: Floats, b: Floats) -> Floats:
+    """Where the straight continuations of two ends (both starting at the corner) meet."""
+    reach_a, reach_b = min(10, len(a) - 1), min(10, len(b) - 1)
+    base_a, base_b = a[min(2, reach_a)], b[min(2, reach_b)]
+    da, db = base_a - a[reach_a], base_b - b[reach_b]
+    matrix = np.column_stack([da, -db])
+    middle = (a[0] + b[0]) / 2
+    if abs(np.linalg.det(matrix)) < 0.2 * np.linalg.norm(da) * np.linalg.norm(db):
+        return np.asarray(middle)
+    t, _ = np.linalg.solve(matrix, base_b - base_a)
+    corner = base_a + t * da
+    return np.asarray(corner if np.linalg.norm(corner - middle) < 2 * CORNER_REACH_MM else middle)
+
+
+def _turn(a: Curve, a_last: bool, b: Curve, b_last: bool) -> float:
+    """How far a pen turns (radians) going out along the end of one curve and in along the other."""
+    headings = []
+    for curve, last in ((a, a_last), (b, b_last)):
+        points = curve.points[::-1] if last else curve.points
+        run = points[min(10, len(points) - 1)] - points[0]
+        headings.append(run / np.linalg.norm(run))
+    return float(np.pi - np.arccos(np.clip(headings[0] @ headings[1], -1, 1)))
+
+
+def _corner_pair(curves: list[Curve]) -> tuple[tuple[int, bool], tuple[int, bool]] | None:
+    ends = [
+        (i, last)
+        for i, c in enumerate(curves)
+        if not c.closed and c.length > 15
+        for last in (False, True)
+    ]
+    if len(ends) < 2:
+        return None
+    tips = np.array([curves[i].points[-1 if last else 0] for i, last in ends])
+    tree = cKDTree(tips)
+    everything = np.concatenate([c.points for c in curves])
+    owner = np.concatenate([np.full(len(c.points), i) for i, c in enumerate(curves)])
+    bodies = cKDTree(everything)
+    for a, b in sorted(tree.query_pairs(CORNER_REACH_MM)):
+        (i, i_last), (j, j_last) = ends[a], ends[b]
+        if i == j and curves[i].length < 60:
+            continue
+        middle = (tips[a] + tips[b]) / 2
+        near = set(owner[bodies.query_ball_point(middle, CORNER_REACH_MM)].tolist())
+        if _turn(curves[i], i_last, curves[j], j_last) < LEAST_CORNER:
+            continue
+        # Only these two ends here, and neither runs on past the other: that would be a tee.
+        if near <= {i, j} and len(tree.query_ball_point(middle, CORNER_REACH_MM)) == 2:
+            return (i, i_last), (j, j_last)
+    return None

@@ -1,0 +1,47 @@
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from digitize.floor.photo import DamagedPicture, NotAPicture, TooLarge, TooSmall, open_photo
+
+
+def encoded(kind: str, size=(800, 640), orientation=None, **options) -> bytes:
+    picture = Image.fromarray(np.zeros((size[1], size[0], 3), np.uint8))
+    picture.paste((250, 10, 10), (0, 0, size[0] // 4, size[1] // 4))
+    exif = Image.Exif()
+    if orientation:
+        exif[0x0112] = orientation
+        exif.get_ifd(0x8769)[0xA405] = 26
+        exif.get_ifd(0x8769)[0x9003] = "2026:05:09 10:30:00"
+    file = io.BytesIO()
+    picture.save(file, kind, exif=exif, **options)
+    return file.getvalue()
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF", "HEIF"])
+def test_each_kind_of_picture_is_read(kind):
+    photo = open_photo("p", encoded(kind))
+    assert photo.pixels.shape == (640, 800, 3)
+    assert photo.pixels[20, 20, 0] > 200
+
+
+def test_orientation_is_applied_and_the_lens_is_read():
+    photo = open_photo("p", encoded("JPEG", orientation=6))
+    assert photo.pixels.shape == (800, 640, 3)
+    assert photo.pixels[20, -20, 0] > 200  # stored at the upper left, shown at the upper right
+    assert photo.focal_px == pytest.approx(26 / 43.2666 * np.hypot(800, 640), rel=1e-4)
+    assert photo.taken == "2026-05-09T10:30:00"
+
+
+def test_bad_files_are_told_apart():
+    whole = encoded("JPEG")
+    with pytest.raises(NotAPicture):
+        open_photo("p", b"not a picture at all")
+    with pytest.raises(DamagedPicture):
+        open_photo("p", whole[: len(whole) // 2])
+    with pytest.raises(TooSmall):
+        open_photo("p", encoded("PNG", (1, 1)))
+    with pytest.raises(TooLarge):
+        open_photo("p", encoded("PNG", (20000, 10000)))

@@ -1,0 +1,128 @@
+import cv2
+import numpy as np
+import pytest
+from scipy.ndimage import gaussian_filter
+from shapely import LineString, Point
+
+from digitize.floor.raster import Raster
+from digitize.pencil.curves import Curve, fit_curves
+from digitize.pencil.junctions import meet_at_corners, meet_at_tees
+from digitize.pencil.mend import extend_strokes, join_strokes
+from digitize.pencil.ridges import find_ridges
+from digitize.pencil.roles import propose_roles
+from digitize.pencil.trace import trace_strokes
+from digitize.pencil.writing import set_writing_aside
+
+MM_PER_PX = 0.3
+FINE = 4  # drawn at a finer grid, then averaged
+
+
+def paper_with(lines, width=0.6, dark=0.2, size_mm=(150, 120), grain=2.5, seed=0):
+    """A raster of brown paper with pencil lines (each (N, 2) mm), and the paper's outline."""
+    columns, rows = (int(s / MM_PER_PX) for s in size_mm)
+    ink = np.zeros((rows * FINE, columns * FINE), np.uint8)
+    for line in lines:
+        at = (np.asarray(line) * [1, -1] + [0, size_mm[1]]) / MM_PER_PX * FINE
+        thick = max(round(width / MM_PER_PX * FINE), 1)
+        cv2.polylines(ink, [np.round(at * 16).astype(np.int32)], False, 255, thick, cv2.LINE_AA, 4)
+    cover = cv2.resize(ink, (columns, rows), interpolation=cv2.INTER_AREA) / 255
+    cover = gaussian_filter(cover, 0.8)
+    rng = np.random.default_rng(seed)
+    paper = np.array([196, 160, 116]) * (1 - dark * cover[..., None])
+    paper = paper + gaussian_filter(rng.normal(0, 1, (rows, columns)), 0.6)[..., None] * grain * 2
+    raster = Raster(
+        np.clip(paper, 0, 255).astype(np.uint8),
+        MM_PER_PX / 2,
+        size_mm[1] - MM_PER_PX / 2,
+        MM_PER_PX,
+    )
+    w, h = size_mm
+    return raster, np.array([[2, 2], [w - 2, 2], [w - 2, h - 2], [2, h - 2]], float)
+
+
+def read(raster, outline):
+    ridges = find_ridges(raster, outline)
+    strokes = extend_strokes(trace_strokes(ridges, MM_PER_PX), ridges, MM_PER_PX)
+    return fit_curves(join_strokes(strokes, ridges, MM_PER_PX), ridges, raster)
+
+
+def arc(radius, start, stop, centre, count=300):
+    angle = np.radians(np.linspace(start, stop, count))
+    return np.array(centre) + radius * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+
+
+def furthest(curve, truth):
+    """How far the curve strays sideways; how far it reaches is another question."""
+    path = LineString(truth)
+    return max(path.distance(Point(*p)) for p in curve.points[2:-2])
+
+
+@pytest.mark.parametrize("width", [0.4, 0.8, 1.2])
+def test_an_arc_is_one_curve_at_its_centre(width):
+    truth = arc(80, 20, 100, (60, 20))
+    (curve,) = [c for c in read(*paper_with([truth], width)) if c.length > 20]
+    assert furthest(curve, truth) < 0.2
+    # A drawn line is longer than its path by its round ends.
+    assert curve.length == pytest.approx(LineString(truth).length + width, abs=1.2)
+
+
+def test_crossing_lines_go_straight_on():
+    a = np.array([[20, 20], [130, 100]], float)
+    b = np.array([[20, 95], [130, 30]], float)
+    curves = [c for c in read(*paper_with([a, b])) if c.length > 20]
+    assert len(curves) == 2
+    assert max(min(furthest(c, a), furthest(c, b)) for c in curves) < 0.3
+
+
+def test_blank_paper_has_no_lines_and_a_shadow_edge_is_none():
+    raster, outline = paper_with([])
+    assert not [c for c in read(raster, outline) if c.length > 10]
+    shaded = raster.pixels.astype(float)
+    shaded[:, 240:] *= 0.55
+    shaded = Raster(shaded.astype(np.uint8), raster.left, raster.top, MM_PER_PX)
+    assert not [c for c in read(shaded, outline) if c.length > 10]
+
+
+def test_a_skipped_gap_is_bridged_but_a_broken_line_is_not():
+    faint = [np.array([[20, 60], [70, 60]]), np.array([[72, 60], [130, 60]])]
+    assert len([c for c in read(*paper_with(faint)) if c.length > 20]) == 1
+    broken = [np.array([[20, 60], [70, 60]]), np.array([[78, 60], [130, 60]])]
+    assert len([c for c in read(*paper_with(broken)) if c.length > 20]) == 2
+
+
+def test_lines_meeting_at_a_corner_become_one_with_the_corner_kept():
+    corner = [np.array([[20, 30], [120, 30]]), np.array([[120, 30], [120, 100]])]
+    (curve,) = meet_at_corners(set_writing_aside(read(*paper_with(corner)))[0])
+    assert min(np.linalg.norm(curve.points - [120, 30], axis=1)) < 0.3
+
+
+def test_a_stem_ends_on_its_bar():
+    bar = curve_of([[0, 50], [100, 50]])
+    for end in (48.5, 52.0):
+        stem, _ = meet_at_tees([curve_of([[50, 0], [50, end]]), bar], [])
+        assert tuple(stem.points[-1]) == pytest.approx((50, 50), abs=1e-6)
+
+
+def test_small_writing_becomes_a_note_and_no_line():
+    letters = [np.array([[40 + 5 * i, 60], [42 + 5 * i, 67], [44 + 5 * i, 60]]) for i in range(4)]
+    line = np.array([[20, 30], [130, 30]], float)
+    curves = read(*paper_with([*letters, line]))
+    lines, notes = set_writing_aside(curves)
+    assert len(lines) == 1 and len(notes) == 1
+    assert 37 < notes[0][0] < 42 and 57 < notes[0][1] < 62
+
+
+def curve_of(points, weight=0.3):
+    points = np.asarray(points, float)
+    line = LineString(points)
+    points = np.array([line.interpolate(d).coords[0] for d in np.arange(0, line.length, 1.0)])
+    return Curve(points, False, 0.6, np.full(len(points), 0.3), weight, 1.0, 0.07, (90, 80, 70))
+
+
+def test_roles_follow_from_where_lines_lie():
+    outline = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
+    trim = curve_of([[20, 20], [380, 20], [380, 280], [20, 280], [20, 20.5]])
+    end, start = curve_of([[25, 60], [375, 60]]), curve_of([[25, 120], [375, 120]])
+    roles = propose_roles([trim, end, start], outline, [])
+    assert [role.role for role in roles] == ["trim-edge", "radius-end", "radius-start"]
+    assert all(0 < role.confidence <= 1 for role in roles)

@@ -1,0 +1,110 @@
+"""Photos of a drawn floor, made with OpenCV's own camera model and none of the product's."""
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+import pypdfium2
+from numpy.typing import NDArray
+
+from digitize.card.layout import SHEETS_MM
+from digitize.card.sheet import card_pdf
+
+Floats = NDArray[np.float64]
+FLOOR_MM_PER_PX = 0.25
+
+
+@dataclass(frozen=True)
+class Shot:
+    """Where a camera stands: eye and aim in floor mm, its focal length in px, its radial terms."""
+
+    eye: tuple[float, float, float]
+    aim: tuple[float, float] = (0.0, 0.0)
+    focal_px: float = 1500.0
+    size: tuple[int, int] = (2016, 1512)
+    radial: tuple[float, float] = (0.03, -0.02)
+
+    @property
+    def matrix(self) -> Floats:
+        width, height = self.size
+        return np.array(
+            [[self.focal_px, 0, width / 2], [0, self.focal_px, height / 2], [0, 0, 1.0]]
+        )
+
+    @property
+    def rotation(self) -> Floats:
+        ahead = np.array([*self.aim, 0.0]) - np.array(self.eye)
+        ahead /= np.linalg.norm(ahead)
+        right = np.cross(ahead, [0.0, 1.0, 0.0])
+        right /= np.linalg.norm(right)
+        return np.stack([right, np.cross(ahead, right), ahead])
+
+    @property
+    def lens(self) -> Floats:
+        return np.array([*self.radial, 0.0, 0.0, 0.0])
+
+    def project(self, floor: Floats) -> Floats:
+        """(N, 2) pixels of floor points (N, 2)."""
+        solid = np.column_stack([floor, np.zeros(len(floor))])
+        turn, _ = cv2.Rodrigues(self.rotation)
+        shift = -self.rotation @ np.array(self.eye)
+        return cv2.projectPoints(solid, turn, shift, self.matrix, self.lens)[0][:, 0]
+
+
+@dataclass
+class Floor:
+    """A picture of the floor, x and y from -half to +half mm, drawn on with true sizes."""
+
+    half: float = 700.0
+    picture: NDArray[np.uint8] = field(init=False)
+
+    def __post_init__(self) -> None:
+        side = int(2 * self.half / FLOOR_MM_PER_PX)
+        rng = np.random.default_rng(3)
+        rough = rng.integers(40, 150, (side // 12, side // 12, 1)).astype(np.uint8)
+        self.picture = cv2.resize(np.repeat(rough, 3, axis=2), (side, side))
+
+    def to_px(self, points: Floats) -> Floats:
+        return (np.asarray(points) * [1, -1] + self.half) / FLOOR_MM_PER_PX - 0.5
+
+    def lay_card(self, number: int, x: float, y: float, turn_deg: float, paper: str = "a4") -> None:
+        width, height = SHEETS_MM[paper]
+        page = pypdfium2.PdfDocument(card_pdf([number], paper))[0]
+        card = page.render(scale=25.4 / 72 / FLOOR_MM_PER_PX).to_numpy()[..., :3]
+        turn = np.radians(turn_deg)
+        rotation = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+        corners = np.array([[-1, 1], [1, 1], [-1, -1]]) / 2 * [width, height] @ rotation.T + [x, y]
+        rows, columns = card.shape[:2]
+        source = np.array([[0, 0], [columns, 0], [0, rows]], np.float32) - 0.5
+        matrix = cv2.getAffineTransform(source, self.to_px(corners).astype(np.float32))
+        size = self.picture.shape[1], self.picture.shape[0]
+        laid = cv2.warpAffine(card, matrix, size, flags=cv2.INTER_AREA)
+        mask = cv2.warpAffine(np.full((rows, columns), 255, np.uint8), matrix, size)
+        self.picture[mask > 127] = laid[mask > 127]
+
+    def lay_sheet(self, outline: Floats, colour: tuple[int, int, int]) -> None:
+        shape = np.round(self.to_px(outline) * 256).astype(np.int32)
+        cv2.fillPoly(self.picture, [shape], colour, cv2.LINE_AA, 8)
+
+    def draw(self, points: Floats, width: float, colour: tuple[int, int, int]) -> None:
+        """A line ``width`` mm wide, with soft ends."""
+        shape = np.round(self.to_px(points) * 256).astype(np.int32)
+        thick = max(round(width / FLOOR_MM_PER_PX), 1)
+        cv2.polylines(self.picture, [shape], False, colour, thick, cv2.LINE_AA, 8)
+
+    def photograph(self, shot: Shot, noise: float = 2.0) -> NDArray[np.uint8]:
+        width, height = shot.size
+        u, v = np.meshgrid(np.arange(width, dtype=float), np.arange(height, dtype=float))
+        pixels = np.stack([u.ravel(), v.ravel()], axis=1)[:, None]
+        rays = cv2.undistortPoints(pixels, shot.matrix, shot.lens)[:, 0]
+        for _ in range(3):  # to convergence: OpenCV stops after a few rounds
+            solid = np.column_stack([rays, np.ones(len(rays))])
+            bent = cv2.projectPoints(solid, np.zeros(3), np.zeros(3), shot.matrix, shot.lens)[0]
+            rays = rays + (pixels - bent)[:, 0] / shot.focal_px
+        solid = np.column_stack([rays, np.ones(len(rays))]) @ shot.rotation
+        floor = np.array(shot.eye)[:2] - solid[:, :2] / solid[:, 2:] * shot.eye[2]
+        at = self.to_px(floor).reshape(height, width, 2).astype(np.float32)
+        soft = cv2.GaussianBlur(self.picture, (0, 0), 0.8)
+        photo = cv2.remap(soft, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(float)
+        photo += np.random.default_rng(7).normal(0, noise, photo.shape)
+        return np.clip(photo, 0, 255).astype(np.uint8)

@@ -1,0 +1,95 @@
+import numpy as np
+import pytest
+
+from digitize.pattern import Station
+from digitize.tucks.laps import lap_at, measure_laps
+from digitize.tucks.slits import find_tucks
+from digitize.tucks.zones import build_zones
+from tests.pencil.test_pencil import curve_of
+
+OUTLINE = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
+
+
+def slit_at(x, lap, with_lap_line=True, weight=0.6):
+    """A slit from (x, 120) down to the edge, lapped to the right by ``lap`` at the edge."""
+    marks = [curve_of([[x, 120], [x, 0.5]], weight)]
+    if with_lap_line:
+        marks.append(curve_of([[x, 119], [x + lap, 0.5]]))
+    return marks
+
+
+def line_broken_at(y, tucks):
+    """A line across the paper at height y, broken at each tuck (x, lap at the edge)."""
+    pieces, start = [], 20.0
+    for x, lap in tucks:
+        pieces.append(curve_of([[start, y], [x, y]]))
+        start = x + lap * (120 - y) / 120
+    pieces.append(curve_of([[start, y], [380, y]]))
+    return pieces
+
+
+def test_a_slit_and_its_lap_line():
+    tucks = [(150, 12.0)]
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    found, rest = find_tucks([*slit_at(150, 12.0), *trim, *other], OUTLINE)
+    assert len(found) == 1 and len(rest) == 4
+    profile = measure_laps(found[0], rest, trim)
+    assert found[0].kind == "slit"
+    assert profile.lap_at_trim == pytest.approx(9.0, abs=0.1)
+    assert profile.deficit_deg == pytest.approx(np.degrees(2 * np.arcsin(9 / 180)), abs=0.1)
+    assert {s.evidence for s in profile.stations} == {"lap-line", "line-break"}
+
+
+def test_a_slit_without_a_lap_line_is_measured_from_the_broken_lines():
+    tucks = [(150, 12.0)]
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    found, rest = find_tucks([*slit_at(150, 12.0, False), *trim, *other], OUTLINE)
+    profile = measure_laps(found[0], rest, trim)
+    assert [s.evidence for s in profile.stations] == ["line-break"] * 2
+    assert profile.lap_at_trim == pytest.approx(9.0, abs=0.1)
+
+
+def test_a_fold_takes_up_twice_the_distance_between_its_creases():
+    tucks = [(150, 12.0)]
+    creases = [curve_of([[150, 120], [150, 0.5]], 0.1), curve_of([[150, 118], [156, 0.5]], 0.09)]
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    found, rest = find_tucks([*creases, *trim, *other], OUTLINE)
+    assert [marks.kind for marks in found] == ["fold"]
+    assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.1)
+
+
+def test_a_line_running_off_the_paper_is_no_tuck():
+    found, rest = find_tucks([curve_of([[150, 120], [150, 0.5]], 0.3)], OUTLINE)
+    assert not found and len(rest) == 1
+
+
+def test_a_line_traced_across_a_tuck_is_cut_there():
+    whole = curve_of([[20, 60], [380, 60]])
+    _, rest = find_tucks([*slit_at(150, 12.0), whole, *line_broken_at(30, [(150, 12.0)])], OUTLINE)
+    ends = sorted(float(x) for c in rest for x, y in c.points[[0, -1]] if y > 50)
+    assert ends == pytest.approx([20, 150, 156, 380], abs=1.0)
+
+
+@pytest.mark.parametrize("power", [1.0, 2.0, 3.0])
+def test_laps_follow_a_power_of_depth(power):
+    stations = [
+        Station(depth=d, lap=10 * (d / 100) ** power, sigma=0.1, evidence="lap-line")
+        for d in range(30, 101, 10)
+    ]
+    for depth in (35.0, 64.0, 100.0):
+        assert lap_at(stations, depth) == pytest.approx(10 * (depth / 100) ** power, rel=0.03)
+    assert lap_at([], 50.0) == 0.0 and lap_at(stations, 0.0) == 0.0
+
+
+def test_a_zone_adds_up_its_tucks():
+    places = [(120, 8.0), (180, 12.0), (240, 8.0)]
+    trim, other = line_broken_at(30, places), line_broken_at(60, places)
+    marks = [m for x, lap in places for m in slit_at(x, lap)]
+    tucks, rest = find_tucks([*marks, *trim, *other], OUTLINE)
+    laps = [measure_laps(tuck, rest, trim) for tuck in tucks]
+    (zone,) = build_zones(tucks, laps)
+    last = zone.stations[-1]
+    assert zone.tucks == (0, 1, 2)
+    assert last.take_up == pytest.approx(28 * 0.75, abs=0.2)
+    assert last.flat_length == pytest.approx(180, abs=3)
+    assert zone.peak_shrink == pytest.approx(21 / 180, abs=0.005)

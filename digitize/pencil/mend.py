@@ -21,6 +21,7 @@ LEAK_MM = 2 * ALONG_SIGMA_MM  # how far the ridge filter sees a stroke past its 
 AIM_MM = 18.0  # how much of a stroke's end says where it is heading
 FAN = np.radians(np.linspace(-5, 5, 11))
 FADED_NOISE = 2.4  # mean strength over a window, in units of the noise on blank paper
+STRONG_NOISE = 15.0
 LEAST_AIM_MM = 12.0
 OWNED_MM = 0.6
 MOST_OWNED = 0.4
@@ -33,7 +34,8 @@ def extend_strokes(
     """Follow each stroke on where it is too faint to see point by point.
 
     A faint line still stands out from the grain when some millimetres of it are looked at
-    together, straight on from what is plain: creases and a hard pencil often fade like that.
+    together, straight on from what is plain: creases and a hard pencil often fade like that. A
+    stroke that is strong to its end does not fade: there it ends.
     """
     owner = np.zeros(ridges.strength.shape, np.int32)
     claim = max(round(2 * OWNED_MM / mm_per_px), 1)
@@ -81,6 +83,10 @@ def _free(owner: NDArray[np.int32], index: int, points: Floats) -> int:
 def _window(points: Floats, ridges: RidgeMap, mm_per_px: float) -> Floats | None:
     """The next few millimetres of a stroke, or None where nothing goes on."""
     reach = min(int(AIM_MM / mm_per_px), len(points) - 1)
+    tail = np.round(points[-1 - reach :]).astype(int)
+    own = float(np.median(ridges.strength[tail[:, 1], tail[:, 0]]))
+    if own > ridges.blank + STRONG_NOISE * ridges.noise:
+        return None
     aim = points[-1] - points[-1 - reach]
     heading = np.arctan2(aim[1], aim[0]) + FAN
     count, beyond = int(WINDOW_MM / mm_per_px), int(LEAK_MM / mm_per_px)

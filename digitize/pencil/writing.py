@@ -10,7 +10,7 @@ from digitize.pencil.curves import Curve
 
 Floats = NDArray[np.float64]
 SHORTEST_LINE_MM = 20.0
-LETTER_MM = 20.0
+STRAIGHT_ENOUGH = 0.75
 TALL_LETTER_MM = 45.0
 LETTER_GAP_MM = 12.0
 FEWEST_STROKES = 3
@@ -25,8 +25,8 @@ def set_writing_aside(
     Writing is a huddle of short marks. A short mark by itself is dropped as a speck, and so is
     one that lies along a line: it is that line's own rough edge.
     """
-    lines = tuple(curve for curve in curves if curve.length >= SHORTEST_LINE_MM)
-    small = [curve for curve in curves if curve.length < LETTER_MM]
+    small = [curve for curve in curves if _is_small(curve)]
+    lines = tuple(curve for curve in curves if not _is_small(curve))
     if lines:
         tree = cKDTree(np.concatenate([curve.points for curve in lines]))
         small = [c for c in small if np.median(tree.query(c.points)[0]) > ALONG_LINE_MM]
@@ -39,6 +39,13 @@ def set_writing_aside(
             low, high = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
             boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
     return tuple(line for line in lines if not _is_letter(line, boxes)), tuple(boxes)
+
+
+def _is_small(curve: Curve) -> bool:
+    """Too short for a line, or short and wound up on itself as letters run together are."""
+    chord = float(np.linalg.norm(curve.points[-1] - curve.points[0]))
+    wound = curve.length < TALL_LETTER_MM and chord < STRAIGHT_ENOUGH * curve.length
+    return curve.length < SHORTEST_LINE_MM or wound
 
 
 def _is_letter(line: Curve, boxes: Sequence[tuple[float, float, float, float]]) -> bool:

@@ -31,6 +31,7 @@ FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
 STRAIGHT_SHARE = 0.02
 CREASE_GAP_MM = 40.0
 CREASE_TURN = np.radians(8.0)
+PARTNER_TURN = np.radians(15.0)
 LEAST_TURN = np.radians(25.0)
 
 
@@ -71,6 +72,7 @@ def find_tucks(
 ) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
     """The tucks, and all curves that are no part of one (cut where they ran across a tuck)."""
     edge = cKDTree(_dense(outline))
+    ring = LineString([*outline, outline[0]])
     typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
     curves = _chained(curves, FAINT_SHARE * typical)
     paths = STRtree([LineString(curve.points) for curve in curves])
@@ -80,14 +82,17 @@ def find_tucks(
     tucks: list[TuckMarks] = []
     for group in _converging(candidates):
         members = sorted(group, key=lambda curve: -curve.weight)
-        main, second = members[0], members[1] if len(members) > 1 else None
-        near = cut_at(rest, [curve for curve in (main, second) if curve is not None])
-        marks = _judged(main, second, near, main.weight < FAINT_SHARE * typical)
-        if marks is None:
-            rest += members
-        else:
+        faint = members[0].weight < FAINT_SHARE * typical
+        partner = _partner(members[0], rest, FAINT_SHARE * typical) if faint else None
+        if len(members) == 1 and partner is not None:
+            rest = [curve for curve in rest if curve is not partner]
+            members.append(_turned_like(partner, members[0]))
+        if faint:
+            members = [_to_edge(curve, ring) for curve in members]
+        marks = _judged(members[:2], cut_at(rest, members[:2]), faint)
+        rest += members if marks is None else members[2:]
+        if marks is not None:
             tucks.append(marks)
-            rest += members[2:]
     barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]
     return _round_the_edge(tucks, outline), tuple(cut_at(rest, barriers))
 
@@ -267,20 +272,30 @@ def gap_at(main: Curve, second: Curve, depth: float) -> float | None:
     return float(min(((p - foot) @ normal for p in points), key=abs))
 
 
-def _judged(
-    main: Curve, second: Curve | None, lines: Sequence[Curve], faint: bool
-) -> TuckMarks | None:
-    """A slit, a fold, or None where the marks are no tuck. A cut is never faint; creases are."""
-    if second is None:
+def _judged(members: Sequence[Curve], lines: Sequence[Curve], faint: bool) -> TuckMarks | None:
+    """A slit, a fold, or None where the marks are no tuck. A cut is never faint; creases are.
+
+    ``members`` are one or two marks from one tip, the heavier first.
+    """
+    main = members[0]
+    if len(members) == 1:
         sides = {end.side for end in line_ends(main, lines)}
         return TuckMarks("fold" if faint else "slit", main, None) if len(sides) == 2 else None
+    second = members[1]
     beyond = [
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))
     ]
     if not faint and beyond[0] <= 0 and beyond[1] <= 0:
         return TuckMarks("slit", main, second)
     # The crease in sight is the one that lines run up to on its open side.
-    return TuckMarks("fold", *((main, second) if beyond[0] >= beyond[1] else (second, main)))
+    main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
+    return TuckMarks("fold", _from_common_tip(main, second), second)
+
+
+def _from_common_tip(main: Curve, second: Curve) -> Curve:
+    """The main crease begun where the second does: near the tip the two look like one."""
+    start = int(np.argmin(np.linalg.norm(second.points - main.points[0], axis=1)))
+    return _with_points(main, np.concatenate([second.points[:start], main.points]))
 
 
 def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> int:
@@ -318,6 +333,36 @@ def _chained(curves: Sequence[Curve], faint: float) -> list[Curve]:
             return [*done, *pieces]
         i, j, chain = joined
         pieces = [curve for k, curve in enumerate(pieces) if k not in (i, j)] + [chain]
+
+
+def _partner(main: Curve, curves: Sequence[Curve], faint: float) -> Curve | None:
+    """A faint straight mark from the same tip as a crease, which fades before the paper's edge."""
+    for curve in curves:
+        if curve.weight < faint and _is_straight(curve):
+            turn = abs(_angle(_direction(curve), _direction(main)))
+            tip = LineString(curve.points).distance(Point(*main.points[0]))
+            if min(turn, np.pi - turn) < PARTNER_TURN and tip < TOUCH_MM:
+                return curve
+    return None
+
+
+def _turned_like(curve: Curve, other: Curve) -> Curve:
+    if _direction(curve) @ _direction(other) > 0:
+        return curve
+    return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
+
+
+def _to_edge(curve: Curve, ring: LineString) -> Curve:
+    """A crease carried straight on to the paper's edge: paper creases right through."""
+    run = curve.points[-1] - curve.points[-min(30, len(curve.points))]
+    ahead = run / np.linalg.norm(run)
+    way = LineString([curve.points[-1], curve.points[-1] + 2 * CREASE_GAP_MM * ahead])
+    hit = ring.intersection(way)
+    if hit.is_empty:
+        return curve
+    reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
+    further = curve.points[-1] + ahead * np.arange(1.0, reach)[:, None]
+    return _with_points(curve, np.concatenate([curve.points, further]))
 
 
 def _is_straight(curve: Curve) -> bool:

@@ -45,7 +45,7 @@ def sampled(points: Floats, closed: bool = False) -> Floats:
     )
 
 
-def rigid_fit(source: Floats, target: Floats, rounds: int = 20) -> tuple[Floats, Floats]:
+def rigid_fit(source: Floats, target: Floats, rounds: int = 200) -> tuple[Floats, Floats]:
     """Rotation (2, 2) and shift (2,) that carry source points onto the target curve's points."""
     rotation, shift = np.eye(2), np.zeros(2)
     tree = cKDTree(target)
@@ -58,7 +58,10 @@ def rigid_fit(source: Floats, target: Floats, rounds: int = 20) -> tuple[Floats,
         u, _, vt = np.linalg.svd((a - centre_a).T @ (b - centre_b))
         flip = np.diag([1.0, np.sign(np.linalg.det(vt.T @ u.T))])
         rotation = vt.T @ flip @ u.T
+        moved_on = np.abs(centre_b - rotation @ centre_a - shift).max()
         shift = centre_b - rotation @ centre_a
+        if moved_on < 1e-4:
+            break
     return rotation, shift
 
 

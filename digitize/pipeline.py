@@ -37,7 +37,7 @@ from digitize.pattern import (
 )
 from digitize.pencil.curves import Curve, fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
-from digitize.pencil.mend import extend_strokes, join_strokes
+from digitize.pencil.mend import extend_strokes, join_strokes, split_strokes
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import RoleProposal, propose_roles
 from digitize.pencil.trace import trace_strokes
@@ -112,6 +112,7 @@ def read_pattern(
     ridges = find_ridges(fine, outline)
     strokes = extend_strokes(trace_strokes(ridges, fine.mm_per_px), ridges, fine.mm_per_px)
     strokes = join_strokes(strokes, ridges, fine.mm_per_px)
+    strokes = split_strokes(strokes, ridges, fine.mm_per_px)
     marks, notes = set_writing_aside(fit_curves(strokes, ridges, fine))
     if not marks:
         raise ReadingError(
@@ -139,7 +140,7 @@ def read_pattern(
         lines=records,
         tucks=tuck_records,
         zones=tuple(_zone(zone, index) for index, zone in enumerate(zones)),
-        notes=tuple(Note(id=f"N{index + 1}", box=box) for index, box in enumerate(notes)),
+        notes=tuple(_note(box, index) for index, box in enumerate(notes)),
         warnings=_warnings(accuracy, print_scale, records),
     )
     return Reading(pattern, fine)
@@ -252,6 +253,11 @@ def _lines_and_tucks(
             )
         )
     return tuple(records), tuple(tuck_records)
+
+
+def _note(box: tuple[float, float, float, float], index: int) -> Note:
+    x0, y0, x1, y1 = (round(value, 3) for value in box)
+    return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1))
 
 
 def _zone(zone: ShrinkZone, index: int) -> Zone:

@@ -92,6 +92,11 @@ def _lay(
         cover = np.clip((across + 0.15) / 0.3, 0, 1) * np.clip(1 - across / stroke.width, 0, 1)
         cover *= 0.8 * inside
     else:
+        # A line that runs over a flap's edge is cut off square there; other ends are round.
+        square = ((nearest == 0) & (not stroke.fades[0])) | (
+            (nearest == len(points) - 1) & (not stroke.fades[1])
+        )
+        distance = np.where(square, np.inf, distance)
         half = stroke.width / 2 * np.sqrt(varying[nearest])
         cover = np.clip((half - distance) / 0.2 + 0.5, 0, 1)
     grip = np.clip(0.62 + 0.3 * tooth[rows, columns], 0.1, 1.1)

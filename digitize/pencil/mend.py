@@ -5,10 +5,11 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, STRtree
 
 from digitize.pencil.ridges import ALONG_SIGMA_MM, RidgeMap
-from digitize.pencil.trace import TURN_LIMIT, Stroke
+from digitize.pencil.trace import SHORTEST_MM, TURN_LIMIT, Stroke
 
 Floats = NDArray[np.float64]
 JOIN_GAP_MM = 9.0
@@ -85,7 +86,7 @@ def _window(points: Floats, ridges: RidgeMap, mm_per_px: float) -> Floats | None
     reach = min(int(AIM_MM / mm_per_px), len(points) - 1)
     tail = np.round(points[-1 - reach :]).astype(int)
     own = float(np.median(ridges.strength[tail[:, 1], tail[:, 0]]))
-    if own > ridges.blank + STRONG_NOISE * ridges.noise:
+    if own > _strong(ridges):
         return None
     aim = points[-1] - points[-1 - reach]
     heading = np.arctan2(aim[1], aim[0]) + FAN
@@ -182,6 +183,50 @@ def _best_join(
 def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int]) -> bool:
     bridge = LineString([a, b]).buffer(1.5)
     return any(int(hit) not in own for hit in tree.query(bridge, predicate="intersects"))
+
+
+def split_strokes(
+    strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float
+) -> tuple[Stroke, ...]:
+    """Strokes cut where they run over bare paper for longer than a pencil skips.
+
+    The tracer coasts over crossings, and now and then a speck of grain carries it over a gap that
+    the shaper left on purpose. Faint strokes are left alone: grain hides their gaps.
+    """
+    pieces = []
+    for stroke in strokes:
+        at = np.round(stroke.points).astype(int)
+        plain = np.median(ridges.strength[at[:, 1], at[:, 0]]) > _strong(ridges)
+        bare = _bare_runs(stroke.points, ridges, mm_per_px) if plain and not stroke.closed else []
+        start = 0
+        for begin, end in bare:
+            pieces.append(Stroke(stroke.points[start:begin]))
+            start = end
+        pieces.append(Stroke(stroke.points[start:], stroke.closed))
+    return tuple(piece for piece in pieces if len(piece.points) * mm_per_px > SHORTEST_MM)
+
+
+def _bare_runs(points: Floats, ridges: RidgeMap, mm_per_px: float) -> list[tuple[int, int]]:
+    """Runs of points, from and to, where the pencil's darkness is missing."""
+    across = np.gradient(points, axis=0)[:, ::-1] * [-1, 1]
+    across /= np.linalg.norm(across, axis=1, keepdims=True) + 1e-9
+
+    def tone(offset_mm: float) -> Floats:
+        at = (points + across * offset_mm / mm_per_px).astype(np.float32)
+        seen = cv2.remap(ridges.darkness, at[:, None, 0], at[:, None, 1], cv2.INTER_LINEAR)
+        return np.asarray(seen[:, 0], np.float64)
+
+    contrast = (tone(-0.2) + tone(0.0) + tone(0.2)) / 3 - (tone(-1.5) + tone(1.5)) / 2
+    contrast = gaussian_filter1d(contrast, 0.4 / mm_per_px)
+    bare = contrast < TRACE_OF_PENCIL * np.median(contrast)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], bare, [False]]).astype(int)))
+    runs = edges.reshape(-1, 2)
+    return [(int(a), int(b)) for a, b in runs if (b - a) * mm_per_px > PLAIN_GAP_MM]
+
+
+def _strong(ridges: RidgeMap) -> float:
+    """The strength above which a stroke does not fade into the grain."""
+    return ridges.blank + STRONG_NOISE * ridges.noise
 
 
 def _has_pencil(

@@ -7,7 +7,7 @@ from shapely import LineString, Point
 from digitize.floor.raster import Raster
 from digitize.pencil.curves import Curve, fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
-from digitize.pencil.mend import extend_strokes, join_strokes
+from digitize.pencil.mend import extend_strokes, join_strokes, split_strokes
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import propose_roles
 from digitize.pencil.trace import trace_strokes
@@ -43,7 +43,8 @@ def paper_with(lines, width=0.6, dark=0.2, size_mm=(150, 120), grain=2.5, seed=0
 def read(raster, outline):
     ridges = find_ridges(raster, outline)
     strokes = extend_strokes(trace_strokes(ridges, MM_PER_PX), ridges, MM_PER_PX)
-    return fit_curves(join_strokes(strokes, ridges, MM_PER_PX), ridges, raster)
+    strokes = join_strokes(strokes, ridges, MM_PER_PX)
+    return fit_curves(split_strokes(strokes, ridges, MM_PER_PX), ridges, raster)
 
 
 def arc(radius, start, stop, centre, count=300):

@@ -1,0 +1,37 @@
+"""Benchmarks, by name or all of them; exit 1 when a bar is missed."""
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from rich.console import Console
+
+from tests.bench import photos
+
+PARTS = {"photos": photos.run}
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("parts", nargs="*", metavar="PART", help=f"of {', '.join(PARTS)}; or all")
+    parser.add_argument("--short", action="store_true", help="the quick form that CI runs")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there too")
+    arguments = parser.parse_args()
+    unknown = set(arguments.parts) - set(PARTS)
+    if unknown:
+        parser.error(f"no part is called {', '.join(sorted(unknown))}")
+    console = Console()
+    figures, missed = {}, []
+    for name in arguments.parts or PARTS:
+        figures[name], misses = PARTS[name](console, short=arguments.short)
+        missed += misses
+    if arguments.json:
+        arguments.json.write_text(json.dumps(figures, indent=2) + "\n")
+    for miss in missed:
+        console.print(f"missed: {miss}", style="bold red")
+    console.print("all bars met" if not missed else f"{len(missed)} bars missed")
+    return 1 if missed else 0
+
+
+sys.exit(main())

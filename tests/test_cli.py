@@ -1,0 +1,140 @@
+import json
+
+import cv2
+import numpy as np
+import pypdfium2
+import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
+from digitize.cli import app
+from tests.conftest import SAMPLES
+from tests.scene import Floor, Shot
+
+runner = CliRunner()
+
+
+def saved(path, pixels, quality=90):
+    Image.fromarray(pixels).save(path, quality=quality)
+    return path
+
+
+@pytest.fixture(scope="module")
+def scenes(tmp_path_factory):
+    """Photos that can't be read, each in its own way: name, file, exit code, words."""
+    folder = tmp_path_factory.mktemp("photos")
+    bare = Floor(500)
+    with_card = Floor(500)
+    with_card.lay_card(1, -150, 0, 0)
+    shot = Shot(eye=(0, -100, 800))
+    whole = (SAMPLES / "easy.jpg").read_bytes()
+    (folder / "cut.jpg").write_bytes(whole[:400_000])
+    (folder / "words.jpg").write_text("these are words")
+    Image.new("L", (20000, 10000)).save(folder / "huge.png")
+    blurred = cv2.GaussianBlur(with_card.photograph(shot), (0, 0), 12)
+    return {
+        "words": (folder / "words.jpg", 10, "not a picture"),
+        "cut": (folder / "cut.jpg", 11, "cut short"),
+        "pixel": (saved(folder / "pixel.png", np.zeros((1, 1, 3), np.uint8)), 12, "too small"),
+        "huge": (folder / "huge.png", 13, "200 megapixels"),
+        "black": (saved(folder / "black.jpg", np.zeros((1512, 2016, 3), np.uint8)), 14, "light"),
+        "blurred": (saved(folder / "blurred.jpg", blurred), 15, "blurred"),
+        "bare": (saved(folder / "bare.jpg", bare.photograph(shot)), 16, "lay at least one card"),
+        "no-paper": (saved(folder / "no-paper.jpg", with_card.photograph(shot)), 18, "paper"),
+    }
+
+
+NAMES = ["words", "cut", "pixel", "huge", "black", "blurred", "bare", "no-paper"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_bad_photo_gives_one_line_its_own_exit_code_and_no_file(name, scenes, tmp_path):
+    path, code, words = scenes[name]
+    out = tmp_path / "out"
+    result = runner.invoke(app, ["photo", str(path), "--out", str(out)])
+    assert result.exit_code == code
+    assert words in result.stderr
+    assert len(result.stderr.strip().splitlines()) == 1
+    assert "Traceback" not in result.output
+    assert not out.exists()
+
+
+def test_a_missing_file_and_a_folder_that_cannot_be_made_are_named(tmp_path):
+    result = runner.invoke(app, ["photo", str(tmp_path / "none.jpg"), "--out", str(tmp_path)])
+    assert result.exit_code == 3 and "none.jpg" in result.stderr
+    (tmp_path / "file").write_text("")
+    result = runner.invoke(app, ["card", "--out", str(tmp_path / "file" / "cards.pdf")])
+    assert result.exit_code == 4 and "cannot be written" in result.stderr
+
+
+def test_the_whole_command(tmp_path):
+    profile = tmp_path / "printer.json"
+    profile.write_text('{"measured_x": 150.0, "measured_y": 150.0}')
+    out = tmp_path / "out"
+    result = runner.invoke(
+        app,
+        [
+            "photo",
+            str(SAMPLES / "easy.jpg"),
+            "--out",
+            str(out),
+            "--mirror",
+            "--side",
+            "left",
+            "--name",
+            "corner",
+            "--print-profile",
+            str(profile),
+        ],
+    )
+    assert result.exit_code == 0, result.output
+    assert sorted(path.name for path in out.iterdir()) == [
+        "overlay.jpg",
+        "pattern.json",
+        "pattern.mirrored.json",
+        "pattern.mirrored.svg",
+        "pattern.svg",
+    ]
+    record = json.loads((out / "pattern.json").read_text())
+    assert (record["schema"], record["side"], record["name"]) == (1, "left", "corner")
+    assert json.loads((out / "pattern.mirrored.json").read_text())["side"] == "right"
+    for words in ("points within", "trim-edge", "peak shrink", "T7"):
+        assert words in result.output
+
+
+def test_cards_print_at_true_size_and_make_up_for_a_printer(tmp_path):
+    out = tmp_path / "cards.pdf"
+    assert (
+        runner.invoke(app, ["card", "--count", "3", "--first", "7", "--out", str(out)]).exit_code
+        == 0
+    )
+    pdf = pypdfium2.PdfDocument(out)
+    assert len(pdf) == 3
+    assert np.array(pdf[0].get_size()) / 72 * 25.4 == pytest.approx([210, 297], abs=0.01)
+    runner.invoke(app, ["card", "--count", "1", "--measured-x", "148.5", "--out", str(out)])
+    page = pypdfium2.PdfDocument(out)[0].render(scale=10 * 25.4 / 72).to_numpy()[..., 0]
+    columns = np.flatnonzero((page < 128).any(axis=0))
+    assert (columns[-1] - columns[0] + 1) / 10 == pytest.approx(192 * 150 / 148.5, abs=0.2)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["card", "--sheet", "a5"], "a4 or letter"),
+        (["card", "--first", "60", "--count", "9"], "end at 62"),
+        (["photo", "x.jpg", "--out", "o", "--side", "up"], "left, right or unknown"),
+    ],
+)
+def test_wrong_options_are_explained(arguments, words):
+    result = runner.invoke(app, arguments)
+    assert result.exit_code == 2 and words in result.stderr
+
+
+def test_a_bad_print_profile_is_explained(tmp_path):
+    profile = tmp_path / "p.json"
+    for text in ("[]", '{"measured_x": 150}', '{"measured_x": 15, "measured_y": 150}'):
+        profile.write_text(text)
+        result = runner.invoke(
+            app, ["photo", str(SAMPLES / "easy.jpg"), "--out", "o", "--print-profile", str(profile)]
+        )
+        assert result.exit_code == 2 and "p.json" in result.stderr

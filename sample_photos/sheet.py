@@ -72,10 +72,12 @@ def _lay(
     rows, columns = np.nonzero(band)
     tree = cKDTree(points)
     distance, nearest = tree.query(np.stack([columns, rows], axis=1))
-    inside = (nearest > 0) & (nearest < len(points) - 1)
     tangent = np.gradient(points, axis=0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-9
     offset = np.stack([columns, rows], axis=1) - points[nearest]
+    along = (tangent[nearest] * offset).sum(axis=1)
+    before, after = (nearest == 0) & (along < 0), (nearest == len(points) - 1) & (along > 0)
+    inside = ~(before | after)
     signed = tangent[nearest, 0] * offset[:, 1] - tangent[nearest, 1] * offset[:, 0]
     distance = np.where(inside, np.abs(signed), distance) / PIXELS_PER_MM
     along = np.arange(len(points)) * 0.25
@@ -93,9 +95,7 @@ def _lay(
         cover *= 0.8 * inside
     else:
         # A line that runs over a flap's edge is cut off square there; other ends are round.
-        square = ((nearest == 0) & (not stroke.fades[0])) | (
-            (nearest == len(points) - 1) & (not stroke.fades[1])
-        )
+        square = (before & (not stroke.fades[0])) | (after & (not stroke.fades[1]))
         distance = np.where(square, np.inf, distance)
         half = stroke.width / 2 * np.sqrt(varying[nearest])
         cover = np.clip((half - distance) / 0.2 + 0.5, 0, 1)

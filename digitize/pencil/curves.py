@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import splev, splprep
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, median_filter
 
 from digitize.floor.raster import Raster
 from digitize.pencil.ridges import RidgeMap
@@ -22,7 +22,8 @@ BLUR_SIGMA_PX = 1.3  # of raster and lens together
 FLANK_MM = (0.6, 2.2)
 LEAST_TWO_SIDED = 0.55
 WIDE_MM = 1.7
-END_SHARE = 0.45
+EDGE_POINTS = 21
+END_SHARE = 0.35
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
     points = raster.to_mm(stroke.points)
     points = smoothed(points, stroke.closed)
     offsets, profile = _profiles(points, ridges, raster)
-    points, width = _on_sharp_side(points, offsets, profile)
+    points, width = _on_sharp_side(points, offsets, profile, raster.mm_per_px)
     if not stroke.closed:
         points = _true_ends(points, ridges, raster)
         if len(points) < 4:
@@ -147,7 +148,9 @@ def _darkness(at: Floats, ridges: RidgeMap, raster: Raster) -> Floats:
     )
 
 
-def _on_sharp_side(points: Floats, offsets: Floats, profile: Floats) -> tuple[Floats, float]:
+def _on_sharp_side(
+    points: Floats, offsets: Floats, profile: Floats, mm_per_px: float
+) -> tuple[Floats, float]:
     """Width of the mark; where it is a rubbed band, the curve is moved onto its sharp side.
 
     Rubbing the side of the lead over the panel's edge leaves a band that is sharp at the edge and
@@ -163,7 +166,7 @@ def _on_sharp_side(points: Floats, offsets: Floats, profile: Floats) -> tuple[Fl
     left = np.array([_run(row[middle::-1]) for row in above]) * OFFSET_STEP_MM
     right = np.array([_run(row[middle:]) for row in above]) * OFFSET_STEP_MM
     full = left + right
-    blur = 2.355 * BLUR_SIGMA_PX * 0.3
+    blur = 2.355 * BLUR_SIGMA_PX * mm_per_px
     width = float(np.sqrt(max(np.median(full) ** 2 - blur**2, 0.25**2)))
     wide = (gaussian_filter1d(full, 4.0) > WIDE_MM) & (full < 2 * REACH_MM - 1)
     if wide.sum() * STEP_MM < 10:
@@ -175,7 +178,9 @@ def _on_sharp_side(points: Floats, offsets: Floats, profile: Floats) -> tuple[Fl
     shift = np.where(
         asymmetry > 0, offsets[np.argmax(slope, axis=1)], offsets[np.argmin(slope, axis=1)]
     )
-    shift = gaussian_filter1d(np.where(sharp, shift, 0.0), 3.0)
+    # A hand's edge has no steps of a millimetre: single points don't decide.
+    shift = np.where(sharp, shift, 0.0)
+    shift = gaussian_filter1d(median_filter(shift, EDGE_POINTS), EDGE_POINTS / 3)
     return points + shift[:, None] * _normals(points), width
 
 
@@ -208,8 +213,8 @@ def _true_end(points: Floats, ridges: RidgeMap, raster: Raster) -> Floats:
     normal = np.array([-ahead[1], ahead[0]])
     offsets = np.array([-0.2, 0.0, 0.2, -1.3, 1.3])
     tone = _darkness(path[:, None] + normal * offsets[None, :, None], ridges, raster)
-    # Against the paper to either side: shading at a crease is no pencil.
-    dark = tone[:, :3].mean(axis=1) - tone[:, 3:].mean(axis=1)
+    # Against the lighter side: shading at a crease is no pencil, a line beside this one no ground.
+    dark = tone[:, :3].mean(axis=1) - gaussian_filter1d(tone[:, 3:], 12.0, axis=0).min(axis=1)
     body = float(dark[: len(inner) // 2 + 1].mean())
     # Where the sum of what exceeds that share is highest: one dark or light speck decides nothing.
     stop = int(np.argmax(np.cumsum(dark - END_SHARE * body)))

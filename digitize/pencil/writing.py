@@ -10,7 +10,7 @@ from digitize.pencil.curves import Curve
 
 Floats = NDArray[np.float64]
 SHORTEST_LINE_MM = 20.0
-STRAIGHT_ENOUGH = 0.75
+STRAIGHT_ENOUGH = 0.9
 TALL_LETTER_MM = 45.0
 LETTER_GAP_MM = 12.0
 FEWEST_STROKES = 3

@@ -20,7 +20,7 @@ from digitize.pencil.curves import Curve
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
-FADED_MM = 20.0
+FADED_MM = 45.0
 LEAST_SLANT = 0.8  # cosine between a mark and the straight way to the edge
 SHORTEST_MM = 12.0
 TOUCH_MM = 2.5
@@ -76,7 +76,7 @@ def find_tucks(
     typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
     curves = _chained(curves, FAINT_SHARE * typical)
     paths = STRtree([LineString(curve.points) for curve in curves])
-    reaching = [_from_tip(curve, edge, paths) for curve in curves]
+    reaching = [_from_tip(curve, edge, paths, FAINT_SHARE * typical) for curve in curves]
     candidates = [curve for curve in reaching if curve is not None]
     rest = [curve for curve, found in zip(curves, reaching, strict=True) if found is None]
     tucks: list[TuckMarks] = []
@@ -114,22 +114,25 @@ def _dense(ring: Floats) -> Floats:
     return np.array([line.interpolate(d).coords[0] for d in np.arange(0, line.length, 1.0)])
 
 
-def _from_tip(curve: Curve, edge: cKDTree, paths: STRtree) -> Curve | None:
+def _from_tip(curve: Curve, edge: cKDTree, paths: STRtree, faint: float) -> Curve | None:
     """The curve turned to run from its tip to the paper's edge, or None if it does not.
 
     A crease may fade before the edge: then nothing may lie on its way there.
     """
     if curve.closed or curve.length < SHORTEST_MM:
         return None
+    crease = curve.weight < faint and _is_straight(curve)
     outward = []
     for points in (curve.points[::-1], curve.points):
         gap, nearest = edge.query(points[-1])
-        way = LineString([points[-3], edge.data[nearest]])
         ahead = points[-1] - points[-min(12, len(points))]
         away = edge.data[nearest] - points[-1]
+        # From a little further out: the trim edge may end right here, at the fold.
+        way = LineString([points[-1] + min(1.5, gap) * away / (gap + 1e-9), edge.data[nearest]])
         slant = ahead @ away / (np.linalg.norm(ahead) * np.linalg.norm(away) + 1e-9)
-        clear = len(paths.query(way, predicate="intersects")) <= 1
-        outward.append(gap < EDGE_MM or (gap < FADED_MM and slant > LEAST_SLANT and clear))
+        clear = len(paths.query(way, predicate="intersects")) == 0
+        fades = crease and gap < FADED_MM and slant > LEAST_SLANT and clear
+        outward.append(gap < EDGE_MM or fades)
     if outward[0] == outward[1]:
         return None
     if outward[1]:

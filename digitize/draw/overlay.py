@@ -4,13 +4,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.draw.style import OUTLINE, STYLES, ZONE
+from digitize.draw.style import OUTLINE, STYLES, ZONE, beyond_tip
 from digitize.pattern import Pattern, Point
 
 Floats = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 LONGEST_SIDE_PX = 3200
-LINE_MM, TEXT_MM = 0.6, 7.0
+LINE_MM, TEXT_MM, LABEL_GAP_MM = 0.6, 7.0, 16.0
 
 
 def overlay_picture(
@@ -53,7 +53,9 @@ def overlay_picture(
         radius = int(3.0 / mm_per_px * 16)
         cv2.circle(picture, tip.tolist(), radius, (0, 0, 0), thick, cv2.LINE_AA, 4)
         label = f"{tuck.id} {tuck.lap_at_trim:.1f} mm"
-        _text(picture, label, tip / 16 - [0, 5 / mm_per_px], mm_per_px, "#000000")
+        middle = pixels((beyond_tip(pattern, tuck, LABEL_GAP_MM),))[0] / 16
+        corner = middle + np.array([-14.0, 2.5]) / mm_per_px
+        _text(picture, label, corner, mm_per_px, "#000000")
     for line in pattern.lines:
         if line.role not in ("slit", "lap", "crease"):
             middle = line.points[len(line.points) // 2]

@@ -4,9 +4,10 @@ Colours are from a published palette that colour-blind people can tell apart (M.
 "Color Universal Design", 2008).
 """
 
+import math
 from dataclasses import dataclass
 
-from digitize.pattern import Role
+from digitize.pattern import Pattern, Point, Role, Tuck
 
 
 @dataclass(frozen=True)
@@ -35,3 +36,11 @@ CAUTION = (
     "Gloves for sharp edges, eye protection, try a scrap first. Structural or roadworthiness "
     "parts: local codes and licensed practice."
 )
+
+
+def beyond_tip(pattern: Pattern, tuck: Tuck, distance: float) -> Point:
+    """The place for a tuck's label (mm): past its tip, where the paper is clear of it."""
+    end = pattern.line(tuck.slit).points[-1]
+    away = tuck.tip[0] - end[0], tuck.tip[1] - end[1]
+    share = distance / (math.hypot(*away) or 1.0)
+    return tuck.tip[0] + share * away[0], tuck.tip[1] + share * away[1]

@@ -1,16 +1,17 @@
 """The pattern as an SVG at true size: one user unit is one millimetre."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import svgwrite
 from svgwrite.container import Group
 
-from digitize.draw.style import CAUTION, OUTLINE, STYLES, ZONE, LineStyle
+from digitize.draw.style import CAUTION, OUTLINE, STYLES, ZONE, LineStyle, beyond_tip
 from digitize.pattern import Line, Pattern, Point
 
 MARGIN_MM = 10.0
-FOOT_MM = 42.0
+FOOT_MM = 48.0
 TEXT_MM = 4.5
+LABEL_GAP_MM = 12.0
 FONT = "Helvetica, Arial, sans-serif"
 
 
@@ -83,35 +84,37 @@ def _words(drawing: svgwrite.Drawing, name: str) -> Group:
     return group
 
 
-def _tucks(drawing: svgwrite.Drawing, pattern: Pattern, at: object) -> None:
+def _tucks(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
     marks = drawing.g(id="tuck-tips", fill="none", stroke="#000000", stroke_width=0.25)
     words = drawing.g(
         id="tucks", fill="#000000", stroke="none", font_family=FONT, font_size=TEXT_MM
     )
     for tuck in pattern.tucks:
-        x, y = at(tuck.tip)  # type: ignore[operator]
-        marks.add(drawing.circle((x, y), 1.5, id=f"{tuck.id}-tip"))
+        marks.add(drawing.circle(at(tuck.tip), 1.5, id=f"{tuck.id}-tip"))
+        x, y = at(beyond_tip(pattern, tuck, LABEL_GAP_MM))
         words.add(
             drawing.text(
-                f"{tuck.id} {tuck.lap_at_trim:.1f} mm", insert=(x, y - 3.0), text_anchor="middle"
+                f"{tuck.id} {tuck.lap_at_trim:.1f} mm",
+                insert=(round(x, 3), round(y + TEXT_MM / 3, 3)),
+                text_anchor="middle",
             )
         )
     drawing.add(marks)
     drawing.add(words)
 
 
-def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: object) -> None:
+def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
     words = _words(drawing, "line-names")
     words.update({"font-size": 3.2})
     for line in pattern.lines:
         if line.role not in ("slit", "crease", "lap"):
-            x, y = at(line.points[len(line.points) // 2])  # type: ignore[operator]
+            x, y = at(line.points[len(line.points) // 2])
             words.add(
                 drawing.text(line.id, insert=(x + 1.2, y - 1.2), fill=STYLES[line.role].colour)
             )
     notes = drawing.g(id="notes", fill="none", stroke="#7a7a7a", stroke_width=0.2)
     for note in pattern.notes:
-        x, y = at((note.box[0], note.box[3]))  # type: ignore[operator]
+        x, y = at((note.box[0], note.box[3]))
         size = (round(note.box[2] - note.box[0], 3), round(note.box[3] - note.box[1], 3))
         notes.add(drawing.rect((x, y), size, id=note.id))
     drawing.add(notes)
@@ -121,7 +124,7 @@ def _foot(drawing: svgwrite.Drawing, pattern: Pattern, face: str, top: float) ->
     """Name, key, check rules and cautions under the pattern."""
     rules = drawing.g(id="check-rules", fill="none", stroke="#000000", stroke_width=0.25)
     for row, (length, step) in enumerate(((100.0, 10.0), (101.6, 25.4))):
-        y = top + 14 + 9 * row
+        y = top + 20 + 9 * row
         rules.add(drawing.line((MARGIN_MM, y), (MARGIN_MM + length, y)))
         for tick in range(round(length / step) + 1):
             x = round(MARGIN_MM + tick * step, 4)
@@ -129,15 +132,15 @@ def _foot(drawing: svgwrite.Drawing, pattern: Pattern, face: str, top: float) ->
     drawing.add(rules)
     words = _words(drawing, "words")
     title = f"{pattern.name} - {pattern.side} side - {face}"
-    words.add(drawing.text(title, insert=(MARGIN_MM, top + 5), font_size=6))
+    words.add(drawing.text(title, insert=(MARGIN_MM, top + 7), font_size=6))
     for row, text in enumerate(("100 mm: measure before use", "4 in")):
-        words.add(drawing.text(text, insert=(MARGIN_MM + 105, top + 14 + 9 * row), font_size=3.2))
-    words.add(drawing.text(CAUTION, insert=(MARGIN_MM, top + 34), font_size=3.2))
+        words.add(drawing.text(text, insert=(MARGIN_MM + 105, top + 20 + 9 * row), font_size=3.2))
+    words.add(drawing.text(CAUTION, insert=(MARGIN_MM, top + 41), font_size=3.2))
     key = drawing.g(id="key", fill="none")
     used = {line.role for line in pattern.lines}
     shown = [style for role, style in STYLES.items() if role in used]
     for index, style in enumerate([*shown, OUTLINE, *([ZONE] if pattern.zones else [])]):
-        x, y = MARGIN_MM + 170 + 55 * (index % 3), top + 8 + 6 * (index // 3)
+        x, y = MARGIN_MM + 170 + 55 * (index % 3), top + 16 + 6 * (index // 3)
         stroke = drawing.line((x, y), (x + 16, y), stroke=style.colour, stroke_width=style.width)
         if style.dashes:
             stroke.dasharray(style.dashes)

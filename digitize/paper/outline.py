@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 COARSE_MM = 2.0
 TEXTURE_MM = 10.0
 LEAST_AREA_MM2 = 100.0 * 100.0
+BAND_MM = 24.0
 EDGE_SEARCH_MM = 5.0
 EDGE_STEP_MM = 2.0
 
@@ -63,8 +64,10 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     labels[cv2.erode(seed, np.ones((9, 9), np.uint8)) > 0] = cv2.GC_FGD
     labels[(cv2.dilate(seed, np.ones((61, 61), np.uint8)) == 0) | ~usable] = cv2.GC_BGD
     paper = _cut(features, labels)
-    # Texture is blurred over a window, which rounds corners off: settle the edge by colour alone.
-    band = np.ones((15, 15), np.uint8)
+    # Texture is blurred over a window, which rounds corners off and takes in a smooth tile that
+    # the paper touches: settle the edge by colour alone.
+    width = 2 * round(BAND_MM / coarse.mm_per_px) + 1
+    band = np.ones((width, width), np.uint8)
     labels = np.where(paper > 0, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
     labels[cv2.erode(paper, band) > 0] = cv2.GC_FGD
     labels[(cv2.dilate(paper, band) == 0) | ~usable] = cv2.GC_BGD

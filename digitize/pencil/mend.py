@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
+from scipy.spatial import cKDTree
 from shapely import LineString, STRtree
 
 from digitize.pencil.ridges import ALONG_SIGMA_MM, RidgeMap
@@ -148,17 +149,18 @@ def _best_join(
             tip, inner = (points[-1], points[-1 - reach]) if last else (points[0], points[reach])
             out = (tip - inner) / (np.linalg.norm(tip - inner) + 1e-9)
             ends.append((index, last, tip, out, len(points) * mm_per_px))
-    tips = np.array([end[2] for end in ends]).reshape(-1, 2)
+    tips = cKDTree(np.array([end[2] for end in ends]).reshape(-1, 2))
+    neighbours = tips.query_ball_tree(tips, JOIN_GAP_MM / mm_per_px)
     # Specks in the gap are part of the skipping line, not something that crosses it.
     everything = [*strokes, *others]
     long = [i for i, points in enumerate(everything) if len(points) * mm_per_px > CROSSING_MM]
     tree = STRtree([LineString(everything[i]) for i in long])
     best, best_cost = None, np.inf
-    for i, (index, last, tip, out, length) in enumerate(ends):
-        near = np.flatnonzero(np.linalg.norm(tips - tip, axis=1) * mm_per_px < JOIN_GAP_MM)
-        for j in near[near > i]:
+    for i, near in enumerate(neighbours):
+        index, last, tip, out, length = ends[i]
+        for j in near:
             other, other_last, other_tip, other_out, other_length = ends[j]
-            if other == index:
+            if j <= i or other == index:
                 continue
             step = other_tip - tip
             gap = float(np.linalg.norm(step)) * mm_per_px

@@ -242,9 +242,15 @@ def _show(pattern: Pattern) -> None:
             f"{pattern.scale.accuracy_mm:.2f} mm (95 %)",
             highlight=False,
         )
-    lines = Table("line", "role", "sure", "length mm", title="Lines", title_justify="left")
-    for line in pattern.lines:
-        lines.add_row(line.id, line.role, f"{line.role_confidence:.0%}", f"{_length(line):.0f}")
+    lines = Table("role", "lines", "sure", "length mm", title="Lines", title_justify="left")
+    for role in dict.fromkeys(line.role for line in pattern.lines):
+        members = [line for line in pattern.lines if line.role == role]
+        lines.add_row(
+            role,
+            " ".join(line.id for line in members),
+            f"{min(line.role_confidence for line in members):.0%}",
+            f"{sum(_length(line) for line in members):.0f}",
+        )
     screen.print(lines)
     if pattern.tucks:
         tucks = Table(

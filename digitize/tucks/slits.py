@@ -17,6 +17,18 @@ from shapely import LineString, Point, STRtree
 
 from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
+from digitize.tucks.creases import (
+    FAINT_SHARE,
+    carried_to_edge,
+    chained_creases,
+    direction,
+    from_common_tip,
+    is_straight,
+    partner_of,
+    signed_angle,
+    turned_like,
+    with_points,
+)
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
@@ -27,11 +39,6 @@ TOUCH_MM = 2.5
 WIDEST_LAP_MM = 45.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
-FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
-STRAIGHT_SHARE = 0.02
-CREASE_GAP_MM = 40.0
-CREASE_TURN = np.radians(8.0)
-PARTNER_TURN = np.radians(15.0)
 LEAST_TURN = np.radians(25.0)
 
 
@@ -74,7 +81,7 @@ def find_tucks(
     edge = cKDTree(_dense(outline))
     ring = LineString([*outline, outline[0]])
     typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
-    curves = _chained(curves, FAINT_SHARE * typical)
+    curves = chained_creases(curves, FAINT_SHARE * typical)
     paths = STRtree([LineString(curve.points) for curve in curves])
     reaching = [_from_tip(curve, edge, paths, FAINT_SHARE * typical) for curve in curves]
     candidates = [curve for curve in reaching if curve is not None]
@@ -83,12 +90,12 @@ def find_tucks(
     for group in _converging(candidates):
         members = sorted(group, key=lambda curve: -curve.weight)
         faint = members[0].weight < FAINT_SHARE * typical
-        partner = _partner(members[0], rest, FAINT_SHARE * typical) if faint else None
+        partner = partner_of(members[0], rest, FAINT_SHARE * typical) if faint else None
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]
-            members.append(_turned_like(partner, members[0]))
+            members.append(turned_like(partner, members[0]))
         if faint:
-            members = [_to_edge(curve, ring) for curve in members]
+            members = [carried_to_edge(curve, ring) for curve in members]
         marks = _judged(members[:2], cut_at(rest, members[:2]), faint)
         rest += members if marks is None else members[2:]
         if marks is not None:
@@ -121,7 +128,7 @@ def _from_tip(curve: Curve, edge: cKDTree, paths: STRtree, faint: float) -> Curv
     """
     if curve.closed or curve.length < SHORTEST_MM:
         return None
-    crease = curve.weight < faint and _is_straight(curve)
+    crease = curve.weight < faint and is_straight(curve)
     outward = []
     for points in (curve.points[::-1], curve.points):
         gap, nearest = edge.query(points[-1])
@@ -145,25 +152,17 @@ def _converging(curves: Sequence[Curve]) -> list[list[Curve]]:
     left = sorted(curves, key=lambda curve: -curve.length)
     groups: list[list[Curve]] = []
     for curve in left:
-        start, toward = curve.points[0], _direction(curve)
+        start, toward = curve.points[0], direction(curve)
         for group in groups:
             line = LineString(group[0].points)
             if line.distance(Point(*start)) < TOUCH_MM and abs(
-                _angle(toward, _direction(group[0]))
+                signed_angle(toward, direction(group[0]))
             ) < np.radians(35):
                 group.append(curve)
                 break
         else:
             groups.append([curve])
     return groups
-
-
-def _direction(curve: Curve) -> Floats:
-    return np.asarray(curve.points[-1] - curve.points[0])
-
-
-def _angle(a: Floats, b: Floats) -> float:
-    return float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))
 
 
 def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
@@ -192,7 +191,7 @@ def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
         ]
         if curve.closed and len(parts) > 1:
             joined = np.concatenate([parts[-1].points, parts[0].points[1:]])
-            parts = [_with_points(parts[0], joined), *parts[1:-1]]
+            parts = [with_points(parts[0], joined), *parts[1:-1]]
         pieces += parts
     return pieces
 
@@ -204,7 +203,7 @@ def _turn_between(path: LineString, line: LineString, distance: float, point: Po
         ends = of.interpolate(max(where - 2, 0)), of.interpolate(where + 2)
         return np.asarray(np.subtract(ends[1].coords[0], ends[0].coords[0]))
 
-    turn = abs(_angle(heading(path, distance), heading(line, at)))
+    turn = abs(signed_angle(heading(path, distance), heading(line, at)))
     return min(turn, np.pi - turn)
 
 
@@ -217,11 +216,6 @@ def _part(curve: Curve, path: LineString, start: float, stop: float) -> Curve:
     offset = int(np.argmax(inside)) - 1
     corners = tuple(c - offset for c in curve.corners if inside[c])
     return replace(curve, points=points, darkness=darkness, closed=False, corners=corners)
-
-
-def _with_points(curve: Curve, points: Floats) -> Curve:
-    darkness = np.resize(curve.darkness, len(points))
-    return replace(curve, points=points, darkness=darkness, closed=False)
 
 
 def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
@@ -242,7 +236,7 @@ def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
             )
             across = _angle_sign(ahead, tip - foot) * float(np.linalg.norm(tip - foot))
             run = inner[-1] - inner[0]
-            turn = abs(_angle(ahead, run))
+            turn = abs(signed_angle(ahead, run))
             limit = min(WIDEST_LAP_MM, 0.35 * depth + 2.0)
             if abs(across) < limit and LEAST_TURN < turn < np.pi - LEAST_TURN:
                 # The line must lie beyond its end, seen from the tuck.
@@ -292,13 +286,7 @@ def _judged(members: Sequence[Curve], lines: Sequence[Curve], faint: bool) -> Tu
         return TuckMarks("slit", main, second)
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
-    return TuckMarks("fold", _from_common_tip(main, second), second)
-
-
-def _from_common_tip(main: Curve, second: Curve) -> Curve:
-    """The main crease begun where the second does: near the tip the two look like one."""
-    start = int(np.argmin(np.linalg.norm(second.points - main.points[0], axis=1)))
-    return _with_points(main, np.concatenate([second.points[:start], main.points]))
+    return TuckMarks("fold", from_common_tip(main, second), second)
 
 
 def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> int:
@@ -316,74 +304,3 @@ def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> int:
         at_twice = abs(end.across - 2 * abs(gap))
         votes += 1 if at_twice < at_second else -1
     return votes
-
-
-def _chained(curves: Sequence[Curve], faint: float) -> list[Curve]:
-    """The curves, with faint straight pieces of one crease joined over the gaps between them."""
-    done = [curve for curve in curves if curve.weight >= faint or not _is_straight(curve)]
-    pieces = [curve for curve in curves if curve.weight < faint and _is_straight(curve)]
-    while True:
-        joined = next(
-            (
-                (i, j, chain)
-                for i, a in enumerate(pieces)
-                for j, b in enumerate(pieces)
-                if i != j and (chain := _one_crease(a, b)) is not None
-            ),
-            None,
-        )
-        if joined is None:
-            return [*done, *pieces]
-        i, j, chain = joined
-        pieces = [curve for k, curve in enumerate(pieces) if k not in (i, j)] + [chain]
-
-
-def _partner(main: Curve, curves: Sequence[Curve], faint: float) -> Curve | None:
-    """A faint straight mark from the same tip as a crease, which fades before the paper's edge."""
-    for curve in curves:
-        if curve.weight < faint and _is_straight(curve):
-            turn = abs(_angle(_direction(curve), _direction(main)))
-            tip = LineString(curve.points).distance(Point(*main.points[0]))
-            if min(turn, np.pi - turn) < PARTNER_TURN and tip < TOUCH_MM:
-                return curve
-    return None
-
-
-def _turned_like(curve: Curve, other: Curve) -> Curve:
-    if _direction(curve) @ _direction(other) > 0:
-        return curve
-    return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
-
-
-def _to_edge(curve: Curve, ring: LineString) -> Curve:
-    """A crease carried straight on to the paper's edge: paper creases right through."""
-    run = curve.points[-1] - curve.points[-min(30, len(curve.points))]
-    ahead = run / np.linalg.norm(run)
-    way = LineString([curve.points[-1], curve.points[-1] + 2 * CREASE_GAP_MM * ahead])
-    hit = ring.intersection(way)
-    if hit.is_empty:
-        return curve
-    reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
-    further = curve.points[-1] + ahead * np.arange(1.0, reach)[:, None]
-    return _with_points(curve, np.concatenate([curve.points, further]))
-
-
-def _is_straight(curve: Curve) -> bool:
-    chord = LineString(curve.points[[0, -1]])
-    furthest = max(chord.distance(Point(*p)) for p in curve.points)
-    return bool(furthest < 0.5 + STRAIGHT_SHARE * curve.length)
-
-
-def _one_crease(a: Curve, b: Curve) -> Curve | None:
-    """The two as one if b goes on, within a gap, straight on from a's end (b either way round)."""
-    for points in (b.points, b.points[::-1]):
-        for first in (a.points, a.points[::-1]):
-            step = points[0] - first[-1]
-            ahead, after = first[-1] - first[0], points[-1] - points[0]
-            gap = float(np.linalg.norm(step))
-            if gap > CREASE_GAP_MM or abs(_angle(ahead, after)) > CREASE_TURN:
-                continue
-            aside = abs(ahead[0] * step[1] - ahead[1] * step[0]) / np.linalg.norm(ahead)
-            if ahead @ step > 0 and aside < 1.0 + 0.06 * gap:
-                return _with_points(a, np.concatenate([first, points]))
-    return None

@@ -1,0 +1,121 @@
+"""Creases: faint, straight, and often seen only in pieces.
+
+A fold pressed flat again leaves two creases that start at one point and run to the paper's edge.
+Near that point the two look like one, and further out they may fade before the edge.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point
+
+from digitize.pencil.curves import Curve
+
+Floats = NDArray[np.float64]
+FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
+STRAIGHT_SHARE = 0.02
+CREASE_GAP_MM = 40.0
+CREASE_OVERLAP_MM = 12.0
+CREASE_TURN = np.radians(8.0)
+PARTNER_TURN = np.radians(15.0)
+SAME_TIP_MM = 2.5
+
+
+def chained_creases(curves: Sequence[Curve], faint: float) -> list[Curve]:
+    """The curves, with faint straight pieces of one crease joined over the gaps between them."""
+    done = [curve for curve in curves if curve.weight >= faint or not is_straight(curve)]
+    pieces = [curve for curve in curves if curve.weight < faint and is_straight(curve)]
+    while True:
+        joined = next(
+            (
+                (i, j, chain)
+                for i, a in enumerate(pieces)
+                for j, b in enumerate(pieces)
+                if i != j and (chain := _one_crease(a, b)) is not None
+            ),
+            None,
+        )
+        if joined is None:
+            return [*done, *pieces]
+        i, j, chain = joined
+        pieces = [curve for k, curve in enumerate(pieces) if k not in (i, j)] + [chain]
+
+
+def _one_crease(a: Curve, b: Curve) -> Curve | None:
+    """The two as one if b goes on straight from a's end, over a gap or a short overlap."""
+    for points in (b.points, b.points[::-1]):
+        for first in (a.points, a.points[::-1]):
+            step = points[0] - first[-1]
+            ahead, after = first[-1] - first[0], points[-1] - points[0]
+            gap = float(np.linalg.norm(step))
+            if gap > CREASE_GAP_MM or abs(signed_angle(ahead, after)) > CREASE_TURN:
+                continue
+            unit = ahead / np.linalg.norm(ahead)
+            aside = abs(unit[0] * step[1] - unit[1] * step[0])
+            if unit @ step > -CREASE_OVERLAP_MM and aside < 1.0 + 0.06 * gap:
+                beyond = points[(points - first[-1]) @ unit > 0]
+                return with_points(a, np.concatenate([first, beyond]))
+    return None
+
+
+def is_straight(curve: Curve) -> bool:
+    """Whether a curve keeps close to its chord, as a fold does."""
+    chord = LineString(curve.points[[0, -1]])
+    furthest = max(chord.distance(Point(*p)) for p in curve.points)
+    return bool(furthest < 0.5 + STRAIGHT_SHARE * curve.length)
+
+
+def partner_of(main: Curve, curves: Sequence[Curve], faint: float) -> Curve | None:
+    """A faint straight mark from the same tip as a crease, which fades before the paper's edge."""
+    for curve in curves:
+        if curve.weight < faint and is_straight(curve):
+            turn = abs(signed_angle(direction(curve), direction(main)))
+            tip = LineString(curve.points).distance(Point(*main.points[0]))
+            if min(turn, np.pi - turn) < PARTNER_TURN and tip < SAME_TIP_MM:
+                return curve
+    return None
+
+
+def turned_like(curve: Curve, other: Curve) -> Curve:
+    """The curve, running the way the other does."""
+    if direction(curve) @ direction(other) > 0:
+        return curve
+    return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
+
+
+def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
+    """A crease carried straight on to the paper's edge: paper creases right through."""
+    run = curve.points[-1] - curve.points[-min(30, len(curve.points))]
+    ahead = run / np.linalg.norm(run)
+    way = LineString([curve.points[-1], curve.points[-1] + 2 * CREASE_GAP_MM * ahead])
+    hit = ring.intersection(way)
+    if hit.is_empty:
+        return curve
+    reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
+    further = curve.points[-1] + ahead * np.arange(1.0, reach)[:, None]
+    return with_points(curve, np.concatenate([curve.points, further]))
+
+
+def from_common_tip(main: Curve, second: Curve) -> Curve:
+    """The main crease begun where the second does: near the tip the two look like one."""
+    start = int(np.argmin(np.linalg.norm(second.points - main.points[0], axis=1)))
+    return with_points(main, np.concatenate([second.points[:start], main.points]))
+
+
+def direction(curve: Curve) -> Floats:
+    """(2,) from a curve's first point to its last, mm."""
+    return np.asarray(curve.points[-1] - curve.points[0])
+
+
+def signed_angle(a: Floats, b: Floats) -> float:
+    """The turn from a to b, radians, counter-clockwise positive."""
+    return float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))
+
+
+def with_points(curve: Curve, points: Floats) -> Curve:
+    """The open curve with other points (N, 2), its darkness stretched over them."""
+    along = np.linspace(0, len(curve.darkness) - 1, len(points))
+    darkness = np.interp(along, np.arange(len(curve.darkness)), curve.darkness)
+    return replace(curve, points=points, darkness=darkness, closed=False)

@@ -45,9 +45,7 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     valid = cv2.erode(valid.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0) > 0
     on_card = np.zeros(valid.shape, np.uint8)
     for corners in cards:
-        middle = corners.mean(axis=0)
-        grown = middle + (corners - middle) * 1.05
-        cv2.fillPoly(on_card, [np.round(coarse.to_px(grown)).astype(np.int32)], 1)
+        cv2.fillPoly(on_card, [np.round(coarse.to_px(corners)).astype(np.int32)], 1)
     features, texture = _features(coarse, valid)
     usable = valid & (on_card == 0)
     seed = _largest_smooth(texture, usable, coarse.mm_per_px)

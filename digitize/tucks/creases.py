@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point
+from shapely import LineString, Point, STRtree
 
 from digitize.pencil.curves import Curve
 
@@ -21,6 +21,10 @@ CREASE_OVERLAP_MM = 12.0
 CREASE_TURN = np.radians(8.0)
 PARTNER_TURN = np.radians(15.0)
 SAME_TIP_MM = 2.5
+TRUNK_GAP_MM = 4.0
+FADED_MM = 90.0
+LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
+LINE_END_MM = 3.0
 
 
 def chained_creases(curves: Sequence[Curve], faint: float) -> list[Curve]:
@@ -76,6 +80,51 @@ def partner_of(main: Curve, curves: Sequence[Curve], faint: float) -> Curve | No
             if min(turn, np.pi - turn) < PARTNER_TURN and tip < SAME_TIP_MM:
                 return curve
     return None
+
+
+def trunk_of(main: Curve, curves: Sequence[Curve]) -> Curve | None:
+    """The first stretch of a tuck's mark, where a lap line beside it broke it off; or None."""
+    for curve in curves:
+        ends = np.linalg.norm(curve.points[[0, -1]] - main.points[0], axis=1)
+        if curve.length < main.length and not curve.closed and ends.min() < TRUNK_GAP_MM:
+            run = direction(curve) if ends[1] < ends[0] else -direction(curve)
+            if abs(signed_angle(run, direction(main))) < PARTNER_TURN:
+                return curve
+    return None
+
+
+def grown_from(main: Curve, trunk: Curve) -> Curve:
+    """The main mark with its trunk before it."""
+    points = turned_like(trunk, main).points
+    return with_points(main, np.concatenate([points, main.points]))
+
+
+def fades_to_edge(
+    points: Floats, ring: LineString, tree: STRtree, paths: Sequence[LineString]
+) -> bool:
+    """Whether a crease that ends at ``points[-1]`` would reach the paper's edge unhindered.
+
+    Lines may end on the way, at the fold; they may not cross it.
+    """
+    run = points[-1] - points[-min(30, len(points))]
+    ahead = run / np.linalg.norm(run)
+    way = LineString([points[-1] + 1.5 * ahead, points[-1] + FADED_MM * ahead])
+    hit = ring.intersection(way)
+    if hit.is_empty:
+        return False
+    reach = min(Point(*points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
+    way = LineString([points[-1] + 1.5 * ahead, points[-1] + reach * ahead])
+    foot = ring.interpolate(ring.project(Point(*way.coords[-1])) + 1.0)
+    along_edge = np.subtract(foot.coords[0], way.coords[-1])
+    if abs(np.sin(signed_angle(ahead, along_edge))) < LEAST_SLANT:
+        return False
+    for index in tree.query(way, predicate="intersects"):
+        line = paths[int(index)]
+        crossing = line.intersection(way)
+        ends = [Point(*line.coords[0]), Point(*line.coords[-1])]
+        if min(crossing.distance(end) for end in ends) > LINE_END_MM:
+            return False
+    return True
 
 
 def turned_like(curve: Curve, other: Curve) -> Curve:

@@ -7,8 +7,9 @@ itself, or, past the second crease, as far again (a fold takes up paper twice: u
 """
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,18 +23,19 @@ from digitize.tucks.creases import (
     carried_to_edge,
     chained_creases,
     direction,
+    fades_to_edge,
     from_common_tip,
+    grown_from,
     is_straight,
     partner_of,
     signed_angle,
+    trunk_of,
     turned_like,
     with_points,
 )
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
-FADED_MM = 45.0
-LEAST_SLANT = 0.8  # cosine between a mark and the straight way to the edge
 SHORTEST_MM = 12.0
 TOUCH_MM = 2.5
 WIDEST_LAP_MM = 45.0
@@ -82,8 +84,14 @@ def find_tucks(
     ring = LineString([*outline, outline[0]])
     typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
     curves = chained_creases(curves, FAINT_SHARE * typical)
-    paths = STRtree([LineString(curve.points) for curve in curves])
-    reaching = [_from_tip(curve, edge, paths, FAINT_SHARE * typical) for curve in curves]
+    paths = [LineString(curve.points) for curve in curves]
+    tree = STRtree(paths)
+
+    def faded(curve: Curve, points: Floats) -> bool:
+        crease = curve.weight < FAINT_SHARE * typical and is_straight(curve)
+        return crease and fades_to_edge(points, ring, tree, paths)
+
+    reaching = [_from_tip(curve, edge, partial(faded, curve)) for curve in curves]
     candidates = [curve for curve in reaching if curve is not None]
     rest = [curve for curve, found in zip(curves, reaching, strict=True) if found is None]
     tucks: list[TuckMarks] = []
@@ -94,6 +102,10 @@ def find_tucks(
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]
             members.append(turned_like(partner, members[0]))
+        trunk = trunk_of(members[0], rest)
+        if trunk is not None:
+            rest = [curve for curve in rest if curve is not trunk]
+            members[0] = grown_from(members[0], trunk)
         if faint:
             members = [carried_to_edge(curve, ring) for curve in members]
         marks = _judged(members[:2], cut_at(rest, members[:2]), faint)
@@ -121,28 +133,20 @@ def _dense(ring: Floats) -> Floats:
     return np.array([line.interpolate(d).coords[0] for d in np.arange(0, line.length, 1.0)])
 
 
-def _from_tip(curve: Curve, edge: cKDTree, paths: STRtree, faint: float) -> Curve | None:
+def _from_tip(curve: Curve, edge: cKDTree, faded: Callable[[Floats], bool]) -> Curve | None:
     """The curve turned to run from its tip to the paper's edge, or None if it does not.
 
-    A crease may fade before the edge: then nothing may lie on its way there.
+    ``faded`` says whether a mark that ends short of the edge would go on to it unseen.
     """
     if curve.closed or curve.length < SHORTEST_MM:
         return None
-    crease = curve.weight < faint and is_straight(curve)
-    outward = []
-    for points in (curve.points[::-1], curve.points):
-        gap, nearest = edge.query(points[-1])
-        ahead = points[-1] - points[-min(12, len(points))]
-        away = edge.data[nearest] - points[-1]
-        # From a little further out: the trim edge may end right here, at the fold.
-        way = LineString([points[-1] + min(1.5, gap) * away / (gap + 1e-9), edge.data[nearest]])
-        slant = ahead @ away / (np.linalg.norm(ahead) * np.linalg.norm(away) + 1e-9)
-        clear = len(paths.query(way, predicate="intersects")) == 0
-        fades = crease and gap < FADED_MM and slant > LEAST_SLANT and clear
-        outward.append(gap < EDGE_MM or fades)
-    if outward[0] == outward[1]:
+    to_edge = [
+        edge.query(points[-1])[0] < EDGE_MM or faded(points)
+        for points in (curve.points[::-1], curve.points)
+    ]
+    if to_edge[0] == to_edge[1]:
         return None
-    if outward[1]:
+    if to_edge[1]:
         return curve
     return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
 
@@ -283,7 +287,7 @@ def _judged(members: Sequence[Curve], lines: Sequence[Curve], faint: bool) -> Tu
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))
     ]
     if not faint and beyond[0] <= 0 and beyond[1] <= 0:
-        return TuckMarks("slit", main, second)
+        return TuckMarks("slit", from_common_tip(main, second), second)
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
     return TuckMarks("fold", from_common_tip(main, second), second)

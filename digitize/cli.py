@@ -229,6 +229,7 @@ def _progress() -> Progress:
         TimeElapsedColumn(),
         console=errors,
         transient=True,
+        disable=not errors.is_terminal,
     )
 
 

@@ -54,7 +54,7 @@ def test_a_bad_photo_gives_one_line_its_own_exit_code_and_no_file(name, scenes, 
     result = runner.invoke(app, ["photo", str(path), "--out", str(out)])
     assert result.exit_code == code
     assert words in result.stderr
-    assert len(result.stderr.strip().splitlines()) == 1
+    assert len(result.stderr.splitlines()) == 1
     assert "Traceback" not in result.output
     assert not out.exists()
 

@@ -60,7 +60,9 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     near = cv2.dilate(seed, np.ones((15, 15), np.uint8))
     labels[near > 0] = cv2.GC_PR_FGD
     labels[cv2.erode(seed, np.ones((9, 9), np.uint8)) > 0] = cv2.GC_FGD
-    labels[(cv2.dilate(seed, np.ones((61, 61), np.uint8)) == 0) | ~usable] = cv2.GC_BGD
+    # A card is floor too, but the paper may lie over part of it: that is left to the cut.
+    labels[(cv2.dilate(seed, np.ones((61, 61), np.uint8)) == 0) | ~valid] = cv2.GC_BGD
+    labels[(on_card > 0) & (labels == cv2.GC_PR_FGD)] = cv2.GC_PR_BGD
     paper = _cut(features, labels)
     # Texture is blurred over a window, which rounds corners off and takes in a smooth tile that
     # the paper touches: settle the edge by colour alone.
@@ -68,7 +70,7 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     band = np.ones((width, width), np.uint8)
     labels = np.where(paper > 0, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
     labels[cv2.erode(paper, band) > 0] = cv2.GC_FGD
-    labels[(cv2.dilate(paper, band) == 0) | ~usable] = cv2.GC_BGD
+    labels[(cv2.dilate(paper, band) == 0) | ~valid] = cv2.GC_BGD
     lab = cv2.cvtColor(coarse.pixels, cv2.COLOR_RGB2LAB)
     paper = _cut(np.asarray(lab, np.uint8), labels)
     contours, _ = cv2.findContours(paper, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)

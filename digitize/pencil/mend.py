@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
-from shapely import LineString, STRtree
+from shapely import LineString, Point, STRtree
 
 from digitize.pencil.ridges import ALONG_SIGMA_MM, RidgeMap
 from digitize.pencil.trace import SHORTEST_MM, TURN_LIMIT, Stroke
@@ -17,6 +17,7 @@ JOIN_GAP_MM = 9.0
 PLAIN_GAP_MM = 2.6
 TRACE_OF_PENCIL = 0.25  # darkness left in a gap, over the stroke's own
 CROSSING_MM = 15.0
+STEM_MM = 2.5
 JOIN_TURN = np.radians(16.0)
 WINDOW_MM = 6.0
 LEAK_MM = 2 * ALONG_SIGMA_MM  # how far the ridge filter sees a stroke past its end
@@ -115,8 +116,8 @@ def join_strokes(
     """Bridge the gaps that a skipping pencil left.
 
     Two ends are joined when they point at each other along one smooth curve, no other stroke runs
-    between them, and a trace of pencil is left in any gap that is not short: a line that breaks at
-    a slit, a lap or a fold must stay broken.
+    through between them, and a trace of pencil is left in any gap that is not short: a line that
+    breaks at a slit, a lap or a fold must stay broken.
     """
     open_strokes = [stroke.points for stroke in strokes if not stroke.closed]
     done = [stroke for stroke in strokes if stroke.closed]
@@ -177,14 +178,20 @@ def _best_join(
                 continue
             cost = gap + 10 * float(sum(turns))
             own = {long.index(k) for k in (index, other) if k in long}
-            if cost < best_cost and not _crossed(tree, tip, other_tip, own):
+            if cost < best_cost and not _crossed(tree, tip, other_tip, own, STEM_MM / mm_per_px):
                 best, best_cost = ((index, last), (other, other_last)), cost
     return best
 
 
-def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int]) -> bool:
-    bridge = LineString([a, b]).buffer(1.5)
-    return any(int(hit) not in own for hit in tree.query(bridge, predicate="intersects"))
+def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int], stem_px: float) -> bool:
+    """Whether some other stroke runs through between a and b; one that ends there is a stem."""
+    bridge = LineString([a, b])
+    for hit in tree.query(bridge.buffer(1.5), predicate="intersects"):
+        line = tree.geometries[hit]
+        ends = [Point(*line.coords[0]), Point(*line.coords[-1])]
+        if int(hit) not in own and min(bridge.distance(end) for end in ends) > stem_px:
+            return True
+    return False
 
 
 def split_strokes(

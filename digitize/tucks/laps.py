@@ -16,6 +16,7 @@ STATION_STEP_MM = 10.0
 FIRST_STATION_MM = 15.0
 LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
 AT_SLIT_MM = 1.6
+SAME_LINE_MM = 8.0
 END_SIGMA_MM = 0.3  # where a pencil line ends
 
 
@@ -49,15 +50,11 @@ def measure_laps(marks: TuckMarks, lines: Sequence[Curve], trim: Sequence[Curve]
     stations: list[Station] = []
     if marks.kind == "slit" and marks.second is not None:
         stations += _from_lap_line(marks.main, marks.second)
+    breaks = _across_fold(ends) if marks.kind == "fold" else _on_side(ends, side)
     stations += [
-        Station(
-            depth=round(end.depth, 3),
-            lap=round(end.across, 3),
-            sigma=END_SIGMA_MM,
-            evidence="line-break",
-        )
-        for end in ends
-        if end.side == side and end.across > LEAST_LAP_MM
+        Station(depth=round(depth, 3), lap=round(lap, 3), sigma=END_SIGMA_MM, evidence="line-break")
+        for depth, lap in breaks
+        if lap > LEAST_LAP_MM
     ]
     stations.sort(key=lambda station: station.depth)
     depth = _depth_at_trim(marks.main, trim)
@@ -110,6 +107,25 @@ def _from_lap_line(main: Curve, lap_line: Curve) -> list[Station]:
                 )
             )
     return stations
+
+
+def _on_side(ends: Sequence[LineEnd], side: float) -> list[tuple[float, float]]:
+    """Depth and lap at a slit, where lines go on over the flap that lay below."""
+    return [(end.depth, end.across) for end in ends if end.side == side]
+
+
+def _across_fold(ends: Sequence[LineEnd]) -> list[tuple[float, float]]:
+    """Depth and take-up at a fold: from where a line stops to where it goes on.
+
+    Measured across the fold from side to side, this holds for either of its two creases.
+    """
+    found = []
+    for left in (end for end in ends if end.side > 0):
+        right = [end for end in ends if end.side < 0 and abs(end.depth - left.depth) < SAME_LINE_MM]
+        if right:
+            twin = min(right, key=lambda end: abs(end.depth - left.depth))
+            found.append(((left.depth + twin.depth) / 2, left.across + twin.across))
+    return found
 
 
 def _covered_side(marks: TuckMarks, ends: Sequence[LineEnd]) -> float:

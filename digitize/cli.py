@@ -6,7 +6,7 @@ import json
 import math
 import os
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import Annotated, Any, NoReturn
 
 import typer
 from PIL import Image
@@ -59,6 +59,11 @@ screen = Console()
 errors = Console(stderr=True)
 
 
+def _rule(words: str) -> Any:
+    """The option for what a 150 mm rule on a card measures."""
+    return typer.Option(min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help=words)
+
+
 @app.command()
 def card(
     count: Annotated[int, typer.Option(min=1, max=HIGHEST_NUMBER, help="How many cards.")] = 4,
@@ -68,19 +73,13 @@ def card(
     sheet: Annotated[str, typer.Option(help="Sheet to print on: a4 or letter.")] = "a4",
     measured_x: Annotated[
         float | None,
-        typer.Option(
-            min=MEASURABLE[0],
-            max=MEASURABLE[1],
-            metavar="MM",
-            help="What the 150 mm rule across an earlier print measured; "
-            "the new print makes up for it.",
+        _rule(
+            "What the 150 mm rule across an earlier print measured; the new print makes up for it."
         ),
     ] = None,
     measured_y: Annotated[
         float | None,
-        typer.Option(
-            min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help="The same, along the sheet."
-        ),
+        _rule("The same, along the sheet."),
     ] = None,
     out: Annotated[Path, typer.Option(help="The PDF to write.")] = Path("scale-cards.pdf"),
 ) -> None:
@@ -115,18 +114,11 @@ def photo(
     ] = False,
     measured_x: Annotated[
         float | None,
-        typer.Option(
-            min=MEASURABLE[0],
-            max=MEASURABLE[1],
-            metavar="MM",
-            help="What the 150 mm rule across the cards measures, if not 150.",
-        ),
+        _rule("What the 150 mm rule across the cards measures, if not 150."),
     ] = None,
     measured_y: Annotated[
         float | None,
-        typer.Option(
-            min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help="The same, along the cards."
-        ),
+        _rule("The same, along the cards."),
     ] = None,
     print_profile: Annotated[
         Path | None,

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.card.layout import RULE_MM
 from digitize.floor.solve import FloorSolution
 
 Floats = NDArray[np.float64]
 NORMAL_95 = 1.96
 RAYLEIGH_95 = 2.4477  # radius holding 95 % of a round two-dimensional normal scatter
 RULE_READING_MM = 0.15  # reading a steel rule at both ends; common practice, no source
-RULE_MM = 150.0
 PAPER_LIFT_MM = 3.0  # curl that one photo cannot see; common practice, no source
 
 

@@ -21,12 +21,12 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from digitize.card.find import FoundCard
+from digitize.floor.photo import FULL_FRAME_DIAGONAL_MM
 
 Floats = NDArray[np.float64]
 LENS_TERMS = 5
 POSE_TERMS = 6
 USUAL_EQUIVALENT_MM = 26.0  # of a phone's main camera; common practice, no source
-FULL_FRAME_DIAGONAL_MM = 43.2666
 FOCAL_PRIOR = 0.04  # relative, when EXIF gives it
 FOCAL_PRIOR_UNKNOWN = 0.25
 CENTRE_PRIOR = 0.006  # of the picture's width

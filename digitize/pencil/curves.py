@@ -1,7 +1,7 @@
-"""Strokes to curves: smooth, in mm, through the middle of the mark, with its width and darkness."""
+"""Strokes to curves: smooth, in mm, through the middle of the mark, with its width and weight."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -35,28 +35,28 @@ class Curve:
     points : (N, 2) mm, about 1 mm apart, from end to end.
     closed : the last point meets the first.
     width : mm.
-    darkness : log contrast at the middle, (N,) along the curve.
     weight : darkness integrated across the mark, mm; tells a cut from pencil.
     two_sided : share of the length that has lighter paper on both sides.
     sigma : standard deviation of the curve's place, mm.
     grey : (r, g, b) mean colour at the middle, sRGB.
-    corners : indices of points where the curve turns sharply.
     """
 
     points: Floats
     closed: bool
     width: float
-    darkness: Floats
     weight: float
     two_sided: float
     sigma: float
     grey: tuple[int, int, int]
-    corners: tuple[int, ...] = ()
 
     @property
     def length(self) -> float:
         """Length in mm."""
         return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
+
+    def reversed(self) -> "Curve":
+        """The same curve, run the other way."""
+        return replace(self, points=self.points[::-1])
 
 
 def fit_curves(strokes: Sequence[Stroke], ridges: RidgeMap, raster: Raster) -> tuple[Curve, ...]:
@@ -75,8 +75,6 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
         if len(points) < 4:
             return None
     offsets, profile = _profiles(points, ridges, raster)
-    middle = np.abs(offsets) < 0.35
-    darkness = profile[:, middle].mean(axis=1)
     sides = []
     for sign in (-1, 1):
         flank = (offsets * sign > FLANK_MM[0]) & (offsets * sign < FLANK_MM[1])
@@ -97,7 +95,6 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
         points=points,
         closed=stroke.closed,
         width=width,
-        darkness=darkness,
         weight=float(np.median(weight)),
         two_sided=float(two_sided.mean()),
         sigma=POINT_SIGMA_MM,

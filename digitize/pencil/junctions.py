@@ -32,11 +32,7 @@ def meet_at_tees(curves: Sequence[Curve], bars: Sequence[Curve]) -> tuple[Curve,
         if not curve.closed and curve.length > 4 * TEE_OVER_MM:
             points = _on_bar(curve.points, index, tree, paths)
             points = _on_bar(points[::-1], index, tree, paths)[::-1]
-            along = np.linspace(0, 1, len(points))
-            darkness = np.interp(along, np.linspace(0, 1, len(curve.darkness)), curve.darkness)
-            shift = len(points) - len(curve.points) if curve.corners else 0
-            if shift == 0:
-                curve = replace(curve, points=points, darkness=darkness)
+            curve = replace(curve, points=points)
         met.append(curve)
     return tuple(met)
 
@@ -74,10 +70,10 @@ def meet_at_corners(curves: Sequence[Curve]) -> tuple[Curve, ...]:
         (i, i_last), (j, j_last) = pair
         a, b = rest[i], rest[j]
         if i == j:
-            rest[i] = replace(a, points=np.concatenate([a.points, a.points[:1]]), closed=True)
+            rest[i] = replace(a, closed=True)
             continue
-        first = a if i_last else _reversed(a)
-        second = _reversed(b) if j_last else b
+        first = a if i_last else a.reversed()
+        second = b.reversed() if j_last else b
         corner = _intersection(first.points[::-1], second.points)
         cut_a, cut_b = _up_to(first.points, corner), _up_to(second.points[::-1], corner)[::-1]
         points = np.concatenate([cut_a, corner[None], cut_b])
@@ -86,25 +82,9 @@ def meet_at_corners(curves: Sequence[Curve]) -> tuple[Curve, ...]:
             first,
             points=points,
             width=share * first.width + (1 - share) * second.width,
-            darkness=np.interp(
-                np.linspace(0, 1, len(points)),
-                np.linspace(0, 1, len(first.darkness) + len(second.darkness)),
-                np.concatenate([first.darkness, second.darkness]),
-            ),
             weight=share * first.weight + (1 - share) * second.weight,
-            corners=(*first.corners, len(cut_a), *(len(cut_a) + 1 + c for c in second.corners)),
         )
         rest = [curve for k, curve in enumerate(rest) if k not in (i, j)] + [joined]
-
-
-def _reversed(curve: Curve) -> Curve:
-    count = len(curve.points)
-    return replace(
-        curve,
-        points=curve.points[::-1],
-        darkness=curve.darkness[::-1],
-        corners=tuple(sorted(count - 1 - c for c in curve.corners)),
-    )
 
 
 def _up_to(points: Floats, corner: Floats) -> Floats:

@@ -60,7 +60,7 @@ def _one_crease(a: Curve, b: Curve) -> Curve | None:
             aside = abs(unit[0] * step[1] - unit[1] * step[0])
             if unit @ step > -CREASE_OVERLAP_MM and aside < 1.0 + 0.06 * gap:
                 beyond = points[(points - first[-1]) @ unit > 0]
-                return with_points(a, np.concatenate([first, beyond]))
+                return replace(a, points=np.concatenate([first, beyond]))
     return None
 
 
@@ -96,7 +96,7 @@ def trunk_of(main: Curve, curves: Sequence[Curve]) -> Curve | None:
 def grown_from(main: Curve, trunk: Curve) -> Curve:
     """The main mark with its trunk before it."""
     points = turned_like(trunk, main).points
-    return with_points(main, np.concatenate([points, main.points]))
+    return replace(main, points=np.concatenate([points, main.points]))
 
 
 def fades_to_edge(
@@ -131,7 +131,7 @@ def turned_like(curve: Curve, other: Curve) -> Curve:
     """The curve, running the way the other does."""
     if direction(curve) @ direction(other) > 0:
         return curve
-    return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
+    return curve.reversed()
 
 
 def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
@@ -144,13 +144,13 @@ def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
         return curve
     reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
     further = curve.points[-1] + ahead * np.arange(1.0, reach)[:, None]
-    return with_points(curve, np.concatenate([curve.points, further]))
+    return replace(curve, points=np.concatenate([curve.points, further]))
 
 
 def from_common_tip(main: Curve, second: Curve) -> Curve:
     """The main crease begun where the second does: near the tip the two look like one."""
     start = int(np.argmin(np.linalg.norm(second.points - main.points[0], axis=1)))
-    return with_points(main, np.concatenate([second.points[:start], main.points]))
+    return replace(main, points=np.concatenate([second.points[:start], main.points]))
 
 
 def direction(curve: Curve) -> Floats:
@@ -161,10 +161,3 @@ def direction(curve: Curve) -> Floats:
 def signed_angle(a: Floats, b: Floats) -> float:
     """The turn from a to b, radians, counter-clockwise positive."""
     return float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))
-
-
-def with_points(curve: Curve, points: Floats) -> Curve:
-    """The open curve with other points (N, 2), its darkness stretched over them."""
-    along = np.linspace(0, len(curve.darkness) - 1, len(points))
-    darkness = np.interp(along, np.arange(len(curve.darkness)), curve.darkness)
-    return replace(curve, points=points, darkness=darkness, closed=False)

@@ -31,7 +31,6 @@ from digitize.tucks.creases import (
     signed_angle,
     trunk_of,
     turned_like,
-    with_points,
 )
 
 Floats = NDArray[np.float64]
@@ -42,6 +41,7 @@ WIDEST_LAP_MM = 45.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
 LEAST_TURN = np.radians(25.0)
+CONVERGING_TURN = np.radians(35.0)
 
 
 @dataclass(frozen=True)
@@ -148,25 +148,29 @@ def _from_tip(curve: Curve, edge: cKDTree, faded: Callable[[Floats], bool]) -> C
         return None
     if to_edge[1]:
         return curve
-    return replace(curve, points=curve.points[::-1], darkness=curve.darkness[::-1])
+    return curve.reversed()
 
 
 def _converging(curves: Sequence[Curve]) -> list[list[Curve]]:
-    """Groups of curves that start at one tip; a lap line starts somewhere along its slit."""
-    left = sorted(curves, key=lambda curve: -curve.length)
+    """Groups of curves from one tip; either of two may start a little way along the other."""
     groups: list[list[Curve]] = []
-    for curve in left:
-        start, toward = curve.points[0], direction(curve)
+    for curve in sorted(curves, key=lambda curve: -curve.length):
         for group in groups:
-            line = LineString(group[0].points)
-            if line.distance(Point(*start)) < TOUCH_MM and abs(
-                signed_angle(toward, direction(group[0]))
-            ) < np.radians(35):
+            turn = abs(signed_angle(direction(curve), direction(group[0])))
+            if (
+                turn < CONVERGING_TURN
+                and min(_start_gap(curve, group[0]), _start_gap(group[0], curve)) < TOUCH_MM
+            ):
                 group.append(curve)
                 break
         else:
             groups.append([curve])
     return groups
+
+
+def _start_gap(curve: Curve, other: Curve) -> float:
+    """How far a curve's tip is from the other curve, mm."""
+    return float(LineString(other.points).distance(Point(*curve.points[0])))
 
 
 def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
@@ -195,7 +199,7 @@ def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
         ]
         if curve.closed and len(parts) > 1:
             joined = np.concatenate([parts[-1].points, parts[0].points[1:]])
-            parts = [with_points(parts[0], joined), *parts[1:-1]]
+            parts = [replace(parts[0], points=joined), *parts[1:-1]]
         pieces += parts
     return pieces
 
@@ -216,10 +220,7 @@ def _part(curve: Curve, path: LineString, start: float, stop: float) -> Curve:
     inside = (along > start + 0.2) & (along < stop - 0.2)
     first, last = path.interpolate(start).coords[0], path.interpolate(stop).coords[0]
     points = np.concatenate([[first], curve.points[inside], [last]])
-    darkness = np.interp(np.linspace(start, stop, len(points)), along, curve.darkness)
-    offset = int(np.argmax(inside)) - 1
-    corners = tuple(c - offset for c in curve.corners if inside[c])
-    return replace(curve, points=points, darkness=darkness, closed=False, corners=corners)
+    return replace(curve, points=points, closed=False)
 
 
 def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:

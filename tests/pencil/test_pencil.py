@@ -116,8 +116,9 @@ def test_small_writing_becomes_a_note_and_no_line():
 def curve_of(points, weight=0.3):
     points = np.asarray(points, float)
     line = LineString(points)
-    points = np.array([line.interpolate(d).coords[0] for d in np.arange(0, line.length, 1.0)])
-    return Curve(points, False, 0.6, np.full(len(points), 0.3), weight, 1.0, 0.07, (90, 80, 70))
+    places = np.linspace(0, line.length, max(round(line.length), 2) + 1)
+    points = np.array([line.interpolate(d).coords[0] for d in places])
+    return Curve(points, False, 0.6, weight, 1.0, 0.07, (90, 80, 70))
 
 
 def test_roles_follow_from_where_lines_lie():

@@ -93,3 +93,48 @@ def test_a_zone_adds_up_its_tucks():
     assert last.take_up == pytest.approx(28 * 0.75, abs=0.2)
     assert last.flat_length == pytest.approx(180, abs=3)
     assert zone.peak_shrink == pytest.approx(21 / 180, abs=0.005)
+
+
+def test_a_crease_seen_in_pieces_is_one_fold():
+    tucks = [(150, 12.0)]
+    pieces = [
+        curve_of([[150, 120], [150, 80]], 0.1),
+        curve_of([[150, 86], [150, 50]], 0.1),  # traced past the end of the first
+        curve_of([[150, 40], [150, 30]], 0.1),  # fades before the paper's edge
+        curve_of([[150.5, 110], [156, 0.5]], 0.09),
+    ]
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    found, rest = find_tucks([*pieces, *trim, *other], OUTLINE)
+    assert [marks.kind for marks in found] == ["fold"]
+    assert found[0].main.points[[0, -1]] == pytest.approx(np.array([[150, 120], [150, 0]]), abs=1.5)
+    assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.2)
+
+
+def test_a_fold_is_measured_from_side_to_side_whichever_crease_is_seen():
+    tucks = [(150, 12.0)]
+    hidden = curve_of([[150, 120], [156, 0.5]], 0.1)
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    found, rest = find_tucks([hidden, *trim, *other], OUTLINE)
+    assert [marks.kind for marks in found] == ["fold"]
+    assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.3)
+
+
+def test_a_lap_line_that_took_a_slits_first_stretch_gives_it_back():
+    tucks = [(150, 12.0)]
+    trunk, rest_of_slit = (
+        curve_of([[150, 120], [150, 107]], 0.5),
+        curve_of([[150, 106], [150, 0.5]], 0.6),
+    )
+    lap_line = curve_of([[150.8, 112], [162, 0.5]])
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    found, _ = find_tucks([trunk, rest_of_slit, lap_line, *trim, *other], OUTLINE)
+    assert [marks.kind for marks in found] == ["slit"]
+    assert tuple(found[0].main.points[0]) == pytest.approx((150, 120))
+
+
+def test_a_faint_line_that_another_crosses_on_the_way_to_the_edge_is_no_crease():
+    faint = curve_of([[150, 200], [150, 120]], 0.1)
+    found, rest = find_tucks(
+        [faint, *line_broken_at(30, []), curve_of([[20, 60], [380, 60]])], OUTLINE
+    )
+    assert not found and len(rest) == 3

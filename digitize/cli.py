@@ -5,6 +5,8 @@ import itertools
 import json
 import math
 import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
@@ -138,15 +140,9 @@ def photo(
     )
     contents = [_content(path) for path in photos]
     try:
-        with _progress() as progress:
-            task = progress.add_task("reading the photo", total=len(STAGES) + 1)
-
-            def show(stage: str) -> None:
-                progress.update(task, advance=1, description=stage)
-
+        with _progress() as show:
             loaded = [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)]
             reading = read_pattern(loaded, name or photos[0].stem, sides[side], scale, show)
-            progress.update(task, completed=len(STAGES) + 1, description="done")
     except tuple(kind for kind, _ in EXIT_CODES) as error:
         code = next(code for kind, code in EXIT_CODES if isinstance(error, kind))
         _stop(code, str(error))
@@ -214,15 +210,16 @@ def _stop(code: int, message: str) -> NoReturn:
     raise typer.Exit(code)
 
 
-def _progress() -> Progress:
-    return Progress(
-        TextColumn("{task.description:>18}"),
-        BarColumn(),
-        TimeElapsedColumn(),
-        console=errors,
-        transient=True,
-        disable=not errors.is_terminal,
-    )
+@contextmanager
+def _progress() -> Iterator[Callable[[str], None]]:
+    """A bar that names each stage as it begins; nothing where no one is watching."""
+    if not errors.is_terminal:
+        yield lambda stage: None
+        return
+    columns = TextColumn("{task.description:>18}"), BarColumn(), TimeElapsedColumn()
+    with Progress(*columns, console=errors, transient=True) as progress:
+        task = progress.add_task("opening", total=len(STAGES) + 1)
+        yield lambda stage: progress.update(task, advance=1, description=stage)
 
 
 def _show(pattern: Pattern) -> None:

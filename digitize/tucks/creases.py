@@ -16,11 +16,12 @@ from digitize.pencil.curves import Curve
 Floats = NDArray[np.float64]
 FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
 STRAIGHT_SHARE = 0.02
+HOOK_POINTS = 8  # a faint trace may run on a little way along a line it meets
 CREASE_GAP_MM = 40.0
 CREASE_OVERLAP_MM = 12.0
 CREASE_TURN = np.radians(8.0)
 PARTNER_TURN = np.radians(15.0)
-SAME_TIP_MM = 2.5
+SAME_TIP_MM = 4.0
 TRUNK_GAP_MM = 4.0
 FADED_MM = 90.0
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
@@ -29,8 +30,11 @@ LINE_END_MM = 3.0
 
 def chained_creases(curves: Sequence[Curve], faint: float) -> list[Curve]:
     """The curves, with faint straight pieces of one crease joined over the gaps between them."""
-    done = [curve for curve in curves if curve.weight >= faint or not is_straight(curve)]
-    pieces = [curve for curve in curves if curve.weight < faint and is_straight(curve)]
+    done: list[Curve] = []
+    pieces: list[Curve] = []
+    for curve in curves:
+        straight = _straight_part(curve) if curve.weight < faint and not curve.closed else None
+        (done if straight is None else pieces).append(straight or curve)
     while True:
         joined = next(
             (
@@ -61,6 +65,15 @@ def _one_crease(a: Curve, b: Curve) -> Curve | None:
             if unit @ step > -CREASE_OVERLAP_MM and aside < 1.0 + 0.06 * gap:
                 beyond = points[(points - first[-1]) @ unit > 0]
                 return replace(a, points=np.concatenate([first, beyond]))
+    return None
+
+
+def _straight_part(curve: Curve) -> Curve | None:
+    """The curve if it is straight, or what is left of it without a hook at an end."""
+    for first, last in ((0, 0), (0, HOOK_POINTS), (HOOK_POINTS, 0), (HOOK_POINTS, HOOK_POINTS)):
+        part = replace(curve, points=curve.points[first : len(curve.points) - last])
+        if len(part.points) > 2 * HOOK_POINTS and is_straight(part):
+            return part
     return None
 
 
@@ -138,7 +151,7 @@ def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
     """A crease carried straight on to the paper's edge: paper creases right through."""
     run = curve.points[-1] - curve.points[-min(30, len(curve.points))]
     ahead = run / np.linalg.norm(run)
-    way = LineString([curve.points[-1], curve.points[-1] + 2 * CREASE_GAP_MM * ahead])
+    way = LineString([curve.points[-1], curve.points[-1] + FADED_MM * ahead])
     hit = ring.intersection(way)
     if hit.is_empty:
         return curve

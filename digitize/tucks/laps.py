@@ -51,6 +51,8 @@ def measure_laps(marks: TuckMarks, lines: Sequence[Curve], trim: Sequence[Curve]
     if marks.kind == "slit" and marks.second is not None:
         stations += _from_lap_line(marks.main, marks.second)
     breaks = _across_fold(ends) if marks.kind == "fold" else _on_side(ends, side)
+    if marks.kind == "slit" and marks.second is not None:
+        breaks = _at_lap_line(breaks, marks.main, marks.second)
     stations += [
         Station(depth=round(depth, 3), lap=round(lap, 3), sigma=END_SIGMA_MM, evidence="line-break")
         for depth, lap in breaks
@@ -110,8 +112,27 @@ def _from_lap_line(main: Curve, lap_line: Curve) -> list[Station]:
 
 
 def _on_side(ends: Sequence[LineEnd], side: float) -> list[tuple[float, float]]:
-    """Depth and lap at a slit, where lines go on over the flap that lay below."""
-    return [(end.depth, end.across) for end in ends if end.side == side]
+    """Depth and lap at a slit, where lines go on over the flap that lay below.
+
+    Of two ends at one depth the nearer is where the line goes on; the other is a gap further along.
+    """
+    found: list[tuple[float, float]] = []
+    for end in sorted((end for end in ends if end.side == side), key=lambda end: end.across):
+        if all(abs(end.depth - depth) > SAME_LINE_MM for depth, _ in found):
+            found.append((end.depth, end.across))
+    return found
+
+
+def _at_lap_line(
+    breaks: Sequence[tuple[float, float]], main: Curve, lap_line: Curve
+) -> list[tuple[float, float]]:
+    """The breaks at which the line goes on from the lap line, as a line drawn over the lap does."""
+    found = []
+    for depth, lap in breaks:
+        gap = gap_at(main, lap_line, depth)
+        if gap is None or abs(abs(gap) - lap) < AT_SLIT_MM:
+            found.append((depth, lap))
+    return found
 
 
 def _across_fold(ends: Sequence[LineEnd]) -> list[tuple[float, float]]:

@@ -36,7 +36,8 @@ from digitize.tucks.creases import (
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
 SHORTEST_MM = 12.0
-TOUCH_MM = 2.5
+TOUCH_MM = 4.0
+AT_CUT_MM = 2.5
 WIDEST_LAP_MM = 45.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
@@ -247,7 +248,7 @@ def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
                 # The line must lie beyond its end, seen from the tuck.
                 middle = curve.points[len(curve.points) // 2]
                 side = _angle_sign(ahead, middle - foot)
-                if side * across > 0 or abs(across) < TOUCH_MM:
+                if side * across > 0 or abs(across) < AT_CUT_MM:
                     found.append(
                         LineEnd(depth, side, side * across, (float(tip[0]), float(tip[1])))
                     )

@@ -138,3 +138,12 @@ def test_a_faint_line_that_another_crosses_on_the_way_to_the_edge_is_no_crease()
         [faint, *line_broken_at(30, []), curve_of([[20, 60], [380, 60]])], OUTLINE
     )
     assert not found and len(rest) == 3
+
+
+def test_a_gap_further_along_a_line_is_not_its_lap():
+    tucks = [(150, 12.0)]
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    skipped = [other[0], curve_of([[156, 60], [160, 60]]), curve_of([[163, 60], [380, 60]])]
+    found, rest = find_tucks([*slit_at(150, 12.0, False), *trim, *skipped], OUTLINE)
+    laps = [station.lap for station in measure_laps(found[0], rest, trim).stations]
+    assert laps == pytest.approx([6.0, 9.0], abs=0.1)

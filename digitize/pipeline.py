@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import cv2
 import numpy as np
@@ -50,6 +49,7 @@ Floats = NDArray[np.float64]
 FINE_MM = (0.2, 0.4)  # the raster's pixel follows the photo's, within these
 PAPER_MARGIN_MM = 12.0
 TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
+LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
 STAGES = ("cards", "floor", "paper", "pencil", "tucks", "record")
 
 
@@ -224,14 +224,7 @@ def _lines_and_tucks(
         )
         return records[-1].id
 
-    order: list[Literal["trim-edge", "radius-start", "radius-end", "form", "unknown"]] = [
-        "trim-edge",
-        "radius-start",
-        "radius-end",
-        "form",
-        "unknown",
-    ]
-    for wanted in order:
+    for wanted in LINE_ORDER:
         for curve, proposal in zip(lines, roles, strict=True):
             if proposal.role == wanted:
                 add(curve, proposal.role, proposal.confidence)

@@ -49,7 +49,7 @@ class FoundCard:
 def find_cards(grey: NDArray[np.uint8]) -> tuple[FoundCard, ...]:
     """All cards in a grey picture (H, W), by number; cards that can't be read are left out."""
     parameters = cv2.aruco.DetectorParameters()
-    # A marker is at least 1/150 of the picture's longer side on any photo that is sharp enough.
+    # A marker's side is at least 1/200 of the picture's longer one on any photo of use.
     parameters.minMarkerPerimeterRate = 0.02
     parameters.adaptiveThreshWinSizeMin = 13
     parameters.adaptiveThreshWinSizeMax = 43

@@ -86,9 +86,8 @@ def _words(drawing: svgwrite.Drawing, name: str) -> Group:
 
 def _tucks(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
     marks = drawing.g(id="tuck-tips", fill="none", stroke="#000000", stroke_width=0.25)
-    words = drawing.g(
-        id="tucks", fill="#000000", stroke="none", font_family=FONT, font_size=TEXT_MM
-    )
+    drawing.add(marks)
+    words = _words(drawing, "tucks")
     for tuck in pattern.tucks:
         marks.add(drawing.circle(at(tuck.tip), 1.5, id=f"{tuck.id}-tip"))
         x, y = at(beyond_tip(pattern, tuck, LABEL_GAP_MM))
@@ -99,8 +98,6 @@ def _tucks(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Po
                 text_anchor="middle",
             )
         )
-    drawing.add(marks)
-    drawing.add(words)
 
 
 def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:

@@ -9,7 +9,6 @@ from digitize.card.layout import RULE_MM
 from digitize.floor.solve import FloorSolution
 
 Floats = NDArray[np.float64]
-NORMAL_95 = 1.96
 RAYLEIGH_95 = 2.4477  # radius holding 95 % of a round two-dimensional normal scatter
 RULE_READING_MM = 0.15  # reading a steel rule at both ends; common practice, no source
 PAPER_LIFT_MM = 3.0  # curl that one photo cannot see; common practice, no source

@@ -128,6 +128,12 @@ def _pose(parameters: Floats, photo: int) -> Floats:
     return parameters[start : start + POSE_TERMS]
 
 
+def _place(parameters: Floats, photos: int, card: int) -> Floats:
+    """(3,) x, y and turn of a card; the first one holds the frame."""
+    at = LENS_TERMS + POSE_TERMS * photos + 3 * (card - 1)
+    return parameters[at : at + 3] if card else np.zeros(3)
+
+
 def _project(lens: Floats, pose: Floats, floor: Floats) -> Floats:
     focal, centre_x, centre_y, k1, k2 = lens
     rotation = cv2.Rodrigues(pose[:3])[0]
@@ -169,7 +175,6 @@ def solve_floor(
     lens = np.array([focal, (width - 1) / 2, (height - 1) / 2, 0.0, 0.0])
     poses, places = _start(cards, lens, scale)
     numbers = list(places)
-    reference = numbers[0]
 
     prior = lens
     prior_sigma = np.array(
@@ -188,11 +193,9 @@ def solve_floor(
     ]
 
     def residuals_px(parameters: Floats) -> Floats:
-        first_card = LENS_TERMS + POSE_TERMS * len(cards)
         misses = []
         for photo, index, corners, pixels in sights:
-            at = first_card + 3 * (index - 1)
-            place = np.zeros(3) if index == 0 else parameters[at : at + 3]
+            place = _place(parameters, len(cards), index)
             seen = _project(
                 parameters[:LENS_TERMS], _pose(parameters, photo), _turned(corners, place)
             )
@@ -230,11 +233,9 @@ def solve_floor(
         n: sum(len(c.pixels) for found in cards for c in found if c.number == n) for n in numbers
     }
     papers = {card.number: card.paper for found in cards for card in found}
-    first_card = LENS_TERMS + POSE_TERMS * len(cards)
     placed = []
     for index, number in enumerate(numbers):
-        at = first_card + 3 * (index - 1)
-        place = np.zeros(3) if number == reference else parameters[at : at + 3]
+        place = _place(parameters, len(cards), index)
         placed.append(
             PlacedCard(
                 number,

@@ -13,7 +13,6 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
 from digitize.pattern import TuckKind
@@ -81,25 +80,25 @@ def find_tucks(
     curves: Sequence[Curve], outline: Floats
 ) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
     """The tucks, and all curves that are no part of one (cut where they ran across a tuck)."""
-    edge = cKDTree(_dense(outline))
     ring = LineString([*outline, outline[0]])
     typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
-    curves = chained_creases(curves, FAINT_SHARE * typical)
+    faint_weight = FAINT_SHARE * typical
+    curves = chained_creases(curves, faint_weight)
     paths = [LineString(curve.points) for curve in curves]
     tree = STRtree(paths)
 
     def faded(curve: Curve, points: Floats) -> bool:
-        crease = curve.weight < FAINT_SHARE * typical and is_straight(curve)
+        crease = curve.weight < faint_weight and is_straight(curve)
         return crease and fades_to_edge(points, ring, tree, paths)
 
-    reaching = [_from_tip(curve, edge, partial(faded, curve)) for curve in curves]
+    reaching = [_from_tip(curve, ring, partial(faded, curve)) for curve in curves]
     candidates = [curve for curve in reaching if curve is not None]
     rest = [curve for curve, found in zip(curves, reaching, strict=True) if found is None]
     tucks: list[TuckMarks] = []
     for group in _converging(candidates):
         members = sorted(group, key=lambda curve: -curve.weight)
-        faint = members[0].weight < FAINT_SHARE * typical
-        partner = partner_of(members[0], rest, FAINT_SHARE * typical) if faint else None
+        faint = members[0].weight < faint_weight
+        partner = partner_of(members[0], rest, faint_weight) if faint else None
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]
             members.append(turned_like(partner, members[0]))
@@ -114,27 +113,20 @@ def find_tucks(
         if marks is not None:
             tucks.append(marks)
     barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]
-    return _round_the_edge(tucks, outline), tuple(cut_at(rest, barriers))
+    return _round_the_edge(tucks, ring), tuple(cut_at(rest, barriers))
 
 
-def _round_the_edge(tucks: Sequence[TuckMarks], outline: Floats) -> tuple[TuckMarks, ...]:
+def _round_the_edge(tucks: Sequence[TuckMarks], ring: LineString) -> tuple[TuckMarks, ...]:
     """The tucks in order along the outline, beginning after the longest stretch without one."""
     if len(tucks) < 2:
         return tuple(tucks)
-    ring = LineString([*outline, outline[0]])
     at = np.array([ring.project(Point(*marks.main.points[-1])) for marks in tucks])
     order = np.argsort(at)
     gaps = np.diff(at[order], prepend=at[order[-1]] - ring.length)
     return tuple(tucks[i] for i in np.roll(order, -int(np.argmax(gaps))))
 
 
-def _dense(ring: Floats) -> Floats:
-    closed = np.concatenate([ring, ring[:1]])
-    line = LineString(closed)
-    return np.array([line.interpolate(d).coords[0] for d in np.arange(0, line.length, 1.0)])
-
-
-def _from_tip(curve: Curve, edge: cKDTree, faded: Callable[[Floats], bool]) -> Curve | None:
+def _from_tip(curve: Curve, ring: LineString, faded: Callable[[Floats], bool]) -> Curve | None:
     """The curve turned to run from its tip to the paper's edge, or None if it does not.
 
     ``faded`` says whether a mark that ends short of the edge would go on to it unseen.
@@ -142,7 +134,7 @@ def _from_tip(curve: Curve, edge: cKDTree, faded: Callable[[Floats], bool]) -> C
     if curve.closed or curve.length < SHORTEST_MM:
         return None
     to_edge = [
-        edge.query(points[-1])[0] < EDGE_MM or faded(points)
+        ring.distance(Point(*points[-1])) < EDGE_MM or faded(points)
         for points in (curve.points[::-1], curve.points)
     ]
     if to_edge[0] == to_edge[1]:

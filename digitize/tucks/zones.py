@@ -54,19 +54,14 @@ def _zone(
 ) -> ShrinkZone:
     deepest = np.array([laps[i].depth_at_trim for i in cluster])
     spines = [tucks[i].main.points for i in cluster]
-
-    def across(depths: Floats) -> Floats:
-        """The constant-depth curve through every tuck at its depth, ends half a spacing beyond."""
-        return _spread(spines, depths)
-
-    rows = [across(deepest * share) for share in (0.0, 1.0)]
+    rows = [_spread(spines, deepest * share) for share in (0.0, 1.0)]
     boundary = np.concatenate([rows[0], rows[1][::-1]])
     stations = []
     reach = float(deepest.max())
     levels = [*np.arange(STATION_STEP_MM, reach - 5.0, STATION_STEP_MM), reach]
     for level in levels:
         depths = np.minimum(level, deepest)
-        curve = across(depths)
+        curve = _spread(spines, depths)
         flat = float(np.linalg.norm(np.diff(curve, axis=0), axis=1).sum())
         take_up = float(
             sum(lap_at(laps[i].stations, d) for i, d in zip(cluster, depths, strict=True))

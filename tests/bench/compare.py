@@ -1,5 +1,6 @@
 """One read pattern against its truth: placement, completeness, roles, laps, zones."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ from shapely import LineString, Polygon
 from digitize.pattern import Line, Pattern
 
 Floats = NDArray[np.float64]
+Fit = Callable[[object], Floats]  # points of the reading to points of the truth
 STEP_MM = 0.5
 NEAR_MM = 1.0
 TIP_MM = 12.0
@@ -141,12 +143,12 @@ def _to_polylines(points: Floats, lines: list[Floats]) -> tuple[Floats, NDArray[
     return np.asarray(distance), np.concatenate(owner)[index]
 
 
-def _laps(found: Pattern, truth: Pattern, fitted: object) -> dict[str, float]:
+def _laps(found: Pattern, truth: Pattern, fitted: Fit) -> dict[str, float]:
     used: set[str] = set()
     missed, slits_missed, false, errors, deficits = 0, 0, 0, [], []
     true_tips = np.array([tuck.tip for tuck in truth.tucks])
     for tuck in found.tucks:
-        tip = fitted([tuck.tip])[0]  # type: ignore[operator]
+        tip = fitted([tuck.tip])[0]
         index = int(np.argmin(np.linalg.norm(true_tips - tip, axis=1)))
         twin = truth.tucks[index]
         if np.linalg.norm(true_tips[index] - tip) > TIP_MM or twin.id in used:
@@ -181,7 +183,7 @@ def _ahead(line: Line) -> Floats:
     return np.asarray(run / np.linalg.norm(run))
 
 
-def _zone_overlap(found: Pattern, truth: Pattern, fitted: object) -> float:
+def _zone_overlap(found: Pattern, truth: Pattern, fitted: Fit) -> float:
     """Intersection over union of all zones' areas."""
 
     def area(shapes: list[Polygon]) -> Polygon:
@@ -190,7 +192,7 @@ def _zone_overlap(found: Pattern, truth: Pattern, fitted: object) -> float:
             total = total.union(shape.buffer(0))
         return total
 
-    a = area([Polygon(fitted(zone.boundary)) for zone in found.zones])  # type: ignore[operator]
+    a = area([Polygon(fitted(zone.boundary)) for zone in found.zones])
     b = area([Polygon(zone.boundary) for zone in truth.zones])
     union = a.union(b).area
     return float(a.intersection(b).area / union) if union else 1.0

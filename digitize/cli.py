@@ -1,12 +1,12 @@
 """The commands. Files, printing and exit codes live here; nothing is computed."""
 
 import io
-import itertools
 import json
 import math
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
@@ -14,13 +14,14 @@ import typer
 from PIL import Image
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
-from rich.table import Table
 
 from digitize.card.find import CardError, TooBlurred, TooDark
 from digitize.card.layout import HIGHEST_NUMBER, RULE_MM, SHEETS_MM
 from digitize.card.sheet import card_pdf
 from digitize.draw.overlay import overlay_picture
 from digitize.draw.svg import pattern_svg
+from digitize.floor.check import CheckDistance, CheckError, Mark
+from digitize.floor.kept import CameraError, camera_from_json, camera_json
 from digitize.floor.photo import (
     DamagedPicture,
     NotAPicture,
@@ -28,10 +29,19 @@ from digitize.floor.photo import (
     TooSmall,
     open_photo,
 )
-from digitize.floor.solve import CardsApart, PrintScale
+from digitize.floor.solve import PrintScale
+from digitize.floor.start import CardsApart
 from digitize.paper.outline import PaperError
-from digitize.pattern import Line, Pattern, Side, to_json
-from digitize.pipeline import STAGES, Reading, ReadingError, read_pattern
+from digitize.pattern import Side, to_json
+from digitize.pipeline import (
+    STAGES,
+    TOLERANCE_MM,
+    Reading,
+    ReadingError,
+    read_pattern,
+    solve_camera,
+)
+from digitize.report import show_pattern, show_warnings
 from digitize.shop.mirror import mirrored
 
 EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
@@ -45,6 +55,8 @@ EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
     (CardError, 16),
     (PaperError, 18),
     (ReadingError, 19),
+    (CameraError, 20),
+    (CheckError, 21),
 )
 EXIT_NO_FILE = 3
 EXIT_NOT_WRITTEN = 4
@@ -64,6 +76,14 @@ errors = Console(stderr=True)
 def _rule(words: str) -> Any:
     """The option for what a 150 mm rule on a card measures."""
     return typer.Option(min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help=words)
+
+
+PrintProfile = Annotated[
+    Path | None,
+    typer.Option(
+        help='A file with both, for one printer: {"measured_x": 149.6, "measured_y": 150.2}.'
+    ),
+]
 
 
 @app.command()
@@ -106,7 +126,10 @@ def card(
 @app.command()
 def photo(
     photos: Annotated[
-        list[Path], typer.Argument(help="Photos of the paper beside its cards; the first is read.")
+        list[Path],
+        typer.Argument(
+            help="Photos of the paper beside its cards: one, or several overlapping ones."
+        ),
     ],
     out: Annotated[Path, typer.Option(help="Folder for the record and drawings.")],
     name: Annotated[str | None, typer.Option(help="What the pattern is called.")] = None,
@@ -122,39 +145,144 @@ def photo(
         float | None,
         _rule("The same, along the cards."),
     ] = None,
-    print_profile: Annotated[
+    print_profile: PrintProfile = None,
+    camera: Annotated[
         Path | None,
+        typer.Option(help="The kept camera that took the photos; see digitize camera."),
+    ] = None,
+    check: Annotated[
+        list[str] | None,
         typer.Option(
-            help='A file with both, for one printer: {"measured_x": 149.6, "measured_y": 150.2}.'
+            metavar="A:B=LENGTH",
+            help="A taped distance to compare: between the centre marks of cards A and B, or "
+            "crosses near pixels x,y of the first photo; in mm, or with in. Can be repeated.",
         ),
     ] = None,
+    use_check: Annotated[
+        bool, typer.Option("--use-check", help="Let the taped distances correct the size too.")
+    ] = False,
+    tolerance: Annotated[
+        float,
+        typer.Option(min=0.05, metavar="MM", help="Warn where points may be off by more."),
+    ] = TOLERANCE_MM,
 ) -> None:
     """Read a paper pattern from photos: writes pattern.json, pattern.svg and overlay.jpg."""
     sides: dict[str, Side] = {"left": "left", "right": "right", "unknown": "unknown"}
     if side not in sides:
         _stop(2, f"--side {side}: give left, right or unknown")
-    profile = _read_profile(print_profile) if print_profile else {}
-    scale = PrintScale(
-        x=(measured_x or profile.get("measured_x", RULE_MM)) / RULE_MM,
-        y=(measured_y or profile.get("measured_y", RULE_MM)) / RULE_MM,
-    )
-    contents = [_content(path) for path in photos]
-    try:
-        with _progress() as show:
-            loaded = [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)]
-            reading = read_pattern(loaded, name or photos[0].stem, sides[side], scale, show)
-    except tuple(kind for kind, _ in EXIT_CODES) as error:
-        code = next(code for kind, code in EXIT_CODES if isinstance(error, kind))
-        _stop(code, str(error))
+    checks = [_check_distance(words) for words in check or []]
+    if use_check and not checks:
+        _stop(2, "--use-check: give a taped distance with --check too")
+    scale = _print_scale(measured_x, measured_y, print_profile)
+    with _reported_errors():
+        kept = camera_from_json(_content(camera).decode("utf-8", "replace")) if camera else None
+        contents = [_content(path) for path in photos]
+        with _progress(STAGES) as show:
+            reading = read_pattern(
+                [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)],
+                name or photos[0].stem,
+                sides[side],
+                scale,
+                kept,
+                checks,
+                use_check,
+                tolerance,
+                show,
+            )
     files = _outputs(reading, out, mirror)
     _write(files)
-    _show(reading.pattern)
+    show_pattern(screen, reading.pattern)
     screen.print("written: " + ", ".join(str(path) for path in files))
+
+
+@app.command()
+def camera(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            help="Three to six shots of four or more cards on the floor, tilted to all sides."
+        ),
+    ],
+    out: Annotated[Path, typer.Option(help="The file to keep.")] = Path("camera.json"),
+    measured_x: Annotated[
+        float | None,
+        _rule("What the 150 mm rule across the cards measures, if not 150."),
+    ] = None,
+    measured_y: Annotated[
+        float | None,
+        _rule("The same, along the cards."),
+    ] = None,
+    print_profile: PrintProfile = None,
+) -> None:
+    """Solve a phone's lens once and keep it; with it, one card beside the paper is enough."""
+    scale = _print_scale(measured_x, measured_y, print_profile)
+    contents = [_content(path) for path in photos]
+    with _reported_errors(), _progress(("cards", "floor")) as show:
+        loaded = [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)]
+        kept, warnings = solve_camera(loaded, scale, show)
+    _write({out: camera_json(kept).encode()})
+    sigma = math.sqrt(kept.covariance[0][0])
+    screen.print(
+        f"{kept.camera or 'camera'}: focal length {kept.terms[0]:.1f} px, good to {2 * sigma:.1f} "
+        f"px (95 %), residual {kept.residual_px:.2f} px over {kept.photos} shots",
+        highlight=False,
+    )
+    show_warnings(screen, warnings)
+    screen.print(f"written: {out}")
+
+
+def _print_scale(
+    measured_x: float | None, measured_y: float | None, profile: Path | None
+) -> PrintScale | None:
+    """The cards' size as measured; None if nobody measured."""
+    values = _read_profile(profile) if profile else {}
+    x = measured_x or values.get("measured_x")
+    y = measured_y or values.get("measured_y")
+    if x is None and y is None:
+        return None
+    return PrintScale(x=(x or RULE_MM) / RULE_MM, y=(y or RULE_MM) / RULE_MM)
+
+
+def _check_distance(words: str) -> CheckDistance:
+    """A:B=LENGTH, as --check has it."""
+    try:
+        marks, length = words.split("=")
+        a, b = (_mark(mark) for mark in marks.split(":"))
+        inches = length.strip().removesuffix("in")
+        is_inches = inches != length.strip()
+        whole = sum(Fraction(part) for part in inches.removesuffix("mm").strip().split("-"))
+        millimetres = float(whole) * (25.4 if is_inches else 1.0)
+    except (ValueError, ZeroDivisionError):
+        _stop(2, f"--check {words}: write it like 1:3=1204.5 or 1:3=47-3/8in")
+    if millimetres <= 0:
+        _stop(2, f"--check {words}: the distance has to be more than nothing")
+    return CheckDistance((a, b), millimetres)
+
+
+def _mark(words: str) -> Mark:
+    x, comma, y = words.partition(",")
+    return (float(x), float(y)) if comma else int(x)
+
+
+@contextmanager
+def _reported_errors() -> Iterator[None]:
+    """What is wrong with the photos becomes one line and an exit code."""
+    try:
+        yield
+    except tuple(kind for kind, _ in EXIT_CODES) as error:
+        _stop(next(code for kind, code in EXIT_CODES if isinstance(error, kind)), str(error))
 
 
 def _outputs(reading: Reading, folder: Path, mirror: bool) -> dict[Path, bytes]:
     pattern, raster = reading.pattern, reading.raster
-    picture = overlay_picture(pattern, raster.pixels, raster.left, raster.top, raster.mm_per_px)
+    picture = overlay_picture(
+        pattern,
+        raster.pixels,
+        raster.left,
+        raster.top,
+        raster.mm_per_px,
+        [(contour.mm, contour.points) for contour in reading.contours],
+    )
     jpeg = io.BytesIO()
     Image.fromarray(picture).save(jpeg, "JPEG", quality=88)
     files = {
@@ -211,71 +339,15 @@ def _stop(code: int, message: str) -> NoReturn:
 
 
 @contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
+def _progress(stages: Sequence[str]) -> Iterator[Callable[[str], None]]:
     """A bar that names each stage as it begins; nothing where no one is watching."""
     if not errors.is_terminal:
         yield lambda stage: None
         return
     columns = TextColumn("{task.description:>18}"), BarColumn(), TimeElapsedColumn()
     with Progress(*columns, console=errors, transient=True) as progress:
-        task = progress.add_task("opening", total=len(STAGES) + 1)
+        task = progress.add_task("opening", total=len(stages) + 1)
         yield lambda stage: progress.update(task, advance=1, description=stage)
-
-
-def _show(pattern: Pattern) -> None:
-    """The short report on the terminal."""
-    if pattern.scale is not None:
-        numbers = ", ".join(str(card.number) for card in pattern.scale.cards)
-        screen.print(
-            f"scale: card{'s' if len(pattern.scale.cards) > 1 else ''} {numbers}, residual "
-            f"{pattern.scale.reprojection_px:.2f} px, points within "
-            f"{pattern.scale.accuracy_mm:.2f} mm (95 %)",
-            highlight=False,
-        )
-    lines = Table("role", "lines", "sure", "length mm", title="Lines", title_justify="left")
-    for role in dict.fromkeys(line.role for line in pattern.lines):
-        members = [line for line in pattern.lines if line.role == role]
-        lines.add_row(
-            role,
-            " ".join(line.id for line in members),
-            f"{min(line.role_confidence for line in members):.0%}",
-            f"{sum(_length(line) for line in members):.0f}",
-        )
-    screen.print(lines)
-    if pattern.tucks:
-        tucks = Table(
-            "tuck",
-            "kind",
-            "lap at trim mm",
-            "deficit deg",
-            "stations",
-            title="Tucks",
-            title_justify="left",
-        )
-        for tuck in pattern.tucks:
-            tucks.add_row(
-                tuck.id,
-                tuck.kind,
-                f"{tuck.lap_at_trim:.1f}",
-                f"{tuck.deficit_deg:.1f}",
-                str(len(tuck.stations)),
-            )
-        screen.print(tucks)
-    if pattern.zones:
-        zones = Table("zone", "kind", "tucks", "peak shrink", title="Zones", title_justify="left")
-        for zone in pattern.zones:
-            zones.add_row(
-                zone.id, zone.kind, ", ".join(zone.tucks), f"{100 * zone.peak_shrink:.1f} %"
-            )
-        screen.print(zones)
-    for warning in pattern.warnings:
-        screen.print(f"warning: {warning}", style="yellow", highlight=False)
-
-
-def _length(line: Line) -> float:
-    points = [*line.points, line.points[0]] if line.closed else line.points
-    pairs = itertools.pairwise(points)
-    return sum(math.dist(a, b) for a, b in pairs)
 
 
 def main() -> None:

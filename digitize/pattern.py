@@ -55,6 +55,18 @@ class PrintCorrection(_Record):
     y: float = 1.0
 
 
+class Check(_Record):
+    """A taped distance: between which marks, what was taped and read, and by how much (95 %) the
+    two may differ; whether it was used in the solution.
+    """
+
+    between: tuple[str, str]
+    taped_mm: float
+    read_mm: float
+    limit_mm: float
+    used: bool = False
+
+
 class Scale(_Record):
     """How the photo was brought to true size, and how well.
 
@@ -69,6 +81,8 @@ class Scale(_Record):
     accuracy_cards_mm: float
     accuracy_print_mm: float
     accuracy_flatness_mm: float
+    cards_left_out: tuple[int, ...] = ()
+    checks: tuple[Check, ...] = ()
 
 
 class Line(_Record):

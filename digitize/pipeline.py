@@ -7,50 +7,55 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.card.find import FoundCard, find_cards, why_no_card
-from digitize.card.layout import SHEETS_MM
-from digitize.floor.accuracy import Accuracy, accuracy_over
+from digitize.card.find import find_cards, why_no_card
+from digitize.card.layout import RULE_MM, SHEETS_MM
+from digitize.floor.accuracy import (
+    NORMAL_95,
+    PAPER_LIFT_MM,
+    RULE_READING_MM,
+    Accuracy,
+    Contour,
+    accuracy_at,
+    accuracy_contours,
+)
+from digitize.floor.check import CheckDistance, compare_checks, use_checks
+from digitize.floor.faults import doubt_of, solve_sound_floor
+from digitize.floor.frame import Bounds, Frame, Surface
+from digitize.floor.heights import solve_heights
+from digitize.floor.kept import KeptCamera, keep_camera, lens_for
 from digitize.floor.photo import Photo
 from digitize.floor.raster import (
-    Frame,
+    Choice,
     Raster,
+    choose_photos,
     pixel_size_mm,
+    put_together,
     rectify,
     upright_frame,
     view_bounds,
 )
-from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale, solve_floor
-from digitize.paper.outline import COARSE_MM, find_paper, place_edge
-from digitize.pattern import (
-    CardSeen,
-    Line,
-    Note,
-    Pattern,
-    PrintCorrection,
-    Role,
-    Scale,
-    Side,
-    Source,
-    Tuck,
-    Zone,
-)
-from digitize.pencil.curves import Curve, fit_curves
+from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
+from digitize.floor.start import View
+from digitize.paper.outline import find_paper, place_edge
+from digitize.pattern import Pattern, Side
+from digitize.pencil.curves import fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
 from digitize.pencil.mend import extend_strokes, join_strokes, split_strokes
 from digitize.pencil.ridges import find_ridges
-from digitize.pencil.roles import RoleProposal, propose_roles
+from digitize.pencil.roles import propose_roles
 from digitize.pencil.trace import trace_strokes
 from digitize.pencil.writing import set_writing_aside
-from digitize.tucks.laps import LapProfile, measure_laps
-from digitize.tucks.slits import TuckMarks, find_tucks
-from digitize.tucks.zones import ShrinkZone, build_zones
+from digitize.record import lines_and_tucks, note_of, points_of, scale_of, source_of, zone_of
+from digitize.remarks import about_accuracy, about_checks, about_faults, about_lines
+from digitize.tucks.laps import measure_laps
+from digitize.tucks.slits import find_tucks
+from digitize.tucks.zones import build_zones
 
 Floats = NDArray[np.float64]
 FINE_MM = (0.2, 0.4)  # the raster's pixel follows the photo's, within these
 PAPER_MARGIN_MM = 12.0
 TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
-LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
-STAGES = ("cards", "floor", "paper", "pencil", "tucks", "record")
+STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
 
 
 class ReadingError(Exception):
@@ -59,10 +64,14 @@ class ReadingError(Exception):
 
 @dataclass(frozen=True)
 class Reading:
-    """A pattern, and the true-size raster it was read from (in the pattern frame)."""
+    """A pattern, the true-size raster it was read from, and lines of equal accuracy over it.
+
+    All in the pattern frame.
+    """
 
     pattern: Pattern
     raster: Raster
+    contours: tuple[Contour, ...]
 
 
 def read_pattern(
@@ -70,42 +79,64 @@ def read_pattern(
     name: str,
     side: Side = "unknown",
     print_scale: PrintScale | None = None,
+    kept_camera: KeptCamera | None = None,
+    checks: Sequence[CheckDistance] = (),
+    checks_used: bool = False,
+    tolerance_mm: float = TOLERANCE_MM,
     progress: Callable[[str], None] = lambda stage: None,
 ) -> Reading:
     """Read a paper pattern from photos of it beside scale cards.
 
     Parameters
     ----------
-    photos : all take part in solving the floor; the pattern is read from the first.
+    photos : overlapping photos of the same paper; each place is read from the one that sees it
+        best, and how the paper stands off the floor from two or more.
     name, side : as the user gives them.
     print_scale : the cards' true size over their nominal size.
+    kept_camera : the photos' camera, if its lens was solved earlier.
+    checks : taped distances, to compare; with ``checks_used`` they also bear on the solution.
+    tolerance_mm : a warning says what to do where points may be further off than this.
     progress : told each stage's name as it begins.
 
     Raises
     ------
-    CardError, CardsApart, PaperError, ReadingError
+    CardError, CardsApart, CameraError, CheckError, PaperError, ReadingError
         If a stage cannot do its work; the message says what to change about the photo.
     """
+    measured = print_scale is not None
     print_scale = print_scale or PrintScale()
 
     progress("cards")
-    cards = [_cards_in(photo) for photo in photos]
-    sizes = [(photo.pixels.shape[1], photo.pixels.shape[0]) for photo in photos]
+    views = [_view(photo) for photo in photos]
 
     progress("floor")
-    floor = solve_floor(cards, sizes, [photo.focal_px for photo in photos], print_scale)
-    camera, pixels = floor.cameras[0], photos[0].pixels
-    frame = upright_frame(camera)
-    coarse = rectify(pixels, camera, frame, view_bounds(camera, frame), COARSE_MM)
+    kept_lens = lens_for(kept_camera, views) if kept_camera else None
+    floor, faults = solve_sound_floor(views, print_scale, kept_lens)
+    grey = _grey(photos[0]) if checks else np.zeros((0, 0), np.uint8)
+    compared = compare_checks(floor, checks, grey)
+    print_relative = RULE_READING_MM / RULE_MM
+    if checks and checks_used:
+        floor, stretch, print_relative = use_checks(floor, checks, grey)
+        print_scale = PrintScale(print_scale.x * stretch, print_scale.y * stretch)
+        compared = tuple(replace(comparison, used=True) for comparison in compared)
+    cameras = floor.cameras
+    frame = upright_frame(cameras[0])
+    choice, coarse = choose_photos(
+        [photo.pixels for photo in photos], cameras, frame, view_bounds(cameras, frame)
+    )
 
     progress("paper")
     rough = find_paper(coarse, [_sheet(card, frame) for card in floor.cards])
-    bounds = (*(rough.min(axis=0) - PAPER_MARGIN_MM), *(rough.max(axis=0) + PAPER_MARGIN_MM))
-    fine_mm = float(np.clip(pixel_size_mm(camera, frame, bounds) * 0.8, *FINE_MM))
-    fine = rectify(pixels, camera, frame, bounds, fine_mm)
+
+    progress("height")
+    surface = None
+    if len(photos) > 1:
+        surface = solve_heights([_grey(photo) for photo in photos], cameras, frame, rough)
+    fine = _fine_raster(photos, floor, frame, rough, choice, surface)
     outline = place_edge(fine, rough)
     origin = outline.min(axis=0)
-    frame, outline = frame.shifted(origin), outline - origin
+    frame, choice, outline = frame.shifted(origin), choice.shifted(origin), outline - origin
+    surface = surface.shifted(origin) if surface else None
     fine = replace(fine, left=fine.left - float(origin[0]), top=fine.top - float(origin[1]))
 
     progress("pencil")
@@ -129,29 +160,74 @@ def read_pattern(
     zones = build_zones(tucks, laps)
 
     progress("record")
-    accuracy = accuracy_over(floor, frame.to_floor(outline))
-    records, tuck_records = _lines_and_tucks(lines, roles, tucks, laps)
+    print_relative = float(np.hypot(print_relative, sum(doubt_of(f, cameras[0]) for f in faults)))
+
+    def accuracy(points: Floats) -> Accuracy:
+        lift = PAPER_LIFT_MM if surface is None else NORMAL_95 * surface.sigma_at(points)
+        return accuracy_at(
+            floor,
+            frame.to_floor(points),
+            choice.at(points),
+            frame.to_floor(outline),
+            choice.at(outline),
+            lift,
+            print_relative,
+        )
+
+    at_edge = accuracy(outline)
+    records, tuck_records = lines_and_tucks(lines, roles, tucks, laps)
     pattern = Pattern(
         name=name,
         side=side,
-        sources=tuple(_source(photo) for photo in photos),
-        scale=_scale(floor, frame, print_scale, accuracy),
-        outline=_points(outline),
+        sources=tuple(source_of(photo) for photo in photos),
+        scale=scale_of(floor, frame, print_scale, at_edge, faults, compared),
+        outline=points_of(outline),
         lines=records,
         tucks=tuck_records,
-        zones=tuple(_zone(zone, index) for index, zone in enumerate(zones)),
-        notes=tuple(_note(box, index) for index, box in enumerate(notes)),
-        warnings=_warnings(accuracy, print_scale, records),
+        zones=tuple(zone_of(zone, index) for index, zone in enumerate(zones)),
+        notes=tuple(note_of(box, index) for index, box in enumerate(notes)),
+        warnings=(
+            *about_faults(faults),
+            *about_checks(compared),
+            *about_accuracy(
+                at_edge, tolerance_mm, floor, frame, outline, choice.at(outline), measured
+            ),
+            *about_lines(records),
+        ),
     )
-    return Reading(pattern, fine)
+    return Reading(pattern, fine, accuracy_contours(accuracy, outline))
 
 
-def _cards_in(photo: Photo) -> tuple[FoundCard, ...]:
-    grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+def solve_camera(
+    photos: Sequence[Photo],
+    print_scale: PrintScale | None = None,
+    progress: Callable[[str], None] = lambda stage: None,
+) -> tuple[KeptCamera, tuple[str, ...]]:
+    """Solve a camera's lens from shots of cards, to be kept; and what is to be said about it.
+
+    Raises
+    ------
+    CardError, CardsApart, CameraError
+        If the shots do not settle the lens; the message says what to change.
+    """
+    progress("cards")
+    views = [_view(photo) for photo in photos]
+    progress("floor")
+    floor, faults = solve_sound_floor(views, print_scale)
+    return keep_camera(floor), about_faults(faults)
+
+
+def _grey(photo: Photo) -> NDArray[np.uint8]:
+    return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+
+
+def _view(photo: Photo) -> View:
+    grey = _grey(photo)
     found = find_cards(grey)
     if not found:
         raise why_no_card(photo.name, grey)
-    return found
+    height, width = grey.shape
+    return View(found, (width, height), photo.focal_px, photo.quarter_turns, photo.camera)
 
 
 def _sheet(card: PlacedCard, frame: Frame) -> Floats:
@@ -160,131 +236,20 @@ def _sheet(card: PlacedCard, frame: Frame) -> Floats:
     return frame.from_floor(Frame(*card.centre, card.turn).to_floor(corners))
 
 
-def _points(points: Floats) -> tuple[tuple[float, float], ...]:
-    return tuple((round(float(x), 3), round(float(y), 3)) for x, y in points)
-
-
-def _source(photo: Photo) -> Source:
-    height, width = photo.pixels.shape[:2]
-    return Source(
-        photo=photo.name,
-        sha256=photo.sha256,
-        width_px=width,
-        height_px=height,
-        camera=photo.camera,
-        taken=photo.taken,
-    )
-
-
-def _scale(
-    floor: FloorSolution, frame: Frame, print_scale: PrintScale, accuracy: Accuracy
-) -> Scale:
-    centres = frame.from_floor(np.array([card.centre for card in floor.cards]))
-    return Scale(
-        cards=tuple(
-            CardSeen(
-                number=card.number,
-                paper=card.paper,
-                corners=card.corners,
-                centre=(round(float(x), 3), round(float(y), 3)),
-                turn_deg=round(float(np.degrees(card.turn - frame.turn)), 3),
-            )
-            for card, (x, y) in zip(floor.cards, centres, strict=True)
-        ),
-        reprojection_px=round(floor.reprojection_px, 4),
-        print_correction=PrintCorrection(x=print_scale.x, y=print_scale.y),
-        accuracy_mm=round(accuracy.total_mm, 3),
-        accuracy_cards_mm=round(accuracy.cards_mm, 3),
-        accuracy_print_mm=round(accuracy.print_mm, 3),
-        accuracy_flatness_mm=round(accuracy.flatness_mm, 3),
-    )
-
-
-def _lines_and_tucks(
-    lines: Sequence[Curve],
-    roles: Sequence[RoleProposal],
-    tucks: Sequence[TuckMarks],
-    laps: Sequence[LapProfile],
-) -> tuple[tuple[Line, ...], tuple[Tuck, ...]]:
-    records: list[Line] = []
-
-    def add(curve: Curve, role: Role, confidence: float) -> str:
-        red, green, blue = curve.grey
-        records.append(
-            Line(
-                id=f"L{len(records) + 1}",
-                role=role,
-                role_confidence=confidence,
-                points=_points(curve.points),
-                closed=curve.closed,
-                colour=f"#{red:02x}{green:02x}{blue:02x}",
-                width=round(curve.width, 2),
-                sigma=round(curve.sigma, 3),
-            )
-        )
-        return records[-1].id
-
-    for wanted in LINE_ORDER:
-        for curve, proposal in zip(lines, roles, strict=True):
-            if proposal.role == wanted:
-                add(curve, proposal.role, proposal.confidence)
-    tuck_records = []
-    for index, (marks, profile) in enumerate(zip(tucks, laps, strict=True)):
-        fold = marks.kind == "fold"
-        main = add(marks.main, "crease" if fold else "slit", 0.9)
-        second = add(marks.second, "crease" if fold else "lap", 0.85) if marks.second else None
-        tuck_records.append(
-            Tuck(
-                id=f"T{index + 1}",
-                kind=marks.kind,
-                tip=_points(marks.main.points[:1])[0],
-                slit=main,
-                lap_line=None if fold else second,
-                stations=profile.stations,
-                deficit_deg=round(profile.deficit_deg, 3),
-                lap_at_trim=round(profile.lap_at_trim, 3),
-            )
-        )
-    return tuple(records), tuple(tuck_records)
-
-
-def _note(box: tuple[float, float, float, float], index: int) -> Note:
-    x0, y0, x1, y1 = (round(value, 3) for value in box)
-    return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1))
-
-
-def _zone(zone: ShrinkZone, index: int) -> Zone:
-    return Zone(
-        id=f"Z{index + 1}",
-        kind="shrink",
-        boundary=_points(zone.boundary),
-        tucks=tuple(f"T{tuck + 1}" for tuck in zone.tucks),
-        stations=zone.stations,
-        peak_shrink=zone.peak_shrink,
-    )
-
-
-def _warnings(accuracy: Accuracy, scale: PrintScale, lines: Sequence[Line]) -> tuple[str, ...]:
-    warnings = []
-    if accuracy.total_mm > TOLERANCE_MM:
-        remedies = {
-            "the cards": (accuracy.cards_mm, "lay a card on each side of the paper"),
-            "the cards' print": (
-                accuracy.print_mm,
-                "measure the cards' 150 mm rules and give what they read"
-                if scale == PrintScale()
-                else "read the cards' rules more closely",
-            ),
-            "paper that may not lie flat": (
-                accuracy.flatness_mm,
-                "weigh the paper down, and stand over its middle or further off",
-            ),
-        }
-        part, (size, remedy) = max(remedies.items(), key=lambda item: item[1][0])
-        warnings.append(
-            f"points at the paper's edge may be off by {accuracy.total_mm:.1f} mm; most of it "
-            f"({size:.1f} mm) comes from {part}: {remedy}"
-        )
-    if not any(line.role == "trim-edge" for line in lines):
-        warnings.append("no line could be told for the trim edge")
-    return tuple(warnings)
+def _fine_raster(
+    photos: Sequence[Photo],
+    floor: FloorSolution,
+    frame: Frame,
+    paper: Floats,
+    choice: Choice,
+    surface: Surface | None,
+) -> Raster:
+    """The paper alone, put together from the photos at about their own resolution."""
+    low, high = paper.min(axis=0) - PAPER_MARGIN_MM, paper.max(axis=0) + PAPER_MARGIN_MM
+    bounds: Bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    fine_mm = float(np.clip(pixel_size_mm(floor.cameras, frame, bounds) * 0.8, *FINE_MM))
+    rasters = [
+        rectify(photo.pixels, camera, frame, bounds, fine_mm, surface)
+        for photo, camera in zip(photos, floor.cameras, strict=True)
+    ]
+    return put_together(rasters, choice)

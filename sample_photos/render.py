@@ -3,13 +3,14 @@
     python -m pip install -e '.[render]'
     python sample_photos/render.py [NAME ...] [--samples 96]
 
-Each NAME.jpg comes with NAME.truth.json: the record as pattern.json has it, plus the camera and
-the cards' places on the floor. These are rendered photos; nothing in them was photographed.
+Each scene's first photo comes with NAME.truth.json: the record as pattern.json has it, plus the
+camera and the cards' places on the floor. These are rendered photos; nothing in them was
+photographed.
 """
 
 import argparse
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -49,6 +50,7 @@ class Scene:
     turn: float
     orientation: int
     seed: int
+    view_of: str = ""  # the scene whose paper and truth these are
 
 
 SCENES = {
@@ -128,6 +130,14 @@ SCENES = {
         14,
     ),
 }
+# The curled paper again, from two other sides.
+for _name, _aim, _camera in (
+    ("other-side-2", (-90, -40), (-560, -300, 1200)),
+    ("other-side-3", (60, -30), (600, -260, 1220)),
+):
+    SCENES[_name] = replace(
+        SCENES["other-side"], aim=_aim, camera=_camera, roll=0, orientation=1, view_of="other-side"
+    )
 
 
 def _texture(picture: Floats, raw: bool = True) -> dict[str, object]:
@@ -333,6 +343,8 @@ def render(name: str, samples: int) -> None:
     light = np.minimum(light, 3.0 * cv2.medianBlur(light, 5) + 0.02)
     photo = take(light, camera, rng)
     save(FOLDER / f"{name}.jpg", photo, scene.orientation, scene.equivalent_mm)
+    if scene.view_of:
+        return
     truth = json.loads(to_json(marking.pattern))
     truth["camera"] = camera
     truth["paper_to_floor"] = {

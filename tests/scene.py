@@ -16,20 +16,24 @@ FLOOR_MM_PER_PX = 0.25
 
 @dataclass(frozen=True)
 class Shot:
-    """Where a camera stands: eye and aim in floor mm, its focal length in px, its radial terms."""
+    """Where a camera stands: eye and aim in floor mm; and its lens.
+
+    ``offset`` is the principal point's from the picture's middle; ``askew`` its tangential terms.
+    """
 
     eye: tuple[float, float, float]
     aim: tuple[float, float] = (0.0, 0.0)
     focal_px: float = 1500.0
     size: tuple[int, int] = (2016, 1512)
     radial: tuple[float, float] = (0.03, -0.02)
+    offset: tuple[float, float] = (0.5, 0.5)
+    askew: tuple[float, float] = (0.0, 0.0)
 
     @property
     def matrix(self) -> Floats:
         width, height = self.size
-        return np.array(
-            [[self.focal_px, 0, width / 2], [0, self.focal_px, height / 2], [0, 0, 1.0]]
-        )
+        x, y = (width - 1) / 2 + self.offset[0], (height - 1) / 2 + self.offset[1]
+        return np.array([[self.focal_px, 0, x], [0, self.focal_px, y], [0, 0, 1.0]])
 
     @property
     def rotation(self) -> Floats:
@@ -41,11 +45,14 @@ class Shot:
 
     @property
     def lens(self) -> Floats:
-        return np.array([*self.radial, 0.0, 0.0, 0.0])
+        return np.array([*self.radial, *self.askew, 0.0])
 
     def project(self, floor: Floats) -> Floats:
         """(N, 2) pixels of floor points (N, 2)."""
-        solid = np.column_stack([floor, np.zeros(len(floor))])
+        return self.project_solid(np.column_stack([floor, np.zeros(len(floor))]))
+
+    def project_solid(self, solid: Floats) -> Floats:
+        """(N, 2) pixels of points (N, 3) over the floor."""
         turn, _ = cv2.Rodrigues(self.rotation)
         shift = -self.rotation @ np.array(self.eye)
         return cv2.projectPoints(solid, turn, shift, self.matrix, self.lens)[0][:, 0]

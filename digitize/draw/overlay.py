@@ -1,10 +1,12 @@
 """What was found, drawn over the rectified photo."""
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.draw.style import OUTLINE, STYLES, ZONE, beyond_tip
+from digitize.draw.style import CONTOUR, OUTLINE, STYLES, ZONE, beyond_tip
 from digitize.pattern import Pattern, Point
 
 Floats = NDArray[np.float64]
@@ -14,7 +16,12 @@ LINE_MM, TEXT_MM, LABEL_GAP_MM = 0.6, 7.0, 16.0
 
 
 def overlay_picture(
-    pattern: Pattern, raster: Picture, left: float, top: float, mm_per_px: float
+    pattern: Pattern,
+    raster: Picture,
+    left: float,
+    top: float,
+    mm_per_px: float,
+    contours: Sequence[tuple[float, Floats]] = (),
 ) -> Picture:
     """An RGB picture (H, W, 3) of the pattern over the raster it was read from.
 
@@ -23,6 +30,7 @@ def overlay_picture(
     raster : (H, W, 3) sRGB, in the pattern frame.
     left, top : mm at the centre of its first pixel.
     mm_per_px : side of its pixels.
+    contours : lines of equal accuracy: mm (95 %), and points (N, 2).
     """
     shrink = max(raster.shape[:2]) / LONGEST_SIDE_PX
     if shrink > 1:
@@ -34,7 +42,7 @@ def overlay_picture(
     picture = np.asarray(np.clip(raster.astype(np.float32) * 0.6 + 95, 0, 255), np.uint8)
     thick = max(round(LINE_MM / mm_per_px), 1)
 
-    def pixels(points: tuple[Point, ...]) -> NDArray[np.int32]:
+    def pixels(points: Sequence[Point] | Floats) -> NDArray[np.int32]:
         at = (np.array(points) - [left, top]) / [mm_per_px, -mm_per_px]
         return np.round(at * 16).astype(np.int32)
 
@@ -45,6 +53,18 @@ def overlay_picture(
     for zone in pattern.zones:
         cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
     picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
+    for level, points in contours:
+        cv2.polylines(
+            picture,
+            [pixels(points)],
+            False,
+            _rgb(CONTOUR.colour),
+            max(thick // 2, 1),
+            cv2.LINE_AA,
+            4,
+        )
+        at = pixels(points[len(points) // 3][None])[0] / 16
+        _text(picture, f"{level:g}", at, mm_per_px * 1.5, CONTOUR.colour)
     draw(pattern.outline, True, OUTLINE.colour, thick)
     for line in pattern.lines:
         draw(line.points, line.closed, STYLES[line.role].colour, thick)
@@ -64,7 +84,7 @@ def overlay_picture(
     for note in pattern.notes:
         x0, y0, x1, y1 = note.box
         draw(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), True, "#7a7a7a", 1)
-    return _with_key(picture, pattern, mm_per_px)
+    return _with_key(picture, pattern, mm_per_px, bool(contours))
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:
@@ -91,13 +111,13 @@ def _text(picture: Picture, text: str, at: Floats, mm_per_px: float, colour: str
     )
 
 
-def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float) -> Picture:
+def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float, with_contours: bool) -> Picture:
     """A strip under the picture: what each colour means, and how far points may be off."""
     row = int(14 / mm_per_px)
     strip = np.full((2 * row, picture.shape[1], 3), 255, np.uint8)
     used = {line.role for line in pattern.lines}
     styles = [style for role, style in STYLES.items() if role in used]
-    styles += [OUTLINE, *([ZONE] if pattern.zones else [])]
+    styles += [OUTLINE, *([ZONE] if pattern.zones else []), *([CONTOUR] if with_contours else [])]
     step = picture.shape[1] // max(len(styles), 1)
     for index, style in enumerate(styles):
         x, y = index * step + row // 3, row // 2

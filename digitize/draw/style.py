@@ -31,6 +31,7 @@ STYLES: dict[Role, LineStyle] = {
     "unknown": LineStyle("#7a5c00", 0.35, (), "line of unknown role"),
 }
 OUTLINE = LineStyle("#9a9a9a", 0.25, (), "edge of the paper")
+CONTOUR = LineStyle("#8a5fa8", 0.25, (), "points within, mm")
 ZONE = LineStyle("#e69f00", 0.35, (4.0, 2.0), "shrink zone")
 CAUTION = (
     "Gloves for sharp edges, eye protection, try a scrap first. Structural or roadworthiness "

@@ -1,22 +1,36 @@
-"""How far a reading's points may be off, at 95 %."""
+"""How far points on the floor may be off, at 95 %: the solution's covariance carried to them.
 
+A record may be turned and shifted freely, so the rigid part of an error is taken out first, as
+the best fit over a set of reference points takes it out.
+"""
+
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.integrate import quad
+from scipy.optimize import brentq
+from shapely import LineString, Polygon
+from skimage.measure import find_contours
 
 from digitize.card.layout import RULE_MM
+from digitize.floor.camera import project_with_slopes
 from digitize.floor.solve import FloorSolution
 
 Floats = NDArray[np.float64]
-RAYLEIGH_95 = 2.4477  # radius holding 95 % of a round two-dimensional normal scatter
-RULE_READING_MM = 0.15  # reading a steel rule at both ends; common practice, no source
+Whole = NDArray[np.int64]
+NORMAL_95 = 1.95996  # sigmas on either side that hold 95 % of a normal scatter
+RULE_READING_MM = 0.15  # 95 %: reading a steel rule at both ends; common practice, no source
+CONTOUR_LEVELS_MM = 0.1, 0.2, 0.3, 0.5, 0.8, 1.0, 1.5, 2.0, 3.0, 5.0, 8.0
+CONTOUR_STEPS = 40
 PAPER_LIFT_MM = 3.0  # curl that one photo cannot see; common practice, no source
 
 
 @dataclass(frozen=True)
 class Accuracy:
-    """95 % radius at the worst point, mm, after the best rigid fit; and the parts it is made of.
+    """95 % radius at each of some points (N,), mm, and the parts that it is made of.
 
     Attributes
     ----------
@@ -25,39 +39,135 @@ class Accuracy:
     flatness_mm : paper standing off the floor, seen at a slant.
     """
 
-    total_mm: float
-    cards_mm: float
-    print_mm: float
-    flatness_mm: float
+    cards_mm: Floats
+    print_mm: Floats
+    flatness_mm: Floats
+
+    @property
+    def total_mm(self) -> Floats:
+        """(N,) all parts together."""
+        return np.asarray(np.sqrt(self.cards_mm**2 + self.print_mm**2 + self.flatness_mm**2))
 
 
-def accuracy_over(solution: FloorSolution, points: Floats) -> Accuracy:
-    """Carry the solution's covariance to floor points (N, 2), seen in the first photo.
+@dataclass(frozen=True)
+class Contour:
+    """A line along which points are within ``mm`` (95 %): (N, 2) in mm."""
 
-    A record may be turned and shifted freely, so the rigid part of any error is taken out first.
+    mm: float
+    points: Floats
+
+
+def accuracy_contours(
+    accuracy: Callable[[Floats], Accuracy], outline: Floats
+) -> tuple[Contour, ...]:
+    """Lines of equal accuracy over the paper, from a function that gives it at points (N, 2)."""
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    step = float(max(high - low)) / CONTOUR_STEPS
+    x, y = (np.arange(low[axis] - step, high[axis] + 2 * step, step) for axis in (0, 1))
+    grid = np.stack(np.meshgrid(x, y), axis=-1)
+    total = accuracy(grid.reshape(-1, 2)).total_mm.reshape(len(y), len(x))
+    paper = Polygon(outline).buffer(0)
+    contours = []
+    for level in CONTOUR_LEVELS_MM:
+        for line in find_contours(total, level):
+            points = np.stack([x[0] + line[:, 1] * step, y[0] + line[:, 0] * step], axis=1)
+            inside = LineString(points).intersection(paper)
+            for part in getattr(inside, "geoms", [inside]):
+                if part.geom_type == "LineString" and part.length > 2 * step:
+                    contours.append(Contour(level, np.array(part.coords)))
+    return tuple(contours)
+
+
+def accuracy_at(
+    solution: FloorSolution,
+    points: Floats,
+    seen_by: Whole,
+    reference: Floats,
+    reference_seen_by: Whole,
+    lift_mm: Floats | float = PAPER_LIFT_MM,
+    print_relative: float = RULE_READING_MM / RULE_MM,
+) -> Accuracy:
+    """How far floor points may be off.
+
+    Parameters
+    ----------
+    points, seen_by : (N, 2) mm, and which photo each was read from (N,).
+    reference, reference_seen_by : the points over which the record is fitted, likewise.
+    lift_mm : how far the paper may stand off where it is taken to be, 95 %.
+    print_relative : how far the cards' size may be off, 95 %, as a share.
     """
-    pixels = solution.cameras[0].to_pixels(points)
-    jacobian = np.empty((points.size, len(solution.parameters)))
-    sigmas = np.sqrt(np.diag(solution.covariance))
-    for column, sigma in enumerate(sigmas):
-        step = max(sigma, 1e-9)
-        ends = []
-        for sign in (1, -1):
-            moved = solution.parameters.copy()
-            moved[column] += sign * step
-            ends.append(solution.with_parameters(moved)[0].to_floor(pixels).ravel())
-        jacobian[:, column] = (ends[0] - ends[1]) / (2 * step)
-    centred = points - points.mean(axis=0)
-    rigid = np.zeros((points.size, 3))
+    spread = spread_at(solution, points, seen_by, reference, reference_seen_by)
+    reach = np.linalg.norm(points - reference.mean(axis=0), axis=1)
+    slant = np.empty(len(points))
+    for photo, camera in enumerate(solution.cameras):
+        foot, some = camera.foot(), seen_by == photo
+        slant[some] = np.linalg.norm(points[some] - foot[:2], axis=1) / abs(foot[2])
+    return Accuracy(radius_95(spread), reach * print_relative, slant * lift_mm)
+
+
+def spread_at(
+    solution: FloorSolution,
+    points: Floats,
+    seen_by: Whole,
+    reference: Floats,
+    reference_seen_by: Whole,
+) -> Floats:
+    """(N, 2, 2) covariance of floor points, mm², after the best rigid fit over the reference."""
+    slopes = point_slopes(solution, points, seen_by)
+    middle = reference.mean(axis=0)
+    rigid = np.linalg.pinv(_rigid(reference - middle)) @ point_slopes(
+        solution, reference, reference_seen_by
+    )
+    free = (slopes - _rigid(points - middle) @ rigid).reshape(len(points), 2, -1)
+    return np.asarray(free @ solution.fit.covariance @ free.transpose(0, 2, 1))
+
+
+def point_slopes(solution: FloorSolution, points: Floats, seen_by: Whole) -> Floats:
+    """(2N, P) how floor points seen at fixed pixels move with the solution's parameters."""
+    problem = solution.fit.problem
+    slopes = np.zeros((len(points), 2, len(solution.fit.parameters)))
+    for photo, camera in enumerate(solution.cameras):
+        some = np.flatnonzero(seen_by == photo)
+        solid = np.column_stack([points[some], np.zeros(len(some))])
+        _, by_lens, by_pose, by_point = project_with_slopes(camera, solid)
+        back = -np.linalg.inv(by_point[:, :, :2])
+        slopes[some, :, problem.lens_at(problem.lens_of[photo])] = back @ by_lens
+        slopes[some, :, problem.pose_at(photo)] = back @ by_pose
+    return slopes.reshape(2 * len(points), -1)
+
+
+def _rigid(arms: Floats) -> Floats:
+    """(2N, 3) how points move with a shift in x, in y, and a turn about the middle."""
+    rigid = np.zeros((2 * len(arms), 3))
     rigid[0::2, 0] = rigid[1::2, 1] = 1
-    rigid[0::2, 2], rigid[1::2, 2] = -centred[:, 1], centred[:, 0]
-    basis, _ = np.linalg.qr(rigid)
-    free = jacobian - basis @ (basis.T @ jacobian)
-    spread = np.einsum("ij,jk,ik->i", free, solution.covariance, free).reshape(-1, 2)
-    cards = RAYLEIGH_95 * float(np.sqrt(spread.sum(axis=1).max() / 2))
-    reach = float(np.linalg.norm(centred, axis=1).max())
-    printed = reach * RULE_READING_MM / RULE_MM
-    foot = solution.cameras[0].foot()
-    slant = float(np.linalg.norm(points - foot[:2], axis=1).max() / abs(foot[2]))
-    flatness = PAPER_LIFT_MM * slant
-    return Accuracy(float(np.hypot(np.hypot(cards, printed), flatness)), cards, printed, flatness)
+    rigid[0::2, 2], rigid[1::2, 2] = -arms[:, 1], arms[:, 0]
+    return rigid
+
+
+def radius_95(covariance: Floats) -> Floats:
+    """(N,) radius of the circle that holds 95 % of a normal scatter of covariance (N, 2, 2).
+
+    Between 1.96 sigma, where all of it lies along a line, and 2.448 sigma where it is round.
+    """
+    values = np.clip(np.linalg.eigvalsh(covariance), 0, None)
+    large = np.sqrt(values[:, 1])
+    flat = np.sqrt(values[:, 0]) / np.where(large > 0, large, 1)
+    ratios, radii = _radii()
+    return np.asarray(large * np.interp(flat, ratios, radii))
+
+
+@cache
+def _radii() -> tuple[Floats, Floats]:
+    """The 95 % radius, in the larger sigma, by the ratio of the sigmas."""
+
+    def held(radius: float, ratio: float) -> float:
+        # Rayleigh's share along each direction, over all directions.
+        def along(angle: float) -> float:
+            rate = np.cos(angle) ** 2 + np.sin(angle) ** 2 / ratio**2
+            return float((1 - np.exp(-(radius**2) * rate / 2)) / rate)
+
+        return float(quad(along, 0, np.pi / 2, limit=200)[0] * 2 / (np.pi * ratio))
+
+    ratios = np.concatenate([[0.0], np.linspace(0.05, 1, 20)])
+    radii = [NORMAL_95] + [brentq(lambda r, q=q: held(r, q) - 0.95, 1.5, 3) for q in ratios[1:]]
+    return ratios, np.array(radii)

@@ -14,6 +14,7 @@ register_heif_opener()
 MOST_MEGAPIXELS = 120
 SHORTEST_SIDE_PX = 600
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
+_ORIENTATION, _QUARTER_TURNS = 0x0112, {3: 2, 6: 1, 8: 3}
 _MAKE, _MODEL, _DETAILS, _TAKEN, _EQUIVALENT = 0x010F, 0x0110, 0x8769, 0x9003, 0xA405  # Exif 2.32
 
 
@@ -46,6 +47,7 @@ class Photo:
     pixels : (H, W, 3) sRGB, upright.
     focal_px : focal length from EXIF's 35 mm equivalent, or None.
     camera, taken : as EXIF gives them, or None.
+    quarter_turns : clockwise turns that brought the sensor's picture upright.
     """
 
     name: str
@@ -54,6 +56,7 @@ class Photo:
     focal_px: float | None
     camera: str | None
     taken: str | None
+    quarter_turns: int = 0
 
 
 def open_photo(name: str, content: bytes) -> Photo:
@@ -99,6 +102,7 @@ def open_photo(name: str, content: bytes) -> Photo:
         focal_px=equivalent / FULL_FRAME_DIAGONAL_MM * diagonal if equivalent > 0 else None,
         camera=" ".join(word for word in words if word) or None,
         taken=_iso_time(str(details.get(_TAKEN, ""))),
+        quarter_turns=_QUARTER_TURNS.get(exif.get(_ORIENTATION, 1), 0),
     )
 
 

@@ -1,42 +1,30 @@
-"""The true-size raster: the photo as seen from straight above, in mm."""
+"""The true-size raster: photos as seen from straight above, in mm.
 
+Where several photos show a place, the one that sees it best is taken: most pixels to a mm in the
+direction in which it has fewest. Between photos the seams run where nothing is drawn, and the
+photos' brightness is matched where they overlap.
+"""
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from skimage.segmentation import watershed
 
-from digitize.floor.solve import Camera
+from digitize.floor.camera import Camera, project_with_slopes
+from digitize.floor.frame import Bounds, Frame, Surface
 
 Floats = NDArray[np.float64]
+Whole = NDArray[np.int64]
+Picture = NDArray[np.uint8]
 FURTHEST_VIEW = 2.5  # of the camera's height: further off the floor is seen too obliquely
-STRIP_ROWS = 256
-
-
-@dataclass(frozen=True)
-class Frame:
-    """A frame on the floor: its origin in the floor frame (mm) and its turn (radians)."""
-
-    x: float
-    y: float
-    turn: float
-
-    def to_floor(self, points: Floats) -> Floats:
-        """(N, 2) floor points of points in this frame."""
-        cos, sin = np.cos(self.turn), np.sin(self.turn)
-        return np.asarray(points @ np.array([[cos, sin], [-sin, cos]]) + [self.x, self.y])
-
-    def from_floor(self, points: Floats) -> Floats:
-        """(N, 2) points in this frame of floor points."""
-        cos, sin = np.cos(self.turn), np.sin(self.turn)
-        return np.asarray(
-            (np.asarray(points) - [self.x, self.y]) @ np.array([[cos, -sin], [sin, cos]])
-        )
-
-    def shifted(self, origin: Floats) -> "Frame":
-        """The frame with its origin at a point (2,) of its own."""
-        x, y = self.to_floor(np.asarray(origin)[None])[0]
-        return Frame(float(x), float(y), self.turn)
+STRIP_ROWS = 512
+LATTICE_PX = 8  # projecting so many raster pixels apart and filling in is exact to 0.01 px
+COARSE_MM = 2.0
+CLEARLY_BETTER = 1.15  # a photo with so much more resolution is taken without a look at seams
+GAIN_POINTS = 4000
 
 
 def upright_frame(camera: Camera) -> Frame:
@@ -75,11 +63,48 @@ class Raster:
         return np.asarray(pixels, float) * [self.mm_per_px, -self.mm_per_px] + [self.left, self.top]
 
 
-def view_bounds(camera: Camera, frame: Frame) -> tuple[float, float, float, float]:
-    """The part of the floor in the photo, near enough to be of use.
+@dataclass(frozen=True)
+class Choice:
+    """Which photo each place is taken from, and how its brightness is matched.
+
+    Attributes
+    ----------
+    seen_by : (H, W) photo, on a coarse raster; -1 where none shows the floor.
+    gains : (V, 6, 3) each photo's log gain by colour: terms of a quadratic in x and y (m).
+    left, top, mm_per_px : the coarse raster's place, as in Raster.
+    """
+
+    seen_by: Whole
+    gains: Floats
+    left: float
+    top: float
+    mm_per_px: float
+
+    def at(self, points: Floats) -> Whole:
+        """(N,) the photo that each point (N, 2) in the frame is taken from."""
+        rows, columns = self.seen_by.shape
+        at = (np.asarray(points) - [self.left, self.top]) / [self.mm_per_px, -self.mm_per_px]
+        column = np.clip(np.round(at[:, 0]).astype(int), 0, columns - 1)
+        row = np.clip(np.round(at[:, 1]).astype(int), 0, rows - 1)
+        return np.asarray(np.maximum(self.seen_by[row, column], 0))
+
+    def shifted(self, origin: Floats) -> "Choice":
+        """The choice with the frame's origin at a point (2,) of the frame's own."""
+        left, top = self.left - float(origin[0]), self.top - float(origin[1])
+        return Choice(self.seen_by, _moved_gains(self.gains, origin), left, top, self.mm_per_px)
+
+
+def view_bounds(cameras: Sequence[Camera], frame: Frame) -> Bounds:
+    """The part of the floor in the photos, near enough to be of use.
 
     x min, y min, x max, y max, in the frame.
     """
+    kept = np.concatenate([frame.from_floor(_seen_floor(camera)) for camera in cameras])
+    low, high = kept.min(axis=0), kept.max(axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def _seen_floor(camera: Camera) -> Floats:
     width, height = camera.size_px
     x, y = np.meshgrid(np.linspace(0, width - 1, 60), np.linspace(0, height - 1, 45))
     pixels = np.stack([x.ravel(), y.ravel()], axis=1)
@@ -88,33 +113,37 @@ def view_bounds(camera: Camera, frame: Frame) -> tuple[float, float, float, floa
     # A ray above the horizon meets the plane behind the camera; it does not project back.
     seen = np.linalg.norm(camera.to_pixels(floor) - pixels, axis=1) < 2
     seen &= np.linalg.norm(floor - foot[:2], axis=1) < FURTHEST_VIEW * abs(foot[2])
-    kept = frame.from_floor(floor[seen])
-    low, high = kept.min(axis=0), kept.max(axis=0)
-    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+    return np.asarray(floor[seen])
 
 
-def pixel_size_mm(camera: Camera, frame: Frame, bounds: tuple[float, float, float, float]) -> float:
-    """How much floor one photo pixel covers in the middle of the bounds, mm."""
-    middle = np.array([(bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2])
-    middle = frame.to_floor(middle[None])[0]
-    steps = camera.to_pixels(middle + np.array([[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]]))
-    along = np.linalg.norm(steps[1:] - steps[0], axis=1)
-    return float(10.0 / along.max())
+def resolution(camera: Camera, floor: Floats) -> Floats:
+    """(N,) pixels per mm of floor in the direction with fewest, at floor points (N, 2)."""
+    solid = np.column_stack([floor, np.zeros(len(floor))])
+    by_point = project_with_slopes(camera, solid)[3][:, :, :2]
+    return np.asarray(np.linalg.svd(by_point, compute_uv=False)[:, 1])
+
+
+def pixel_size_mm(cameras: Sequence[Camera], frame: Frame, bounds: Bounds) -> float:
+    """How much floor one pixel covers where the bounds are seen best, mm."""
+    x, y = np.meshgrid(np.linspace(bounds[0], bounds[2], 9), np.linspace(bounds[1], bounds[3], 7))
+    floor = frame.to_floor(np.stack([x.ravel(), y.ravel()], axis=1))
+    return float(1 / np.median(np.max([resolution(c, floor) for c in cameras], axis=0)))
 
 
 def rectify(
-    pixels: NDArray[np.uint8],
+    pixels: Picture,
     camera: Camera,
     frame: Frame,
-    bounds: tuple[float, float, float, float],
+    bounds: Bounds,
     mm_per_px: float,
+    surface: Surface | None = None,
 ) -> Raster:
-    """The floor within the frame's bounds (mm), resampled from the photo (H, W, 3).
+    """The floor, or the surface over it, within the frame's bounds (mm), from one photo (H, W, 3).
 
     Where a raster pixel covers several photo pixels, they are averaged. Outside the photo the
     raster is black.
     """
-    shrink = max(int(mm_per_px / pixel_size_mm(camera, frame, bounds)), 1)
+    shrink = max(int(mm_per_px / pixel_size_mm([camera], frame, bounds)), 1)
     if shrink > 1:
         height, width = pixels.shape[:2]
         pixels = np.asarray(
@@ -124,14 +153,152 @@ def rectify(
     left, bottom, right, top = bounds
     columns = int(np.ceil((right - left) / mm_per_px)) + 1
     rows = int(np.ceil((top - bottom) / mm_per_px)) + 1
-    result = np.zeros((rows, columns, 3), np.uint8)
-    x = left + np.arange(columns) * mm_per_px
+    result = np.zeros((rows, columns, *pixels.shape[2:]), np.uint8)
+    across = np.arange(-(-columns // LATTICE_PX) + 1) * LATTICE_PX
     for first in range(0, rows, STRIP_ROWS):
-        y = top - np.arange(first, min(first + STRIP_ROWS, rows)) * mm_per_px
-        grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-        at = (camera.to_pixels(frame.to_floor(grid)) + 0.5) / shrink - 0.5
-        at = at.reshape(len(y), columns, 2).astype(np.float32)
-        result[first : first + len(y)] = cv2.remap(
+        count = min(STRIP_ROWS, rows - first)
+        down = first + np.arange(-(-count // LATTICE_PX) + 1) * LATTICE_PX
+        grid = np.stack(np.meshgrid(left + across * mm_per_px, top - down * mm_per_px), axis=-1)
+        flat, height = frame_to_solid(frame, surface, grid.reshape(-1, 2))
+        at = (camera.to_pixels(flat, height) + 0.5) / shrink - 0.5
+        at = _filled_in(at.reshape(grid.shape), count, columns).astype(np.float32)
+        result[first : first + count] = cv2.remap(
             pixels, at[..., 0], at[..., 1], cv2.INTER_CUBIC if shrink == 1 else cv2.INTER_LINEAR
         )
     return Raster(result, left, top, mm_per_px)
+
+
+def frame_to_solid(
+    frame: Frame, surface: Surface | None, points: Floats
+) -> tuple[Floats, Floats | float]:
+    """Floor points (N, 2) under points (N, 2) of the frame, and how high the paper is there."""
+    if surface is None:
+        return frame.to_floor(points), 0.0
+    below, height = surface.to_solid(points)
+    return frame.to_floor(below), height
+
+
+def _filled_in(lattice: Floats, rows: int, columns: int) -> Floats:
+    """(rows, columns, 2) bilinear between a lattice's nodes LATTICE_PX apart.
+
+    OpenCV's own interpolation rounds places to 1/32; that is too coarse for a lattice.
+    """
+    across, down = np.arange(columns) / LATTICE_PX, np.arange(rows) / LATTICE_PX
+    column, row = across.astype(int), down.astype(int)
+    right, lower = (across - column)[:, None], (down - row)[:, None, None]
+    along = lattice[:, column] * (1 - right) + lattice[:, column + 1] * right
+    return np.asarray(along[row] * (1 - lower) + along[row + 1] * lower)
+
+
+def choose_photos(
+    photos: Sequence[Picture], cameras: Sequence[Camera], frame: Frame, bounds: Bounds
+) -> tuple[Choice, Raster]:
+    """Which photo shows each place best, and the coarse raster put together that way."""
+    coarse = [
+        rectify(pixels, camera, frame, bounds, COARSE_MM)
+        for pixels, camera in zip(photos, cameras, strict=True)
+    ]
+    rows, columns = coarse[0].pixels.shape[:2]
+    x, y = np.meshgrid(np.arange(columns), np.arange(rows))
+    points = coarse[0].to_mm(np.stack([x.ravel(), y.ravel()], axis=1))
+    floor = frame.to_floor(points)
+    quality = np.zeros((len(photos), rows, columns))
+    for index, (raster, camera) in enumerate(zip(coarse, cameras, strict=True)):
+        shown = cv2.erode((raster.pixels.max(axis=2) > 0).astype(np.uint8), np.ones((5, 5)))
+        quality[index] = resolution(camera, floor).reshape(rows, columns) * shown
+    seen_by = np.where(quality.max(axis=0) > 0, quality.argmax(axis=0), -1)
+    gains = np.zeros((len(photos), 6, 3))
+    if len(photos) > 1:
+        gains = _matched(coarse, quality > 0, points)
+        seen_by = _seams(coarse, quality, seen_by)
+    choice = Choice(
+        seen_by.astype(np.int64), gains, coarse[0].left, coarse[0].top, coarse[0].mm_per_px
+    )
+    return choice, put_together(coarse, choice)
+
+
+def put_together(rasters: Sequence[Raster], choice: Choice) -> Raster:
+    """One raster from rasters of the same place and size, one a photo."""
+    first = rasters[0]
+    if len(rasters) == 1:
+        return first
+    rows, columns = first.pixels.shape[:2]
+    x = np.asarray(first.left + np.arange(columns) * first.mm_per_px, np.float64)
+    y = np.asarray(first.top - np.arange(rows) * first.mm_per_px, np.float64)
+    share = choice.mm_per_px
+    column = np.clip(
+        np.round((x - choice.left) / share).astype(int), 0, choice.seen_by.shape[1] - 1
+    )
+    row = np.clip(np.round((choice.top - y) / share).astype(int), 0, choice.seen_by.shape[0] - 1)
+    seen_by = choice.seen_by[row][:, column]
+    result = np.zeros_like(first.pixels)
+    for photo, raster in enumerate(rasters):
+        some = seen_by == photo
+        for begin in range(0, rows, STRIP_ROWS):
+            strip = slice(begin, begin + STRIP_ROWS)
+            if some[strip].any():
+                gain = _gain(choice.gains[photo], x, y[strip])
+                bright = np.clip(raster.pixels[strip] * gain, 0, 255).astype(np.uint8)
+                result[strip][some[strip]] = bright[some[strip]]
+    return Raster(result, first.left, first.top, first.mm_per_px)
+
+
+def _quadratic(x: Floats, y: Floats) -> Floats:
+    x, y = x / 1000, y / 1000
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+
+
+def _gain(terms: Floats, x: Floats, y: Floats) -> Floats:
+    across, down = np.meshgrid(x, y)
+    return np.asarray(np.exp(_quadratic(across, down) @ terms))
+
+
+def _moved_gains(gains: Floats, origin: Floats) -> Floats:
+    """The same gains, for coordinates counted from a point."""
+    places = np.random.default_rng(0).uniform(-1000, 1000, (60, 2))
+    values = _quadratic(*(places + origin).T) @ gains
+    return np.stack([np.linalg.lstsq(_quadratic(*places.T), v, rcond=None)[0] for v in values])
+
+
+def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], points: Floats) -> Floats:
+    """(V, 6, 3) log gains that make the photos agree where they overlap."""
+    rng = np.random.default_rng(0)
+    smooth = [cv2.GaussianBlur(raster.pixels, (0, 0), 4).reshape(-1, 3) for raster in coarse]
+    count, flat = len(coarse), shown.reshape(len(coarse), -1)
+    # Weakly towards no change, so that a photo that overlaps no other stays as it is.
+    rows, wanted = [0.3 * np.eye(6 * count)], [np.zeros((6 * count, 3))]
+    for a in range(count):
+        for b in range(a + 1, count):
+            both = np.flatnonzero(flat[a] & flat[b])
+            if not len(both):
+                continue
+            some = rng.choice(both, min(GAIN_POINTS, len(both)), replace=False)
+            terms = _quadratic(*points[some].T)
+            matrix = np.zeros((len(some), 6 * count))
+            matrix[:, 6 * a : 6 * a + 6], matrix[:, 6 * b : 6 * b + 6] = terms, -terms
+            ratio = np.log((smooth[b][some] + 4.0) / (smooth[a][some] + 4.0))
+            near = (np.abs(ratio - np.median(ratio, axis=0)) < 0.3).all(axis=1)
+            rows.append(matrix[near])
+            wanted.append(ratio[near])
+    matrix, right = np.concatenate(rows), np.concatenate(wanted)
+    return np.asarray(np.linalg.lstsq(matrix, right, rcond=None)[0].reshape(count, 6, 3))
+
+
+def _seams(coarse: Sequence[Raster], quality: Floats, best: Whole) -> Whole:
+    """Photos by place, the borders between them where nothing is drawn.
+
+    Each photo grows from where it is clearly best, over what is drawn first and over blank paper
+    last; so the borders meet on blank paper (watershed: F. Meyer, "Topographic distance and
+    watershed lines", 1994).
+    """
+    ranked = np.sort(quality, axis=0)
+    clear = (ranked[-1] > CLEARLY_BETTER * ranked[-2]) & (best >= 0)
+    grey = np.zeros(best.shape, np.uint8)
+    for photo, raster in enumerate(coarse):
+        some = best == photo
+        grey[some] = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)[some]
+    ink = cv2.morphologyEx(grey, cv2.MORPH_BLACKHAT, np.ones((7, 7), np.uint8))
+    grown = watershed(-ink.astype(int), np.where(clear, best + 1, 0), mask=best >= 0) - 1
+    rows, columns = np.indices(best.shape)
+    usable = (grown >= 0) & (quality[np.maximum(grown, 0), rows, columns] > 0)
+    return np.where(usable, grown, best)

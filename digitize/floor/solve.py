@@ -1,42 +1,42 @@
-"""Where the camera stood, what its lens does, and where each card lies: one joint solution.
+"""Where the cameras stood, what their lenses do, where each card lies: one joint solution.
 
 All checker corners of all cards in all photos are fitted at once. The floor is the plane z = 0 in
-mm; the card with the most corners lies at its origin, unturned. Unknown are each photo's pose,
-one lens for all photos (focal length, principal point, two radial terms) and each other card's
-place and turn. Weak priors stand in for what the corners cannot carry: with one card the lens
-stays near what EXIF or a usual phone says, with four the corners settle it. The inverse of the
-normal matrix at the solution is the covariance that every later figure rests on.
-
-The lens model is Brown's radial polynomial (D. C. Brown, "Close-range camera calibration",
-Photogrammetric Engineering 37, 1971); the joint solution is a bundle adjustment (Triggs et al.,
-"Bundle adjustment: a modern synthesis", 2000).
+mm; the first card lies at its origin, unturned. Unknown are each photo's pose, a lens for each
+camera and zoom, and each other card's place and turn. Weak priors stand in for what the corners
+cannot carry: with one card the lens stays near what EXIF or a usual phone says, with four the
+corners settle it; a kept camera's own uncertainty takes the priors' place. Finer lens terms are
+let in only where the corners ask for them by Schwarz's criterion (G. Schwarz, "Estimating the
+dimension of a model", 1978). The inverse of the normal matrix is the covariance that every later
+figure rests on (Triggs et al., "Bundle adjustment: a modern synthesis", 2000).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from digitize.card.find import FoundCard
+from digitize.floor.camera import LENS_TERMS, Camera
 from digitize.floor.photo import FULL_FRAME_DIAGONAL_MM
+from digitize.floor.problem import CARD_TERMS, PLACE_TERMS, Problem, Sight
+from digitize.floor.start import Start, View, start_from
 
 Floats = NDArray[np.float64]
-LENS_TERMS = 5
-POSE_TERMS = 6
+Flags = NDArray[np.bool_]
 USUAL_EQUIVALENT_MM = 26.0  # of a phone's main camera; common practice, no source
-FOCAL_PRIOR = 0.04  # relative, when EXIF gives it
-FOCAL_PRIOR_UNKNOWN = 0.25
-CENTRE_PRIOR = 0.006  # of the picture's width
-RADIAL_PRIOR = (0.05, 0.05)
-LEAST_CORNER_SIGMA_PX = 0.03
+FOCAL_PRIOR = 0.04  # relative, when EXIF gives it: rounded to a mm, and the phone crops
+FOCAL_PRIOR_UNKNOWN = 0.2
+CENTRE_PRIOR = 0.006  # of the picture's longer side
+RADIAL_PRIOR = 0.05, 0.05, 0.03
+ASKEW_PRIOR = 0.001
+USUAL_TERMS = 5
+FOCAL_TRIALS = 1.0, 0.75, 1.35, 0.55, 1.8
+LEAST_CORNER_SIGMA_PX = 0.02
 ROBUST_SCALE = 3.0
-
-
-class CardsApart(Exception):
-    """Photos share no card; the message says what to change."""
+OUTLIER = 4.5  # in sigmas, of a corner's two coordinates each
+KEPT_FOCAL_DRIFT = 0.002  # relative: focusing moves a lens; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,14 @@ class PrintScale:
 
     x: float = 1.0
     y: float = 1.0
+
+
+@dataclass(frozen=True)
+class KeptLens:
+    """A lens solved earlier: its terms (8,) as in Camera, and their covariance (8, 8)."""
+
+    terms: Floats
+    covariance: Floats
 
 
 @dataclass(frozen=True)
@@ -59,41 +67,23 @@ class PlacedCard:
 
 
 @dataclass(frozen=True)
-class Camera:
-    """One photo's pose and lens.
+class Fit:
+    """A problem's solution: parameters (P,), their covariance (P, P), what is left over.
 
     Attributes
     ----------
-    lens : focal length, principal point x and y (px), two radial terms.
-    pose : rotation vector and translation (mm), floor to camera.
-    size_px : the photo's width and height.
+    sigma_px : scatter of the corners kept, in one coordinate.
+    misses_px : (M,) residuals; kept : (M,) those that are not outliers.
+    cost : twice the negative logarithm of the likelihood, up to a constant.
     """
 
-    lens: Floats
-    pose: Floats
-    size_px: tuple[int, int]
-
-    def to_pixels(self, floor: Floats) -> Floats:
-        """(N, 2) pixels of floor points (N, 2) in mm."""
-        return _project(self.lens, self.pose, floor)
-
-    def to_floor(self, pixels: Floats) -> Floats:
-        """(N, 2) floor points in mm seen at pixels (N, 2)."""
-        focal, centre_x, centre_y, k1, k2 = self.lens
-        bent = (np.asarray(pixels, float) - [centre_x, centre_y]) / focal
-        straight = bent.copy()
-        for _ in range(20):  # fixed-point inversion; phones' residual distortion is a few percent
-            square = (straight**2).sum(axis=1, keepdims=True)
-            straight = bent / (1 + k1 * square + k2 * square**2)
-        rotation = cv2.Rodrigues(self.pose[:3])[0]
-        plane = np.column_stack([rotation[:, :2], self.pose[3:]])
-        rays = np.column_stack([straight, np.ones(len(straight))]) @ np.linalg.inv(plane).T
-        return np.asarray(rays[:, :2] / rays[:, 2:])
-
-    def foot(self) -> Floats:
-        """(3,) the camera's place in the floor frame, mm; the third is its height."""
-        rotation = cv2.Rodrigues(self.pose[:3])[0]
-        return np.asarray(-rotation.T @ self.pose[3:])
+    problem: Problem
+    parameters: Floats
+    covariance: Floats
+    sigma_px: float
+    misses_px: Floats
+    kept: Flags
+    cost: float
 
 
 @dataclass(frozen=True)
@@ -104,198 +94,242 @@ class FloorSolution:
     ----------
     cameras : one per photo, in order.
     cards : every card's place.
-    reprojection_px : RMS of the residuals of the corners kept.
-    parameters : (P,) lens, poses, then each card but the first.
-    covariance : (P, P) of the parameters.
+    reprojection_px : RMS distance of the corners kept.
+    fit : the parameters behind it, and their covariance.
     """
 
     cameras: tuple[Camera, ...]
     cards: tuple[PlacedCard, ...]
     reprojection_px: float
-    parameters: Floats
-    covariance: Floats
+    fit: Fit
 
-    def with_parameters(self, parameters: Floats) -> tuple[Camera, ...]:
-        """The cameras at other parameters, for carrying the covariance on."""
-        return tuple(
-            Camera(parameters[:LENS_TERMS], _pose(parameters, photo), camera.size_px)
-            for photo, camera in enumerate(self.cameras)
-        )
-
-
-def _pose(parameters: Floats, photo: int) -> Floats:
-    start = LENS_TERMS + POSE_TERMS * photo
-    return parameters[start : start + POSE_TERMS]
-
-
-def _place(parameters: Floats, photos: int, card: int) -> Floats:
-    """(3,) x, y and turn of a card; the first one holds the frame."""
-    at = LENS_TERMS + POSE_TERMS * photos + 3 * (card - 1)
-    return parameters[at : at + 3] if card else np.zeros(3)
-
-
-def _project(lens: Floats, pose: Floats, floor: Floats) -> Floats:
-    focal, centre_x, centre_y, k1, k2 = lens
-    rotation = cv2.Rodrigues(pose[:3])[0]
-    seen = floor @ rotation[:, :2].T + pose[3:]
-    straight = seen[:, :2] / seen[:, 2:]
-    square = (straight**2).sum(axis=1, keepdims=True)
-    bent = straight * (1 + k1 * square + k2 * square**2)
-    return np.asarray(bent * focal + [centre_x, centre_y])
-
-
-def _turned(points: Floats, place: Floats) -> Floats:
-    cos, sin = np.cos(place[2]), np.sin(place[2])
-    return np.asarray(points @ np.array([[cos, sin], [-sin, cos]]) + place[:2])
+    def camera_with(self, parameters: Floats, photo: int) -> Camera:
+        """A photo's camera at other parameters, for carrying the covariance on."""
+        return self.fit.problem.camera(parameters, photo)
 
 
 def solve_floor(
-    cards: Sequence[Sequence[FoundCard]],
-    sizes_px: Sequence[tuple[int, int]],
-    focal_px: Sequence[float | None],
-    print_scale: PrintScale,
+    views: Sequence[View],
+    print_scale: PrintScale | None = None,
+    kept_lens: KeptLens | None = None,
+    finer_lens: bool = True,
 ) -> FloorSolution:
-    """Solve cameras, lens and cards together.
+    """Solve cameras, lenses and cards together, from every card of every photo.
 
     Parameters
     ----------
-    cards : the cards found in each photo, at least one in each.
-    sizes_px, focal_px : each photo's size, and its focal length from EXIF if known.
+    views : at least one card in each.
+    print_scale : the cards' true size over their nominal size.
+    kept_lens : the lens of these photos, if their camera was solved before; at the photos' size.
+    finer_lens : whether finer lens terms may be let in, if the corners ask for them.
 
     Raises
     ------
     CardsApart
         If photos share no card with the others.
     """
+    print_scale = print_scale or PrintScale()
     scale = np.array([print_scale.x, print_scale.y])
-    width, height = sizes_px[0]
-    usual = USUAL_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * float(np.hypot(width, height))
-    known = [focal for focal in focal_px if focal]
-    focal = known[0] if known else usual
-    lens = np.array([focal, (width - 1) / 2, (height - 1) / 2, 0.0, 0.0])
-    poses, places = _start(cards, lens, scale)
-    numbers = list(places)
-
-    prior = lens
-    prior_sigma = np.array(
-        [
-            focal * (FOCAL_PRIOR if known else FOCAL_PRIOR_UNKNOWN),
-            width * CENTRE_PRIOR,
-            width * CENTRE_PRIOR,
-            *RADIAL_PRIOR,
-        ]
+    start, lens_of, priors = _begin(views, scale, kept_lens)
+    numbers = list(start.places)
+    problem = Problem(
+        views=tuple(views),
+        sights=tuple(
+            Sight(photo, numbers.index(card.number), card.corners_mm * scale, card.pixels)
+            for photo, view in enumerate(views)
+            for card in view.cards
+        ),
+        lens_of=lens_of,
+        lens_priors=priors,
+        free=np.ones(0, bool),
     )
-    start = np.concatenate([lens, *poses, *[places[number] for number in numbers[1:]]])
-    sights = [
-        (photo, numbers.index(card.number), card.corners_mm * scale, card.pixels)
-        for photo, found in enumerate(cards)
-        for card in found
-    ]
+    terms = USUAL_TERMS if kept_lens is None else LENS_TERMS
+    problem = replace(problem, free=_free(problem, len(numbers), terms))
+    places = [np.pad(start.places[number], (0, CARD_TERMS - PLACE_TERMS)) for number in numbers]
+    lenses = [terms for terms, _ in priors]
+    sigma = corner_scatter(problem.sights)
+    fit = solve(problem, np.concatenate([*lenses, *start.poses, *places]), sigma)
+    for photo, other in enumerate(start.others):
+        if other is not None:
+            mirrored = fit.parameters.copy()
+            mirrored[problem.pose_at(photo)] = other
+            twin = solve(problem, mirrored, sigma)
+            fit = twin if twin.cost < fit.cost else fit
+    if finer_lens and kept_lens is None:
+        finer = replace(problem, free=_free(problem, len(numbers), LENS_TERMS))
+        grown = solve(finer, fit.parameters, fit.sigma_px)
+        more = int(finer.free.sum() - problem.free.sum())
+        if grown.cost + more * np.log(len(grown.misses_px)) < fit.cost:
+            fit = grown
+    return _solution(fit, numbers)
 
-    def residuals_px(parameters: Floats) -> Floats:
-        misses = []
-        for photo, index, corners, pixels in sights:
-            place = _place(parameters, len(cards), index)
-            seen = _project(
-                parameters[:LENS_TERMS], _pose(parameters, photo), _turned(corners, place)
-            )
-            misses.append((seen - pixels).ravel())
-        return np.concatenate(misses)
 
-    size = np.concatenate(
-        [
-            [focal, width, width, 0.1, 0.1],
-            np.tile([1, 1, 1, 500, 500, 500], len(cards)),
-            np.tile([500, 500, 1], len(numbers) - 1),
-        ]
-    )
-    # The corners' own scatter sets how much the priors weigh: first a guess, then measured.
-    sigma = 0.1
-    parameters = start
-    for _ in range(2):
-        solution = least_squares(
-            lambda p, sigma=sigma: np.concatenate(
-                [residuals_px(p) / sigma, (p[:LENS_TERMS] - prior) / prior_sigma]
-            ),
-            parameters,
-            x_scale=size,
+def _begin(
+    views: Sequence[View], scale: Floats, kept: KeptLens | None
+) -> tuple[Start, tuple[int, ...], tuple[tuple[Floats, Floats], ...]]:
+    """The start that lays the cards down best, each photo's lens, and the lenses' priors."""
+    keys = [(v.camera, v.focal_px, *v.size_px[:: -1 if v.quarter_turns % 2 else 1]) for v in views]
+    if kept is not None:
+        keys = keys[:1] * len(views)
+    names = list(dict.fromkeys(keys))
+    lens_of = tuple(names.index(key) for key in keys)
+    priors = []
+    for name in names:
+        view = views[keys.index(name)]
+        long_side = max(view.size_px)
+        usual = USUAL_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * float(np.hypot(*view.size_px))
+        focal = view.focal_px or usual
+        terms = np.zeros(LENS_TERMS)
+        terms[0] = focal
+        spread = focal * (FOCAL_PRIOR if view.focal_px else FOCAL_PRIOR_UNKNOWN)
+        centre = CENTRE_PRIOR * long_side
+        sigmas = np.array([spread, centre, centre, *RADIAL_PRIOR, ASKEW_PRIOR, ASKEW_PRIOR])
+        priors.append((terms, np.diag(1 / sigmas)))
+    if kept is not None:
+        priors = [_kept_prior(kept)]
+    starts = []
+    trials = FOCAL_TRIALS if kept is None and any(v.focal_px is None for v in views) else (1.0,)
+    for trial in trials:
+        lenses = []
+        for view, lens in zip(views, lens_of, strict=True):
+            terms = priors[lens][0].copy()
+            terms[0] *= 1.0 if view.focal_px else trial
+            lenses.append(terms)
+        starts.append((start_from(views, lenses, scale), trial))
+    start, trial = min(starts, key=lambda pair: pair[0].miss)
+    return start, lens_of, tuple(priors)
+
+
+def _kept_prior(kept: KeptLens) -> tuple[Floats, Floats]:
+    covariance = kept.covariance.copy()
+    covariance[0, 0] += (KEPT_FOCAL_DRIFT * kept.terms[0]) ** 2
+    solved = np.flatnonzero(np.diag(covariance) > 0)
+    root = np.zeros((LENS_TERMS, LENS_TERMS))
+    information = np.linalg.inv(covariance[np.ix_(solved, solved)])
+    root[np.ix_(solved, solved)] = np.linalg.cholesky(information).T
+    return kept.terms, root
+
+
+def _free(problem: Problem, cards: int, lens_terms: int) -> Flags:
+    """Poses, every card's place but the first's, and so many terms of each lens."""
+    free = np.zeros(problem.card_at(cards - 1).stop, bool)
+    for lens, (_, root) in enumerate(problem.lens_priors):
+        free[problem.lens_at(lens)][:lens_terms] = np.diag(root)[:lens_terms] > 0
+    for photo in range(len(problem.views)):
+        free[problem.pose_at(photo)] = True
+    for card in range(1, cards):
+        free[problem.card_at(card)][:PLACE_TERMS] = True
+    return free
+
+
+def corner_scatter(sights: Sequence[Sight]) -> float:
+    """How exactly corners were found, px: what each card leaves over from a homography of its own.
+
+    It needs no camera and no flat floor, so that it is a measure of the corners alone.
+    """
+    scatters = []
+    for sight in sights:
+        homography, _ = cv2.findHomography(sight.corners_mm, sight.pixels, 0)
+        if homography is None:
+            continue
+        seen = cv2.perspectiveTransform(sight.corners_mm[None], homography)[0]
+        rest = ((seen - sight.pixels) ** 2).sum()
+        scatters.append(float(np.sqrt(rest / max(sight.pixels.size - 8, 1))))
+    return max(float(np.median(scatters)) if scatters else 0.1, LEAST_CORNER_SIGMA_PX)
+
+
+def solve(problem: Problem, start: Floats, sigma_px: float) -> Fit:
+    """The most likely parameters, from a start (P,) and a guess at the corners' scatter."""
+    free = problem.free
+    parameters = start.copy()
+
+    def at(some: Floats) -> Floats:
+        whole = parameters.copy()
+        whole[free] = some
+        return whole
+
+    for _ in range(3):
+        known: dict[bytes, tuple[Floats, Floats]] = {}
+
+        def both(
+            some: Floats, sigma: float = sigma_px, known: dict[bytes, tuple[Floats, Floats]] = known
+        ) -> tuple[Floats, Floats]:
+            key = some.tobytes()
+            if key not in known:
+                known.clear()
+                misses, slopes = problem.misses_px(at(some))
+                prior, prior_slopes = problem.prior_misses(at(some))
+                known[key] = (
+                    np.concatenate([misses / sigma, prior]),
+                    np.concatenate([slopes[:, free] / sigma, prior_slopes[:, free]]),
+                )
+            return known[key]
+
+        found = least_squares(
+            lambda some, both=both: both(some)[0],
+            parameters[free],
+            jac=lambda some, both=both: both(some)[1],
+            x_scale="jac",
             loss="soft_l1",
             f_scale=ROBUST_SCALE,
+            max_nfev=100,
         )
-        parameters = np.asarray(solution.x)
-        misses = residuals_px(parameters)
-        sigma = max(1.4826 * float(np.median(np.abs(misses))), LEAST_CORNER_SIGMA_PX)
-    kept = np.abs(misses) < 2 * ROBUST_SCALE * sigma
-    normal = np.asarray(solution.jac.T @ solution.jac)
-    scales = np.outer(size, size)
-    covariance = np.asarray(np.linalg.inv(normal * scales) * scales, np.float64)
-    counts = {
-        n: sum(len(c.pixels) for found in cards for c in found if c.number == n) for n in numbers
-    }
-    papers = {card.number: card.paper for found in cards for card in found}
+        parameters = at(np.asarray(found.x))
+        misses, slopes = problem.misses_px(parameters)
+        guess, sigma_px = sigma_px, _scatter(misses, slopes, problem, parameters, sigma_px)
+        if abs(sigma_px - guess) < 0.1 * guess:
+            break
+    kept = np.abs(misses) < OUTLIER * sigma_px
+    prior, prior_slopes = problem.prior_misses(parameters)
+    weighted, prior_weighted = slopes[kept][:, free] / sigma_px, prior_slopes[:, free]
+    normal = weighted.T @ weighted + prior_weighted.T @ prior_weighted
+    sizes = 1 / np.sqrt(np.diag(normal))
+    sizes = np.outer(sizes, sizes)
+    covariance = np.zeros((len(start), len(start)))
+    covariance[np.ix_(free, free)] = np.linalg.inv(normal * sizes) * sizes
+    capped = np.minimum((misses / sigma_px) ** 2, OUTLIER**2)
+    cost = float(capped.sum() + 2 * len(misses) * np.log(sigma_px) + (prior**2).sum())
+    return Fit(problem, parameters, covariance, sigma_px, misses, kept, cost)
+
+
+def _scatter(
+    misses: Floats, slopes: Floats, problem: Problem, parameters: Floats, sigma: float
+) -> float:
+    """The corners' scatter after the fit, px, for the parameters that the corners themselves set.
+
+    A parameter that its prior holds takes no degree of freedom from the corners.
+    """
+    rough = max(1.4826 * float(np.median(np.abs(misses))), LEAST_CORNER_SIGMA_PX)
+    kept = np.abs(misses) < OUTLIER * rough
+    free = problem.free
+    data = slopes[kept][:, free].T @ slopes[kept][:, free] / sigma**2
+    prior_slopes = problem.prior_misses(parameters)[1][:, free]
+    scales = 1 / np.sqrt(np.diag(data) + (prior_slopes**2).sum(axis=0) + 1e-30)
+    data = data * np.outer(scales, scales)
+    whole = data + (prior_slopes * scales).T @ (prior_slopes * scales)
+    used = float(np.trace(np.linalg.solve(whole, data)))
+    spread = float(np.sqrt((misses[kept] ** 2).sum() / max(kept.sum() - used, 1.0)))
+    return max(spread, LEAST_CORNER_SIGMA_PX)
+
+
+def _solution(fit: Fit, numbers: Sequence[int]) -> FloorSolution:
+    problem = fit.problem
     placed = []
     for index, number in enumerate(numbers):
-        place = _place(parameters, len(cards), index)
+        terms = fit.parameters[problem.card_at(index)]
+        seen = [card for view in problem.views for card in view.cards if card.number == number]
         placed.append(
             PlacedCard(
-                number,
-                papers[number],
-                counts[number],
-                (float(place[0]), float(place[1])),
-                float(place[2]),
+                number=number,
+                paper=seen[0].paper,
+                corners=sum(len(card.pixels) for card in seen),
+                centre=(float(terms[0]), float(terms[1])),
+                turn=float(terms[2]),
             )
         )
-    cameras = tuple(
-        Camera(parameters[:LENS_TERMS], _pose(parameters, photo), sizes_px[photo])
-        for photo in range(len(cards))
+    return FloorSolution(
+        cameras=tuple(problem.camera(fit.parameters, photo) for photo in range(len(problem.views))),
+        cards=tuple(placed),
+        reprojection_px=float(np.sqrt((fit.misses_px[fit.kept] ** 2).mean() * 2)),
+        fit=fit,
     )
-    rms = float(np.sqrt((misses[kept] ** 2).mean() * 2))
-    return FloorSolution(cameras, tuple(placed), rms, parameters, covariance)
-
-
-def _start(
-    cards: Sequence[Sequence[FoundCard]], lens: Floats, scale: Floats
-) -> tuple[list[Floats], dict[int, Floats]]:
-    """Poses and card places to begin with: from card to photo to card, until all are reached."""
-    matrix = np.array([[lens[0], 0, lens[1]], [0, lens[0], lens[2]], [0, 0, 1.0]])
-    biggest = max((card for found in cards for card in found), key=lambda card: len(card.pixels))
-    places = {biggest.number: np.zeros(3)}
-    poses: list[Floats | None] = [None] * len(cards)
-    while any(pose is None for pose in poses):
-        reached = [
-            photo
-            for photo, found in enumerate(cards)
-            if poses[photo] is None and any(card.number in places for card in found)
-        ]
-        if not reached:
-            missing = [str(photo + 1) for photo, pose in enumerate(poses) if pose is None]
-            raise CardsApart(
-                f"photo {', '.join(missing)}: shares no scale card with the other photos; "
-                "let each photo show a card that another one shows too"
-            )
-        for photo in reached:
-            known = [card for card in cards[photo] if card.number in places]
-            floor = np.concatenate([_turned(c.corners_mm * scale, places[c.number]) for c in known])
-            pixels = np.concatenate([card.pixels for card in known])
-            solid = np.column_stack([floor, np.zeros(len(floor))])
-            _, turns, shifts, _ = cv2.solvePnPGeneric(
-                solid, pixels, matrix, None, flags=cv2.SOLVEPNP_IPPE
-            )
-            pose = np.concatenate([turns[0].ravel(), shifts[0].ravel()])
-            poses[photo] = pose
-            camera = Camera(lens, pose, (0, 0))
-            for card in cards[photo]:
-                if card.number not in places:
-                    places[card.number] = _rigid(
-                        card.corners_mm * scale, camera.to_floor(card.pixels)
-                    )
-    return [pose for pose in poses if pose is not None], places
-
-
-def _rigid(source: Floats, target: Floats) -> Floats:
-    """Shift and turn (x, y, radians) that best carry source onto target."""
-    a, b = source - source.mean(axis=0), target - target.mean(axis=0)
-    turn = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
-    place = np.array([0.0, 0.0, turn])
-    place[:2] = target.mean(axis=0) - _turned(source, place).mean(axis=0)
-    return place

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import photos
+from tests.bench import photos, scale
 
-PARTS = {"photos": photos.run}
+PARTS = {"scale": scale.run, "photos": photos.run}
 
 
 def main() -> int:

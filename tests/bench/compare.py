@@ -47,6 +47,15 @@ def sampled(points: Floats, closed: bool = False) -> Floats:
     )
 
 
+def rigid(source: Floats, target: Floats) -> tuple[Floats, Floats]:
+    """Rotation (2, 2) and shift (2,) that best carry points onto their twins (Kabsch, 1976)."""
+    centre_a, centre_b = source.mean(axis=0), target.mean(axis=0)
+    u, _, vt = np.linalg.svd((source - centre_a).T @ (target - centre_b))
+    flip = np.diag([1.0, np.sign(np.linalg.det(vt.T @ u.T))])
+    rotation = vt.T @ flip @ u.T
+    return rotation, centre_b - rotation @ centre_a
+
+
 def rigid_fit(source: Floats, target: Floats, rounds: int = 200) -> tuple[Floats, Floats]:
     """Rotation (2, 2) and shift (2,) that carry source points onto the target curve's points."""
     rotation, shift = np.eye(2), np.zeros(2)
@@ -55,13 +64,9 @@ def rigid_fit(source: Floats, target: Floats, rounds: int = 200) -> tuple[Floats
         moved = source @ rotation.T + shift
         distance, index = tree.query(moved)
         kept = distance < max(3 * np.median(distance), NEAR_MM)
-        a, b = source[kept], target[index[kept]]
-        centre_a, centre_b = a.mean(axis=0), b.mean(axis=0)
-        u, _, vt = np.linalg.svd((a - centre_a).T @ (b - centre_b))
-        flip = np.diag([1.0, np.sign(np.linalg.det(vt.T @ u.T))])
-        rotation = vt.T @ flip @ u.T
-        moved_on = np.abs(centre_b - rotation @ centre_a - shift).max()
-        shift = centre_b - rotation @ centre_a
+        before = shift
+        rotation, shift = rigid(source[kept], target[index[kept]])
+        moved_on = np.abs(shift - before).max()
         if moved_on < 1e-4:
             break
     return rotation, shift

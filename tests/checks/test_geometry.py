@@ -11,19 +11,19 @@ import numpy as np
 import pytest
 from skimage.transform import ProjectiveTransform
 
-from digitize.floor.solve import PrintScale, solve_floor
+from digitize.floor.solve import solve_floor
 from digitize.pattern import Station
 from digitize.tucks.laps import lap_at, measure_laps
 from digitize.tucks.slits import find_tucks
 from digitize.tucks.zones import build_zones
-from tests.floor.test_solve import PLACES, sights
+from tests.floor.test_solve import PLACES, view
 from tests.pencil.test_pencil import curve_of
 from tests.scene import Shot
 
 
 def test_a_distortionless_camera_is_the_homography_that_scikit_image_fits():
     shot = Shot(eye=(80, -200, 1150), focal_px=1500, radial=(0.0, 0.0))
-    solution = solve_floor([sights(shot, PLACES)], [shot.size], [1500.0], PrintScale())
+    solution = solve_floor([view(shot, PLACES, 1500.0)])
     camera = solution.cameras[0]
     floor = np.array([[x, y] for x in (-300, 0, 300) for y in (-250, 0, 250)], float)
     pixels = camera.to_pixels(floor)
@@ -105,9 +105,11 @@ def test_a_cones_lap_grows_straight_with_depth():
 
 def test_the_lens_agrees_with_opencvs_own_projection():
     shot = Shot(eye=(80, -200, 1150), focal_px=1500)
-    solution = solve_floor([sights(shot, PLACES)], [shot.size], [1500.0], PrintScale())
+    solution = solve_floor([view(shot, PLACES, 1500.0)])
     camera = solution.cameras[0]
-    focal, x, y, k1, k2 = camera.lens
+    focal, dx, dy, k1, k2 = camera.lens[:5]
+    width, height = shot.size
+    x, y = (width - 1) / 2 + dx, (height - 1) / 2 + dy
     matrix = np.array([[focal, 0, x], [0, focal, y], [0, 0, 1]])
     points = np.array([[200.0, 150.0], [-300.0, 80.0]])
     solid = np.column_stack([points, np.zeros(2)])

@@ -14,7 +14,8 @@ from shapely import Point, Polygon, box
 from digitize.card.find import find_cards
 from digitize.card.layout import RULE_INCH_MM, SHEETS_MM
 from digitize.floor.raster import rectify, upright_frame
-from digitize.floor.solve import PrintScale, solve_floor
+from digitize.floor.solve import solve_floor
+from digitize.floor.start import View
 from digitize.paper.outline import place_edge
 from tests.scene import Floor, Shot
 
@@ -47,7 +48,7 @@ def test_a_standard_object_is_recovered_at_its_size(size, radius, turn_deg):
     floor.lay_sheet(outline, (205, 170, 120))
     photo = floor.photograph(Shot(eye=(90, -220, 800), focal_px=1500))
     grey = cv2.cvtColor(photo, cv2.COLOR_RGB2GRAY)
-    solution = solve_floor([find_cards(grey)], [(2016, 1512)], [1500.0], PrintScale())
+    solution = solve_floor([View(find_cards(grey), (2016, 1512), 1500.0)])
     camera = solution.cameras[0]
     frame = upright_frame(camera)
     centre = camera.to_floor(Shot(eye=(90, -220, 800), focal_px=1500).project(np.zeros((1, 2))))

@@ -1,0 +1,185 @@
+"""How the paper stands off the floor, seen from several sides, and what it measures laid flat.
+
+Planes are swept through the paper: at its true height every photo shows the same grain and lines
+in the same place (R. Collins, "A space-sweep approach to true multi-image matching", 1996). The
+heights so found are joined by a surface as smooth as curled paper is, which knows its own
+uncertainty. It is laid flat so that lengths on it stay what they are, to second order in its
+slope (the membrane strains of a thin sheet: L. Landau and E. Lifshitz, Theory of Elasticity,
+1970, section 14).
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import bmat, csr_matrix, diags, eye, kron, vstack
+from scipy.sparse.linalg import lsqr
+from shapely import Polygon
+
+from digitize.floor.camera import Camera
+from digitize.floor.frame import Bounds, Frame, Surface
+from digitize.floor.raster import rectify
+
+Floats = NDArray[np.float64]
+Grey = NDArray[np.uint8]
+LOWEST_MM, HIGHEST_MM, FIRST_STEP_MM = -2.0, 14.0, 0.5
+FINE_REACH_MM, FINE_STEP_MM = 0.75, 0.25
+FIRST_PIXEL_MM, FINE_PIXEL_MM = 1.0, 0.5
+WINDOW_MM = 25.0
+EDGE_MM = 4.0  # so much of the paper's rim is not looked at: the floor shows beside it
+NODE_MM, MOST_NODES = 20.0, 2500
+GREY_NOISE = 2.0  # windows whose grain is below it say nothing
+LEAST_LIKENESS = 0.3
+BENDING_PER_MM = 5e-4  # usual curvature of curled paper: a radius of 2 m; common practice
+STANDS_MM = 1.5  # sigma of the height where no two photos look; common practice, no source
+FLOOR_SIGMA_MM = 0.1  # a floor's own unevenness; common practice, no source
+
+
+def solve_heights(
+    photos: Sequence[Grey], cameras: Sequence[Camera], frame: Frame, paper: Floats
+) -> Surface:
+    """The paper's surface from grey photos (H, W) of it; its edge (N, 2) is roughly known.
+
+    Where fewer than two photos look, the surface goes on smoothly and its sigma grows.
+    """
+    low, high = paper.min(axis=0) - NODE_MM, paper.max(axis=0) + NODE_MM
+    node = max(NODE_MM, float(np.sqrt(np.prod(high - low) / MOST_NODES)))
+    columns, rows = np.ceil((high - low) / node).astype(int) + 1
+    surface = Surface(
+        height=np.zeros((rows, columns)),
+        shift=np.zeros((rows, columns, 2)),
+        sigma=np.full((rows, columns), STANDS_MM),
+        left=float(low[0]),
+        top=float(high[1]),
+        mm_per_node=node,
+    )
+    bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    rim = Polygon(paper).buffer(0).buffer(-EDGE_MM)
+    sweeps = [(np.arange(LOWEST_MM, HIGHEST_MM, FIRST_STEP_MM), FIRST_PIXEL_MM)]
+    fine = np.arange(-FINE_REACH_MM, FINE_REACH_MM + FINE_STEP_MM / 2, FINE_STEP_MM)
+    sweeps += [(fine, FINE_PIXEL_MM)] * 2
+    for steps, pixel_mm in sweeps:
+        likeness = np.stack(
+            [
+                _likeness(photos, cameras, frame, bounds, rim, surface.lifted(step), pixel_mm)
+                for step in steps
+            ]
+        )
+        offset, weight = _peaks(likeness, steps)
+        surface = _fitted(surface, surface.height + offset, weight)
+    return laid_flat(surface)
+
+
+def _likeness(
+    photos: Sequence[Grey],
+    cameras: Sequence[Camera],
+    frame: Frame,
+    bounds: Bounds,
+    rim: Polygon,
+    surface: Surface,
+    pixel_mm: float,
+) -> Floats:
+    """(R, C) how alike the photos are round each node if the paper were this surface.
+
+    Normalised cross-correlation over a window, summed over pairs of photos.
+    """
+    window = (round(WINDOW_MM / pixel_mm) | 1,) * 2
+    rows, columns = surface.height.shape
+    seen: list[NDArray[np.float32]] = []
+    shown: list[NDArray[np.float32]] = []
+    for pixels, camera in zip(photos, cameras, strict=True):
+        raster = rectify(pixels, camera, frame, bounds, pixel_mm, surface)
+        paper = np.zeros(raster.pixels.shape, np.uint8)
+        for part in getattr(rim, "geoms", [rim]):
+            ring = np.round(raster.to_px(np.array(part.exterior.coords))).astype(np.int32)
+            cv2.fillPoly(paper, [ring], 1)
+        paper[raster.pixels == 0] = 0
+        seen.append(raster.pixels.astype(np.float32))
+        shown.append(paper.astype(np.float32))
+    x = np.round(np.arange(columns) * surface.mm_per_node / pixel_mm).astype(int)
+    y = np.round(np.arange(rows) * surface.mm_per_node / pixel_mm).astype(int)
+    x, y = np.minimum(x, seen[0].shape[1] - 1), np.minimum(y, seen[0].shape[0] - 1)
+
+    def mean(values: NDArray[np.float32]) -> Floats:
+        return np.asarray(cv2.boxFilter(values, cv2.CV_32F, window)[y][:, x], np.float64)
+
+    total = np.zeros((rows, columns))
+    for a in range(len(seen)):
+        for b in range(a + 1, len(seen)):
+            both = shown[a] * shown[b]
+            if not both.any():
+                continue
+            share = np.maximum(mean(both), 1e-6)
+            first, second = seen[a] * both, seen[b] * both
+            mean_a, mean_b = mean(first) / share, mean(second) / share
+            spread_a = mean(first * seen[a]) / share - mean_a**2
+            spread_b = mean(second * seen[b]) / share - mean_b**2
+            product = mean(first * seen[b]) / share - mean_a * mean_b
+            scale = np.sqrt(np.maximum(spread_a, 0) * np.maximum(spread_b, 0)) + GREY_NOISE**2
+            total += np.where(share > 0.25, product / scale, 0)
+    return total
+
+
+def _peaks(likeness: Floats, steps: Floats) -> tuple[Floats, Floats]:
+    """(R, C) the height step at which the photos are most alike, and how sharply they are."""
+    best = np.clip(likeness.argmax(axis=0), 1, len(steps) - 2)
+    below, at, above = (
+        np.take_along_axis(likeness, (best + shift)[None], axis=0)[0] for shift in (-1, 0, 1)
+    )
+    bend = below - 2 * at + above
+    peaked = (bend < 0) & (at > LEAST_LIKENESS)
+    bend = np.where(peaked, bend, -1.0)
+    shift = np.clip(0.5 * (below - above) / bend, -1, 1)
+    step = steps[1] - steps[0]
+    return steps[best] + shift * step, np.where(peaked, -bend / step**2, 0.0)
+
+
+def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
+    """The smoothest likely surface through heights (R, C), weighted up to a common factor."""
+    rows, columns = heights.shape
+    along, down = _second_differences(columns), _second_differences(rows)
+    stiff = vstack([kron(eye(rows), along), kron(down, eye(columns))]) / (
+        BENDING_PER_MM * surface.mm_per_node**2
+    )
+    prior = (stiff.T @ stiff + eye(rows * columns) / STANDS_MM**2).toarray()
+    wanted, shares = heights.ravel(), weight.ravel()
+    used = shares > 0
+    found, scatter = np.zeros(rows * columns), 0.3
+    trust = np.ones(rows * columns)
+    normal = prior
+    for _ in range(8):
+        information = np.where(used, shares * trust, 0) / scatter**2
+        normal = prior + np.diag(information)
+        found = np.linalg.solve(normal, information * wanted)
+        misses = np.abs(wanted - found) * np.sqrt(shares)
+        if used.any():
+            scatter = max(1.4826 * float(np.median(misses[used])), 1e-3)
+        trust = np.minimum(1, 2 * scatter / np.maximum(misses, 1e-9))
+    sigma = np.sqrt(np.diag(np.linalg.inv(normal)) + FLOOR_SIGMA_MM**2)
+    shape = (rows, columns)
+    return replace(surface, height=found.reshape(shape), sigma=sigma.reshape(shape))
+
+
+def _second_differences(count: int) -> csr_matrix:
+    return diags([1.0, -2.0, 1.0], [0, 1, 2], shape=(count - 2, count)).tocsr()
+
+
+def _first_differences(count: int) -> csr_matrix:
+    return diags([-1.0, 1.0], [0, 1], shape=(count - 1, count)).tocsr()
+
+
+def laid_flat(surface: Surface) -> Surface:
+    """The surface with the shifts that keep its lengths when it is laid flat."""
+    rows, columns = surface.height.shape
+    step = surface.mm_per_node
+    # In cells between nodes; y grows upwards, against the rows.
+    average_x, average_y = abs(_first_differences(columns)) / 2, abs(_first_differences(rows)) / 2
+    by_x = kron(average_y, _first_differences(columns)) / step
+    by_y = kron(-_first_differences(rows), average_x) / step
+    slope_x, slope_y = by_x @ surface.height.ravel(), by_y @ surface.height.ravel()
+    strain = bmat([[by_x, None], [None, by_y], [by_y, by_x]]).tocsr()
+    wanted = np.concatenate([slope_x**2 / 2, slope_y**2 / 2, slope_x * slope_y])
+    spread = lsqr(strain, wanted, atol=1e-10, btol=1e-10)[0].reshape(2, rows, columns)
+    return replace(surface, shift=-np.moveaxis(spread, 0, -1))

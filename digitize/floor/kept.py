@@ -1,0 +1,140 @@
+"""A camera kept: a phone's lens, solved once from several shots of cards, and its file."""
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from digitize.floor.camera import LENS_TERMS
+from digitize.floor.solve import FloorSolution, KeptLens
+from digitize.floor.start import View
+
+Floats = NDArray[np.float64]
+SAME_FOCAL = 0.03  # EXIF's focal lengths further apart than this share are another zoom
+WORST_FOCAL = 0.005  # a lens known worse than this share of its focal length is not kept
+
+
+class CameraError(Exception):
+    """A camera that cannot be kept, or not be used for a photo; the message says why."""
+
+
+class KeptCamera(BaseModel):
+    """The file of a kept camera; lengths in px of the sensor's picture.
+
+    ``terms`` are those of ``digitize.floor.camera.Camera.lens``.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="allow")
+    kind: Literal["camera"] = "camera"
+    schema_version: Literal[1] = 1
+    camera: str | None
+    focal_exif_px: float | None
+    width_px: int
+    height_px: int
+    photos: int
+    residual_px: float
+    terms: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+
+
+def keep_camera(solution: FloorSolution) -> KeptCamera:
+    """The lens of a solution, as a file keeps it.
+
+    Raises
+    ------
+    CameraError
+        If the photos are of several cameras or zooms, or do not settle the lens.
+    """
+    problem = solution.fit.problem
+    if len(problem.lens_priors) > 1:
+        raise CameraError(
+            "the photos are of different cameras, zooms or sizes; give shots of one camera at one "
+            "zoom"
+        )
+    at = problem.lens_at(0)
+    covariance = solution.fit.covariance[at, at]
+    terms = solution.fit.parameters[at]
+    if np.sqrt(covariance[0, 0]) > WORST_FOCAL * terms[0]:
+        raise CameraError(
+            f"these shots leave the focal length open by {np.sqrt(covariance[0, 0]) / terms[0]:.1%}"
+            "; take three to six shots of four or more cards, tilted by about 30 degrees to "
+            "different sides, with cards out to the picture's corners"
+        )
+    view = problem.views[0]
+    width, height = _sensor_size(view)
+    return KeptCamera(
+        camera=view.camera,
+        focal_exif_px=view.focal_px,
+        width_px=width,
+        height_px=height,
+        photos=len(problem.views),
+        residual_px=round(solution.reprojection_px, 4),
+        terms=tuple(terms.tolist()),
+        covariance=tuple(tuple(row) for row in covariance.tolist()),
+    )
+
+
+def camera_json(camera: KeptCamera) -> str:
+    """The text of a kept camera's file."""
+    return camera.model_dump_json(indent=2) + "\n"
+
+
+def camera_from_json(text: str) -> KeptCamera:
+    """Read a kept camera's file.
+
+    Raises
+    ------
+    CameraError
+        If the text is no such file.
+    """
+    try:
+        camera = KeptCamera.model_validate_json(text)
+        shape = np.array(camera.covariance).shape
+    except (ValidationError, ValueError) as error:
+        raise CameraError("not a camera file; make one with digitize camera") from error
+    if len(camera.terms) != LENS_TERMS or shape != (LENS_TERMS, LENS_TERMS):
+        raise CameraError("not a camera file: it holds the wrong number of lens terms")
+    return camera
+
+
+def lens_for(camera: KeptCamera, views: Sequence[View]) -> KeptLens:
+    """The kept lens at these photos' size.
+
+    Raises
+    ------
+    CameraError
+        If a photo is of another camera, zoom or shape of picture.
+    """
+    widths = set()
+    for index, view in enumerate(views):
+        width, height = _sensor_size(view)
+        widths.add(width)
+        name = f"photo {index + 1}"
+        if abs(width * camera.height_px - height * camera.width_px) > 0.01 * width * height:
+            raise CameraError(
+                f"{name}: its picture is {width} x {height} px, not the shape of the kept "
+                f"camera's ({camera.width_px} x {camera.height_px}); it was cropped, or is of "
+                "another camera"
+            )
+        if camera.camera and view.camera and camera.camera != view.camera:
+            raise CameraError(
+                f"{name}: taken with {view.camera}; the kept camera is {camera.camera}"
+            )
+        if camera.focal_exif_px and view.focal_px:
+            zoom = view.focal_px / width / (camera.focal_exif_px / camera.width_px)
+            if abs(zoom - 1) > SAME_FOCAL:
+                raise CameraError(f"{name}: taken at {zoom:.1f} times the kept camera's zoom")
+    if len(widths) > 1:
+        raise CameraError("photos of different sizes cannot share a kept camera; give one size")
+    share = widths.pop() / camera.width_px
+    factor = np.array([share] * 3 + [1.0] * (LENS_TERMS - 3))
+    return KeptLens(
+        np.array(camera.terms) * factor, np.array(camera.covariance) * np.outer(factor, factor)
+    )
+
+
+def _sensor_size(view: View) -> tuple[int, int]:
+    width, height = view.size_px
+    return (height, width) if view.quarter_turns % 2 else (width, height)

@@ -1,0 +1,127 @@
+"""The joint solution's unknowns, and how far photos of the cards are from what they would show.
+
+The parameters are each lens's terms, each photo's pose, and each card's place and shape, in that
+order. A sound card is flat, of its true size and on the floor: its shape is then all zeros.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.floor.camera import LENS_TERMS, POSE_TERMS, Camera, project_with_slopes
+from digitize.floor.start import View
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+PLACE_TERMS = 3  # x, y, turn
+CARD_TERMS = 9  # and its shape: stretch, tilt x and y, bend xx, xy, yy
+BEND_MM = 100.0  # a bend's terms are heights per this squared
+
+
+@dataclass(frozen=True)
+class Sight:
+    """A card's corners in one photo: (N, 2) on the card in true mm, (N, 2) pixels."""
+
+    photo: int
+    card: int
+    corners_mm: Floats
+    pixels: Floats
+
+
+@dataclass(frozen=True)
+class Problem:
+    """What is known: the sights, and the lenses' priors.
+
+    Attributes
+    ----------
+    views, sights : ``Sight.card`` counts the cards in the parameters' order.
+    lens_of : each photo's lens.
+    lens_priors : for each lens its terms (8,) and the square root of their information (8, 8).
+    free : (P,) which parameters are solved for.
+    """
+
+    views: tuple[View, ...]
+    sights: tuple[Sight, ...]
+    lens_of: tuple[int, ...]
+    lens_priors: tuple[tuple[Floats, Floats], ...]
+    free: Flags
+
+    def lens_at(self, lens: int) -> slice:
+        """Where a lens's terms are among the parameters."""
+        return slice(lens * LENS_TERMS, (lens + 1) * LENS_TERMS)
+
+    def pose_at(self, photo: int) -> slice:
+        """Where a photo's pose is among the parameters."""
+        start = len(self.lens_priors) * LENS_TERMS + photo * POSE_TERMS
+        return slice(start, start + POSE_TERMS)
+
+    def card_at(self, card: int) -> slice:
+        """Where a card's terms are among the parameters."""
+        start = len(self.lens_priors) * LENS_TERMS + len(self.views) * POSE_TERMS
+        return slice(start + card * CARD_TERMS, start + (card + 1) * CARD_TERMS)
+
+    def camera(self, parameters: Floats, photo: int) -> Camera:
+        """One photo's camera at some parameters."""
+        view = self.views[photo]
+        return Camera(
+            parameters[self.lens_at(self.lens_of[photo])],
+            parameters[self.pose_at(photo)],
+            view.size_px,
+            view.quarter_turns,
+        )
+
+    def misses_px(self, parameters: Floats) -> tuple[Floats, Floats]:
+        """Residuals (M,) of all corners and their derivatives (M, P) by all parameters."""
+        count = 2 * sum(len(sight.pixels) for sight in self.sights)
+        misses, slopes = np.empty(count), np.zeros((count, len(parameters)))
+        first = 0
+        for sight in self.sights:
+            terms = parameters[self.card_at(sight.card)]
+            solid, by_terms = _lay(sight.corners_mm, terms)
+            seen, by_lens, by_pose, by_point = project_with_slopes(
+                self.camera(parameters, sight.photo), solid
+            )
+            rows = slice(first, first + 2 * len(solid))
+            misses[rows] = (seen - sight.pixels).ravel()
+            slopes[rows, self.lens_at(self.lens_of[sight.photo])] = by_lens.reshape(-1, LENS_TERMS)
+            slopes[rows, self.pose_at(sight.photo)] = by_pose.reshape(-1, POSE_TERMS)
+            slopes[rows, self.card_at(sight.card)] = (by_point @ by_terms).reshape(-1, CARD_TERMS)
+            first = rows.stop
+        return misses, slopes
+
+    def prior_misses(self, parameters: Floats) -> tuple[Floats, Floats]:
+        """The lenses' distance from their priors in sigmas, and its derivatives."""
+        misses = []
+        slopes = np.zeros((len(self.lens_priors) * LENS_TERMS, len(parameters)))
+        for lens, (terms, root) in enumerate(self.lens_priors):
+            at = self.lens_at(lens)
+            misses.append(root @ (parameters[at] - terms))
+            slopes[at, at] = root
+        return np.concatenate(misses), slopes
+
+
+def _lay(corners: Floats, terms: Floats) -> tuple[Floats, Floats]:
+    """A card's corners over the floor (N, 3), and the derivatives (N, 3, 9) by its terms."""
+    x, y, turn, stretch = terms[:4]
+    cos, sin = np.cos(turn), np.sin(turn)
+    rotation = np.array([[cos, -sin], [sin, cos]])
+    arms = corners @ rotation.T
+    solid = np.column_stack([(1 + stretch) * arms + [x, y], card_heights(corners, terms[4:])])
+    by_terms = np.zeros((len(corners), 3, CARD_TERMS))
+    by_terms[:, 0, 0] = by_terms[:, 1, 1] = 1
+    by_terms[:, 0, 2], by_terms[:, 1, 2] = -(1 + stretch) * arms[:, 1], (1 + stretch) * arms[:, 0]
+    by_terms[:, :2, 3] = arms
+    by_terms[:, 2, 4:] = _height_slopes(corners)
+    return solid, by_terms
+
+
+def _height_slopes(corners: Floats) -> Floats:
+    x, y = corners.T
+    bends = np.stack([x * x, x * y, y * y]) / BEND_MM**2
+    return np.column_stack([x, y, *bends])
+
+
+def card_heights(corners: Floats, shape: Floats) -> Floats:
+    """(N,) how high a card's corners (N, 2) stand, mm, by its tilt and bend (5,)."""
+    return np.asarray(_height_slopes(corners) @ shape)

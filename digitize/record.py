@@ -1,0 +1,160 @@
+"""From what the stages found to the record's own words: ids, roundings, warnings."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.floor.accuracy import Accuracy
+from digitize.floor.check import Comparison
+from digitize.floor.faults import CardFault
+from digitize.floor.frame import Frame
+from digitize.floor.photo import Photo
+from digitize.floor.solve import FloorSolution, PrintScale
+from digitize.pattern import (
+    CardSeen,
+    Check,
+    Line,
+    Note,
+    PrintCorrection,
+    Role,
+    Scale,
+    Source,
+    Tuck,
+    Zone,
+)
+from digitize.pencil.curves import Curve
+from digitize.pencil.roles import RoleProposal
+from digitize.tucks.laps import LapProfile
+from digitize.tucks.slits import TuckMarks
+from digitize.tucks.zones import ShrinkZone
+
+Floats = NDArray[np.float64]
+LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
+
+
+def points_of(points: Floats) -> tuple[tuple[float, float], ...]:
+    """Points (N, 2) as the record has them, to a micrometre."""
+    return tuple((round(float(x), 3), round(float(y), 3)) for x, y in points)
+
+
+def source_of(photo: Photo) -> Source:
+    """A photo's entry in the record."""
+    height, width = photo.pixels.shape[:2]
+    return Source(
+        photo=photo.name,
+        sha256=photo.sha256,
+        width_px=width,
+        height_px=height,
+        camera=photo.camera,
+        taken=photo.taken,
+    )
+
+
+def scale_of(
+    floor: FloorSolution,
+    frame: Frame,
+    print_scale: PrintScale,
+    accuracy: Accuracy,
+    faults: Sequence[CardFault],
+    checks: Sequence[Comparison],
+) -> Scale:
+    """How the photos were brought to true size; the accuracy is that of the outline's points."""
+    centres = frame.from_floor(np.array([card.centre for card in floor.cards]))
+    worst = int(np.argmax(accuracy.total_mm))
+    return Scale(
+        cards=tuple(
+            CardSeen(
+                number=card.number,
+                paper=card.paper,
+                corners=card.corners,
+                centre=points_of(np.array([centre]))[0],
+                turn_deg=round(float(np.degrees(card.turn - frame.turn)), 3),
+            )
+            for card, centre in zip(floor.cards, centres, strict=True)
+        ),
+        cards_left_out=tuple(n for fault in faults if fault.left_out for n in fault.numbers),
+        reprojection_px=round(floor.reprojection_px, 4),
+        print_correction=PrintCorrection(x=print_scale.x, y=print_scale.y),
+        accuracy_mm=round(float(accuracy.total_mm[worst]), 3),
+        accuracy_cards_mm=round(float(accuracy.cards_mm[worst]), 3),
+        accuracy_print_mm=round(float(accuracy.print_mm[worst]), 3),
+        accuracy_flatness_mm=round(float(accuracy.flatness_mm[worst]), 3),
+        checks=tuple(
+            Check(
+                between=check.names,
+                taped_mm=check.taped_mm,
+                read_mm=round(check.read_mm, 3),
+                limit_mm=round(check.limit_mm, 3),
+                used=check.used,
+            )
+            for check in checks
+        ),
+    )
+
+
+def lines_and_tucks(
+    lines: Sequence[Curve],
+    roles: Sequence[RoleProposal],
+    tucks: Sequence[TuckMarks],
+    laps: Sequence[LapProfile],
+) -> tuple[tuple[Line, ...], tuple[Tuck, ...]]:
+    """Every line, numbered by role, then each tuck's own lines; and the tucks."""
+    records: list[Line] = []
+
+    def add(curve: Curve, role: Role, confidence: float) -> str:
+        red, green, blue = curve.grey
+        records.append(
+            Line(
+                id=f"L{len(records) + 1}",
+                role=role,
+                role_confidence=confidence,
+                points=points_of(curve.points),
+                closed=curve.closed,
+                colour=f"#{red:02x}{green:02x}{blue:02x}",
+                width=round(curve.width, 2),
+                sigma=round(curve.sigma, 3),
+            )
+        )
+        return records[-1].id
+
+    for wanted in LINE_ORDER:
+        for curve, proposal in zip(lines, roles, strict=True):
+            if proposal.role == wanted:
+                add(curve, proposal.role, proposal.confidence)
+    tuck_records = []
+    for index, (marks, profile) in enumerate(zip(tucks, laps, strict=True)):
+        fold = marks.kind == "fold"
+        main = add(marks.main, "crease" if fold else "slit", 0.9)
+        second = add(marks.second, "crease" if fold else "lap", 0.85) if marks.second else None
+        tuck_records.append(
+            Tuck(
+                id=f"T{index + 1}",
+                kind=marks.kind,
+                tip=points_of(marks.main.points[:1])[0],
+                slit=main,
+                lap_line=None if fold else second,
+                stations=profile.stations,
+                deficit_deg=round(profile.deficit_deg, 3),
+                lap_at_trim=round(profile.lap_at_trim, 3),
+            )
+        )
+    return tuple(records), tuple(tuck_records)
+
+
+def note_of(box: tuple[float, float, float, float], index: int) -> Note:
+    """Writing's entry in the record."""
+    x0, y0, x1, y1 = (round(value, 3) for value in box)
+    return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1))
+
+
+def zone_of(zone: ShrinkZone, index: int) -> Zone:
+    """A shrink zone's entry in the record."""
+    return Zone(
+        id=f"Z{index + 1}",
+        kind="shrink",
+        boundary=points_of(zone.boundary),
+        tucks=tuple(f"T{tuck + 1}" for tuck in zone.tucks),
+        stations=zone.stations,
+        peak_shrink=zone.peak_shrink,
+    )

@@ -10,6 +10,8 @@ from digitize.card.layout import CELL_MM, DICTIONARY, CardLayout, card_layout, c
 
 Floats = NDArray[np.float64]
 FEWEST_MARKERS = 2
+MARKER_SIZES = 0.03, 0.015
+WINDOWS_PX = 15, 39  # two windows of the local threshold, for a shadow's edge and for small markers
 FEWEST_CORNERS = 12
 WINDOW_CELLS = 0.3
 LEAST_CELL_PX = 6.0
@@ -48,12 +50,20 @@ class FoundCard:
 
 def find_cards(grey: NDArray[np.uint8]) -> tuple[FoundCard, ...]:
     """All cards in a grey picture (H, W), by number; cards that can't be read are left out."""
+    # Small markers take far longer to look for on a rough floor: only if there are no larger ones.
+    for least_size in MARKER_SIZES:
+        found = _cards_of(grey, least_size)
+        if found:
+            break
+    return found
+
+
+def _cards_of(grey: NDArray[np.uint8], least_size: float) -> tuple[FoundCard, ...]:
+    """The cards whose markers measure at least so much of the picture's longer side, all round."""
     parameters = cv2.aruco.DetectorParameters()
-    # A marker's side is at least 1/200 of the picture's longer one on any photo of use.
-    parameters.minMarkerPerimeterRate = 0.02
-    parameters.adaptiveThreshWinSizeMin = 13
-    parameters.adaptiveThreshWinSizeMax = 43
-    parameters.adaptiveThreshWinSizeStep = 15
+    parameters.minMarkerPerimeterRate = least_size
+    parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeMax = WINDOWS_PX
+    parameters.adaptiveThreshWinSizeStep = WINDOWS_PX[1] - WINDOWS_PX[0]
     dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
     detector = cv2.aruco.ArucoDetector(dictionary, parameters)
     outlines, identifiers, _ = detector.detectMarkers(grey)

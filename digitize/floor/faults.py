@@ -26,6 +26,7 @@ from digitize.floor.solve import (
     corner_scatter,
     solve,
     solve_floor,
+    with_finer_lens,
 )
 from digitize.floor.start import CardsApart, View, place_of
 
@@ -98,7 +99,9 @@ def solve_sound_floor(
             break
         views = rest
         faults.append(fault)
-    return solve_floor(views, print_scale, kept_lens), tuple(faults)
+    if kept_lens is None:
+        solution = with_finer_lens(solution)
+    return solution, tuple(faults)
 
 
 def _without(view: View, numbers: tuple[int, ...]) -> View:

@@ -5,6 +5,7 @@ order. A sound card is flat, of its true size and on the floor: its shape is the
 """
 
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +36,7 @@ class Problem:
 
     Attributes
     ----------
-    views, sights : ``Sight.card`` counts the cards in the parameters' order.
+    views, sights : photo by photo; ``Sight.card`` counts the cards in the parameters' order.
     lens_of : each photo's lens.
     lens_priors : for each lens its terms (8,) and the square root of their information (8, 8).
     free : (P,) which parameters are solved for.
@@ -76,18 +77,24 @@ class Problem:
         count = 2 * sum(len(sight.pixels) for sight in self.sights)
         misses, slopes = np.empty(count), np.zeros((count, len(parameters)))
         first = 0
-        for sight in self.sights:
-            terms = parameters[self.card_at(sight.card)]
-            solid, by_terms = _lay(sight.corners_mm, terms)
+        for photo, group in groupby(self.sights, key=lambda sight: sight.photo):
+            sights = list(group)
+            laid = [_lay(s.corners_mm, parameters[self.card_at(s.card)]) for s in sights]
             seen, by_lens, by_pose, by_point = project_with_slopes(
-                self.camera(parameters, sight.photo), solid
+                self.camera(parameters, photo), np.concatenate([solid for solid, _ in laid])
             )
-            rows = slice(first, first + 2 * len(solid))
-            misses[rows] = (seen - sight.pixels).ravel()
-            slopes[rows, self.lens_at(self.lens_of[sight.photo])] = by_lens.reshape(-1, LENS_TERMS)
-            slopes[rows, self.pose_at(sight.photo)] = by_pose.reshape(-1, POSE_TERMS)
-            slopes[rows, self.card_at(sight.card)] = (by_point @ by_terms).reshape(-1, CARD_TERMS)
-            first = rows.stop
+            rows = slice(first, first + seen.size)
+            misses[rows] = seen.ravel() - np.concatenate([s.pixels.ravel() for s in sights])
+            slopes[rows, self.lens_at(self.lens_of[photo])] = by_lens.reshape(-1, LENS_TERMS)
+            slopes[rows, self.pose_at(photo)] = by_pose.reshape(-1, POSE_TERMS)
+            corner = 0
+            for sight, (solid, by_terms) in zip(sights, laid, strict=True):
+                some = slice(corner, corner + len(solid))
+                rows = slice(first + 2 * some.start, first + 2 * some.stop)
+                by_card = by_point[some] @ by_terms
+                slopes[rows, self.card_at(sight.card)] = by_card.reshape(-1, CARD_TERMS)
+                corner = some.stop
+            first += seen.size
         return misses, slopes
 
     def prior_misses(self, parameters: Floats) -> tuple[Floats, Floats]:

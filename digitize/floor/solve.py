@@ -16,7 +16,6 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from digitize.floor.camera import LENS_TERMS, Camera
 from digitize.floor.photo import FULL_FRAME_DIAGONAL_MM
@@ -35,6 +34,7 @@ USUAL_TERMS = 5
 FOCAL_TRIALS = 1.0, 0.75, 1.35, 0.55, 1.8
 LEAST_CORNER_SIGMA_PX = 0.02
 ROBUST_SCALE = 3.0
+MOST_STEPS = 100
 OUTLIER = 4.5  # in sigmas, of a corner's two coordinates each
 KEPT_FOCAL_DRIFT = 0.002  # relative: focusing moves a lens; common practice, no source
 
@@ -155,13 +155,19 @@ def solve_floor(
             mirrored[problem.pose_at(photo)] = other
             twin = solve(problem, mirrored, sigma)
             fit = twin if twin.cost < fit.cost else fit
-    if finer_lens and kept_lens is None:
-        finer = replace(problem, free=_free(problem, len(numbers), LENS_TERMS))
-        grown = solve(finer, fit.parameters, fit.sigma_px)
-        more = int(finer.free.sum() - problem.free.sum())
-        if grown.cost + more * np.log(len(grown.misses_px)) < fit.cost:
-            fit = grown
-    return _solution(fit, numbers)
+    solution = _solution(fit, numbers)
+    return with_finer_lens(solution) if finer_lens and kept_lens is None else solution
+
+
+def with_finer_lens(solution: FloorSolution) -> FloorSolution:
+    """The solution with every lens term, if the corners ask for them; else as it was."""
+    fit, numbers = solution.fit, [card.number for card in solution.cards]
+    finer = replace(fit.problem, free=_free(fit.problem, len(numbers), LENS_TERMS))
+    grown = solve(finer, fit.parameters, fit.sigma_px)
+    more = int(finer.free.sum() - fit.problem.free.sum())
+    if grown.cost + more * np.log(len(grown.misses_px)) < fit.cost:
+        return _solution(grown, numbers)
+    return solution
 
 
 def _begin(
@@ -241,40 +247,9 @@ def corner_scatter(sights: Sequence[Sight]) -> float:
 def solve(problem: Problem, start: Floats, sigma_px: float) -> Fit:
     """The most likely parameters, from a start (P,) and a guess at the corners' scatter."""
     free = problem.free
-    parameters = start.copy()
-
-    def at(some: Floats) -> Floats:
-        whole = parameters.copy()
-        whole[free] = some
-        return whole
-
+    parameters = start
     for _ in range(3):
-        known: dict[bytes, tuple[Floats, Floats]] = {}
-
-        def both(
-            some: Floats, sigma: float = sigma_px, known: dict[bytes, tuple[Floats, Floats]] = known
-        ) -> tuple[Floats, Floats]:
-            key = some.tobytes()
-            if key not in known:
-                known.clear()
-                misses, slopes = problem.misses_px(at(some))
-                prior, prior_slopes = problem.prior_misses(at(some))
-                known[key] = (
-                    np.concatenate([misses / sigma, prior]),
-                    np.concatenate([slopes[:, free] / sigma, prior_slopes[:, free]]),
-                )
-            return known[key]
-
-        found = least_squares(
-            lambda some, both=both: both(some)[0],
-            parameters[free],
-            jac=lambda some, both=both: both(some)[1],
-            x_scale="jac",
-            loss="soft_l1",
-            f_scale=ROBUST_SCALE,
-            max_nfev=100,
-        )
-        parameters = at(np.asarray(found.x))
+        parameters = _descend(problem, parameters, sigma_px)
         misses, slopes = problem.misses_px(parameters)
         guess, sigma_px = sigma_px, _scatter(misses, slopes, problem, parameters, sigma_px)
         if abs(sigma_px - guess) < 0.1 * guess:
@@ -290,6 +265,50 @@ def solve(problem: Problem, start: Floats, sigma_px: float) -> Fit:
     capped = np.minimum((misses / sigma_px) ** 2, OUTLIER**2)
     cost = float(capped.sum() + 2 * len(misses) * np.log(sigma_px) + (prior**2).sum())
     return Fit(problem, parameters, covariance, sigma_px, misses, kept, cost)
+
+
+def _descend(problem: Problem, start: Floats, sigma_px: float) -> Floats:
+    """The parameters (P,) with the least robust cost, at a given scatter.
+
+    Levenberg's and Marquardt's damped steps (D. Marquardt, "An algorithm for least-squares
+    estimation of nonlinear parameters", 1963), each corner weighed by its miss.
+    """
+    free = problem.free
+
+    def cost_at(parameters: Floats) -> tuple[float, Floats, Floats]:
+        misses, slopes = problem.misses_px(parameters)
+        scaled = (misses / (sigma_px * ROBUST_SCALE)) ** 2
+        prior, _ = problem.prior_misses(parameters)
+        # Squared for small misses, straight for large ones.
+        robust = 2 * ROBUST_SCALE**2 * (np.sqrt(1 + scaled) - 1)
+        return float(robust.sum() + (prior**2).sum()), misses, slopes
+
+    parameters, damping = start, 1e-3
+    cost, misses, slopes = cost_at(parameters)
+    for _ in range(MOST_STEPS):
+        prior, prior_slopes = problem.prior_misses(parameters)
+        weight = 1 / np.sqrt(1 + (misses / (sigma_px * ROBUST_SCALE)) ** 2) / sigma_px**2
+        some, prior_some = slopes[:, free], prior_slopes[:, free]
+        normal = some.T @ (some * weight[:, None]) + prior_some.T @ prior_some
+        downhill = -(some.T @ (weight * misses) + prior_some.T @ prior)
+        sizes = 1 / np.sqrt(np.diag(normal) + 1e-30)
+        scaled_normal = normal * np.outer(sizes, sizes)
+        while damping < 1e8:
+            damped = scaled_normal + damping * np.eye(len(sizes))
+            trial = parameters.copy()
+            trial[free] += sizes * np.linalg.solve(damped, sizes * downhill)
+            reached = cost_at(trial)
+            if reached[0] <= cost:
+                break
+            damping = max(damping, 1e-6) * 8
+        else:
+            break
+        gained = cost - reached[0]
+        parameters, (cost, misses, slopes) = trial, reached
+        damping /= 10
+        if gained < 1e-3 + 1e-6 * cost:
+            break
+    return parameters
 
 
 def _scatter(

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import photos, scale
+from tests.bench import photos, scale, timing
 
-PARTS = {"scale": scale.run, "photos": photos.run}
+PARTS = {"scale": scale.run, "time": timing.run, "photos": photos.run}
 
 
 def main() -> int:

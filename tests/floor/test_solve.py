@@ -138,7 +138,7 @@ def test_a_photo_turned_upright_keeps_its_sensors_lens(turns):
         found.append(FoundCard(card.number, "a4", card.corners_mm, np.stack([x, y], axis=1)))
     size = (height, width) if turns % 2 else (width, height)
     solution = solve_floor([View(tuple(found), size, 1500.0, turns)])
-    assert solution.cameras[0].lens[:3] == pytest.approx([1500, 9, -6], abs=1.0)
+    assert solution.cameras[0].lens[:3] == pytest.approx([1500, 9, -6], abs=2.0)
 
 
 def test_a_lens_grows_finer_only_where_the_corners_ask_for_it():

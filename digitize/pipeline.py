@@ -53,6 +53,7 @@ from digitize.tucks.zones import build_zones
 
 Floats = NDArray[np.float64]
 FINE_MM = (0.2, 0.4)  # the raster's pixel follows the photo's, within these
+MOST_RASTER_PX = 25e6
 PAPER_MARGIN_MM = 12.0
 TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
 STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
@@ -248,6 +249,7 @@ def _fine_raster(
     low, high = paper.min(axis=0) - PAPER_MARGIN_MM, paper.max(axis=0) + PAPER_MARGIN_MM
     bounds: Bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     fine_mm = float(np.clip(pixel_size_mm(floor.cameras, frame, bounds) * 0.8, *FINE_MM))
+    fine_mm = max(fine_mm, float(np.sqrt(np.prod(high - low) / MOST_RASTER_PX)))
     rasters = [
         rectify(photo.pixels, camera, frame, bounds, fine_mm, surface)
         for photo, camera in zip(photos, floor.cameras, strict=True)

@@ -394,3 +394,52 @@ def _moved(marking: Marking, low: Floats, width: float | None) -> Marking:
         tuple(move(crease) for crease in marking.creases),
         tuple(places),
     )
+
+
+def enlarged(marking: Marking, factor: float) -> Marking:
+    """The same panel so many times as large, drawn with the same pencils."""
+
+    def grow(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        return tuple(_point(p) for p in np.array(points) * factor)
+
+    p = marking.pattern
+    pattern = p.model_copy(
+        update={
+            "outline": grow(p.outline),
+            "lines": tuple(
+                line.model_copy(update={"points": grow(line.points)}) for line in p.lines
+            ),
+            "tucks": tuple(
+                tuck.model_copy(
+                    update={
+                        "tip": grow((tuck.tip,))[0],
+                        "lap_at_trim": tuck.lap_at_trim * factor,
+                        "stations": tuple(
+                            station.model_copy(
+                                update={
+                                    "depth": station.depth * factor,
+                                    "lap": station.lap * factor,
+                                }
+                            )
+                            for station in tuck.stations
+                        ),
+                    }
+                )
+                for tuck in p.tucks
+            ),
+            "zones": tuple(
+                zone.model_copy(update={"boundary": grow(zone.boundary)}) for zone in p.zones
+            ),
+            "notes": (),
+        }
+    )
+    return Marking(
+        pattern,
+        tuple(
+            Stroke(_resample(k.points * factor, 0.25), k.width, k.pressure, k.broad, k.fades)
+            for k in marking.strokes
+        ),
+        tuple(shape * factor for shape in marking.slits),
+        tuple(crease * factor for crease in marking.creases),
+        tuple((text, (x * factor, y * factor)) for text, (x, y) in marking.notes),
+    )

@@ -12,18 +12,20 @@ BROWN = np.array([0.50, 0.335, 0.19])  # linear reflectance of brown masking pap
 GRAPHITE = 0.16
 
 
-def paint(marking: Marking, border: float, seed: int) -> tuple[Floats, Floats]:
+def paint(
+    marking: Marking, border: float, seed: int, pixels_per_mm: float = PIXELS_PER_MM
+) -> tuple[Floats, Floats]:
     """Colour (H, W, 3, linear reflectance) and opacity (H, W) of the sheet.
 
     Row 0 is at y = height + border, column 0 at x = -border, in mm of the pattern frame.
     """
     rng = np.random.default_rng(seed)
     outline = np.array(marking.pattern.outline)
-    size = np.ceil((outline.max(axis=0) + 2 * border) * PIXELS_PER_MM).astype(int)
-    top = size[1] / PIXELS_PER_MM - border
+    size = np.ceil((outline.max(axis=0) + 2 * border) * pixels_per_mm).astype(int)
+    top = size[1] / pixels_per_mm - border
 
     def to_pixels(points: Floats) -> Floats:
-        return (np.asarray(points) * [1, -1] + [border, top]) * PIXELS_PER_MM - 0.5
+        return (np.asarray(points) * [1, -1] + [border, top]) * pixels_per_mm - 0.5
 
     opacity = _filled([to_pixels(outline)], size) * (
         1 - _filled([to_pixels(slit) for slit in marking.slits], size)
@@ -39,19 +41,19 @@ def paint(marking: Marking, border: float, seed: int) -> tuple[Floats, Floats]:
 
     deposit = np.zeros(shape, np.float32)
     for stroke in marking.strokes:
-        _lay(deposit, stroke, to_pixels(stroke.points), tooth, rng)
-    _erase(deposit, colour, to_pixels, tooth, rng)
+        _lay(deposit, stroke, to_pixels(stroke.points), tooth, rng, pixels_per_mm)
+    _erase(deposit, colour, to_pixels, tooth, rng, pixels_per_mm)
     for text, place in marking.notes:
-        _write(deposit, text, to_pixels(np.array([place]))[0], tooth, rng)
+        _write(deposit, text, to_pixels(np.array([place]))[0], tooth, rng, pixels_per_mm)
     colour *= (1 - deposit * (1 - GRAPHITE))[..., None]
     for crease in marking.creases:
         fold = np.zeros(shape, np.float32)
-        _lay(fold, Stroke(crease, 0.45, 0.9), to_pixels(crease), tooth * 0.3, rng)
+        _lay(fold, Stroke(crease, 0.45, 0.9), to_pixels(crease), tooth * 0.3, rng, pixels_per_mm)
         colour *= (1 - 0.3 * fold)[..., None]
     _smudge(colour, to_pixels(np.array([[260.0, 210.0]]))[0], rng)
     width = outline[:, 0].max()
     for x, y, turn in ((10.0, 300.0, 4.0), (width / 2, 640.0, 92.0), (16.0, 560.0, -8.0)):
-        _tape(colour, to_pixels(np.array([[x, y]]))[0], turn)
+        _tape(colour, to_pixels(np.array([[x, y]]))[0], turn, pixels_per_mm)
     return np.clip(colour, 0.01, 0.95), opacity
 
 
@@ -63,10 +65,15 @@ def _filled(shapes: list[Floats], size: Floats) -> Floats:
 
 
 def _lay(
-    deposit: Floats, stroke: Stroke, points: Floats, tooth: Floats, rng: np.random.Generator
+    deposit: Floats,
+    stroke: Stroke,
+    points: Floats,
+    tooth: Floats,
+    rng: np.random.Generator,
+    pixels_per_mm: float,
 ) -> None:
     """Add graphite along a stroke: more where pressed, and on the paper's high spots first."""
-    reach = int(np.ceil((stroke.width + 0.5) * PIXELS_PER_MM))
+    reach = int(np.ceil((stroke.width + 0.5) * pixels_per_mm))
     band = np.zeros(deposit.shape, np.uint8)
     cv2.polylines(band, [np.round(points).astype(np.int32)], False, 1, 2 * reach)
     rows, columns = np.nonzero(band)
@@ -79,7 +86,7 @@ def _lay(
     before, after = (nearest == 0) & (along < 0), (nearest == len(points) - 1) & (along > 0)
     inside = ~(before | after)
     signed = tangent[nearest, 0] * offset[:, 1] - tangent[nearest, 1] * offset[:, 0]
-    distance = np.where(inside, np.abs(signed), distance) / PIXELS_PER_MM
+    distance = np.where(inside, np.abs(signed), distance) / pixels_per_mm
     along = np.arange(len(points)) * 0.25
     varying = np.ones(len(points))
     for wavelength in rng.uniform(15, 150, 4):
@@ -90,7 +97,7 @@ def _lay(
             ends *= np.clip(from_end / 3.0, 0, 1) * 0.5 + 0.5
     pressure = (stroke.pressure * varying * ends)[nearest]
     if stroke.broad:
-        across = -signed / PIXELS_PER_MM
+        across = -signed / pixels_per_mm
         cover = np.clip((across + 0.15) / 0.3, 0, 1) * np.clip(1 - across / stroke.width, 0, 1)
         cover *= 0.8 * inside
     else:
@@ -105,25 +112,37 @@ def _lay(
 
 
 def _erase(
-    deposit: Floats, colour: Floats, to_pixels, tooth: Floats, rng: np.random.Generator
+    deposit: Floats,
+    colour: Floats,
+    to_pixels,
+    tooth: Floats,
+    rng: np.random.Generator,
+    pixels_per_mm: float,
 ) -> None:
     """A line drawn by mistake and rubbed out: a ghost of it, in a slightly polished patch."""
     ghost = np.zeros_like(deposit)
     points = np.stack([np.linspace(150, 300, 600), np.linspace(180, 225, 600)], axis=1)
-    _lay(ghost, Stroke(points, 0.8, 0.8), to_pixels(points), tooth, rng)
+    _lay(ghost, Stroke(points, 0.8, 0.8), to_pixels(points), tooth, rng, pixels_per_mm)
     deposit += 0.07 * gaussian_filter(ghost, 2)
     rubbed = gaussian_filter((ghost > 0).astype(np.float32), 25)
     colour *= (1 + 0.05 * rubbed / (rubbed.max() + 1e-9))[..., None]
 
 
-def _write(deposit: Floats, text: str, at: Floats, tooth: Floats, rng: np.random.Generator) -> None:
+def _write(
+    deposit: Floats,
+    text: str,
+    at: Floats,
+    tooth: Floats,
+    rng: np.random.Generator,
+    pixels_per_mm: float,
+) -> None:
     mask = np.zeros(deposit.shape, np.uint8)
     x = int(at[0])
     for letter in text:
         y = int(at[1] + rng.normal(0, 4))
-        scale = 2.2 + rng.normal(0, 0.12)
+        scale = (2.2 + rng.normal(0, 0.12)) * pixels_per_mm / PIXELS_PER_MM
         cv2.putText(mask, letter, (x, y), cv2.FONT_HERSHEY_SIMPLEX, scale, 255, 4, cv2.LINE_AA)
-        x += int(9.0 * PIXELS_PER_MM * 0.95)
+        x += int(9.0 * pixels_per_mm * 0.95)
     laid = gaussian_filter(mask.astype(np.float32) / 255, 0.8) * np.clip(0.5 + 0.25 * tooth, 0, 1)
     np.maximum(deposit, laid * 0.8, out=deposit)
 
@@ -134,8 +153,8 @@ def _smudge(colour: Floats, at: Floats, rng: np.random.Generator) -> None:
     colour *= (1 - 0.13 * blot)[..., None]
 
 
-def _tape(colour: Floats, at: Floats, turn: float) -> None:
-    half = np.array([38.0, 12.0]) / 2 * PIXELS_PER_MM
+def _tape(colour: Floats, at: Floats, turn: float, pixels_per_mm: float) -> None:
+    half = np.array([38.0, 12.0]) / 2 * pixels_per_mm
     corners = cv2.boxPoints((at.tolist(), (2 * half).tolist(), turn))
     mask = _filled([corners], np.array([colour.shape[1], colour.shape[0]]))[..., None]
     tape = 0.55 * np.array([0.66, 0.58, 0.42]) + 0.45 * colour

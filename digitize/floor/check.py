@@ -130,7 +130,7 @@ def _card_centre(solution: FloorSolution, number: int) -> tuple[Floats, Floats]:
     numbers = [card.number for card in solution.cards]
     if number not in numbers:
         seen = ", ".join(str(n) for n in numbers)
-        raise CheckError(f"check distance: card {number} is not in the photos (cards {seen} are)")
+        raise CheckError(f"check distance: card {number} is not in the photos; seen: {seen}")
     index = numbers.index(number)
     slope = np.zeros((2, len(solution.fit.parameters)))
     first = solution.fit.problem.card_at(index).start

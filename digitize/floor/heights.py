@@ -27,12 +27,13 @@ Grey = NDArray[np.uint8]
 LOWEST_MM, HIGHEST_MM, FIRST_STEP_MM = -2.0, 14.0, 0.5
 FINE_REACH_MM, FINE_STEP_MM = 0.75, 0.25
 FIRST_PIXEL_MM, FINE_PIXEL_MM = 1.0, 0.5
+FIRST_PIXELS, FINE_PIXELS = 0.7e6, 2.3e6  # a large paper is looked at more coarsely
 WINDOW_MM = 25.0
 EDGE_MM = 4.0  # so much of the paper's rim is not looked at: the floor shows beside it
 NODE_MM, MOST_NODES = 20.0, 2500
 GREY_NOISE = 2.0  # windows whose grain is below it say nothing
 LEAST_LIKENESS = 0.3
-BENDING_PER_MM = 5e-4  # usual curvature of curled paper: a radius of 2 m; common practice
+BENDING_PER_MM = 3e-4  # usual curvature of curled paper: a radius of 3 m; common practice
 STANDS_MM = 1.5  # sigma of the height where no two photos look; common practice, no source
 FLOOR_SIGMA_MM = 0.1  # a floor's own unevenness; common practice, no source
 
@@ -57,9 +58,12 @@ def solve_heights(
     )
     bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     rim = Polygon(paper).buffer(0).buffer(-EDGE_MM)
-    sweeps = [(np.arange(LOWEST_MM, HIGHEST_MM, FIRST_STEP_MM), FIRST_PIXEL_MM)]
+    area = float(np.prod(high - low))
+    first_mm = max(FIRST_PIXEL_MM, float(np.sqrt(area / FIRST_PIXELS)))
+    fine_mm = max(FINE_PIXEL_MM, float(np.sqrt(area / FINE_PIXELS)))
+    sweeps = [(np.arange(LOWEST_MM, HIGHEST_MM, FIRST_STEP_MM), first_mm)]
     fine = np.arange(-FINE_REACH_MM, FINE_REACH_MM + FINE_STEP_MM / 2, FINE_STEP_MM)
-    sweeps += [(fine, FINE_PIXEL_MM)] * 2
+    sweeps += [(fine, fine_mm)] * 2
     for steps, pixel_mm in sweeps:
         likeness = np.stack(
             [
@@ -156,7 +160,7 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():
             scatter = max(1.4826 * float(np.median(misses[used])), 1e-3)
-        trust = np.minimum(1, 2 * scatter / np.maximum(misses, 1e-9))
+        trust = 1 / (1 + (misses / (2 * scatter)) ** 2)
     sigma = np.sqrt(np.diag(np.linalg.inv(normal)) + FLOOR_SIGMA_MM**2)
     shape = (rows, columns)
     return replace(surface, height=found.reshape(shape), sigma=sigma.reshape(shape))

@@ -199,17 +199,19 @@ def choose_photos(
         for pixels, camera in zip(photos, cameras, strict=True)
     ]
     rows, columns = coarse[0].pixels.shape[:2]
-    x, y = np.meshgrid(np.arange(columns), np.arange(rows))
-    points = coarse[0].to_mm(np.stack([x.ravel(), y.ravel()], axis=1))
-    floor = frame.to_floor(points)
+    across, down = np.arange(columns) * COARSE_MM, np.arange(rows) * COARSE_MM
+    x, y = np.meshgrid(coarse[0].left + across, coarse[0].top - down)
+    nodes = np.stack([x, y], axis=-1)[::LATTICE_PX, ::LATTICE_PX]
+    floor = frame.to_floor(nodes.reshape(-1, 2))
     quality = np.zeros((len(photos), rows, columns))
     for index, (raster, camera) in enumerate(zip(coarse, cameras, strict=True)):
         shown = cv2.erode((raster.pixels.max(axis=2) > 0).astype(np.uint8), np.ones((5, 5)))
-        quality[index] = resolution(camera, floor).reshape(rows, columns) * shown
+        lattice = resolution(camera, floor).reshape(nodes.shape[:2])
+        quality[index] = cv2.resize(lattice, (columns, rows)) * shown
     seen_by = np.where(quality.max(axis=0) > 0, quality.argmax(axis=0), -1)
     gains = np.zeros((len(photos), 6, 3))
     if len(photos) > 1:
-        gains = _matched(coarse, quality > 0, points)
+        gains = _matched(coarse, quality > 0, np.stack([x.ravel(), y.ravel()], axis=1))
         seen_by = _seams(coarse, quality, seen_by)
     choice = Choice(
         seen_by.astype(np.int64), gains, coarse[0].left, coarse[0].top, coarse[0].mm_per_px

@@ -85,6 +85,10 @@ def test_the_whole_command(tmp_path):
             "corner",
             "--print-profile",
             str(profile),
+            "--check",
+            "1:2=1199",
+            "--check",
+            "1:2=47in",
         ],
     )
     assert result.exit_code == 0, result.output
@@ -98,7 +102,10 @@ def test_the_whole_command(tmp_path):
     record = json.loads((out / "pattern.json").read_text())
     assert (record["schema"], record["side"], record["name"]) == (1, "left", "corner")
     assert json.loads((out / "pattern.mirrored.json").read_text())["side"] == "right"
-    for words in ("points within", "trim-edge", "peak shrink", "T7"):
+    right, wrong = record["scale"]["checks"]
+    assert abs(right["read_mm"] - right["taped_mm"]) < right["limit_mm"]
+    assert wrong["taped_mm"] == pytest.approx(47 * 25.4)
+    for words in ("points within", "trim-edge", "peak shrink", "T7", "card 1 to card 2", "tape it"):
         assert words in result.output
 
 
@@ -123,6 +130,9 @@ def test_cards_print_at_true_size_and_make_up_for_a_printer(tmp_path):
         (["card", "--sheet", "a5"], "a4 or letter"),
         (["card", "--first", "60", "--count", "9"], "end at 62"),
         (["photo", "x.jpg", "--out", "o", "--side", "up"], "left, right or unknown"),
+        (["photo", "x.jpg", "--out", "o", "--check", "1:2"], "write it like 1:3=1204.5"),
+        (["photo", "x.jpg", "--out", "o", "--check", "1:2=0"], "more than nothing"),
+        (["photo", "x.jpg", "--out", "o", "--use-check"], "with --check too"),
     ],
 )
 def test_wrong_options_are_explained(arguments, words):
@@ -138,3 +148,31 @@ def test_a_bad_print_profile_is_explained(tmp_path):
             app, ["photo", str(SAMPLES / "easy.jpg"), "--out", "o", "--print-profile", str(profile)]
         )
         assert result.exit_code == 2 and "p.json" in result.stderr
+
+
+def test_a_camera_is_kept_and_read_again(tmp_path):
+    floor = Floor(500)
+    places = ((-250, 140, 5), (250, 150, 172), (-240, -170, 80), (260, -160, 95))
+    for number, (x, y, turn) in enumerate(places, start=1):
+        floor.lay_card(number, x, y, turn)
+    eyes = ((60, -480, 780), (-480, 50, 760), (430, 260, 800), (10, 20, 950))
+    shots = [
+        saved(tmp_path / f"{n}.png", floor.photograph(Shot(eye=eye))) for n, eye in enumerate(eyes)
+    ]
+    out = tmp_path / "camera.json"
+    result = runner.invoke(app, ["camera", *map(str, shots), "--out", str(out)])
+    assert result.exit_code == 0, result.output
+    assert json.loads(out.read_text())["terms"][0] == pytest.approx(1500, abs=3)
+    one = runner.invoke(app, ["camera", str(shots[3]), "--out", str(tmp_path / "one.json")])
+    assert one.exit_code == 20 and "tilted" in one.stderr and not (tmp_path / "one.json").exists()
+    easy = str(SAMPLES / "easy.jpg")
+    for file, code, words in ((out, 20, "zoom"), (shots[0], 20, "not a camera file")):
+        folder = str(tmp_path / "out")
+        result = runner.invoke(app, ["photo", easy, "--out", folder, "--camera", str(file)])
+        assert result.exit_code == code and words in result.stderr
+
+
+def test_a_check_on_a_card_that_is_not_there_is_explained(tmp_path):
+    easy = str(SAMPLES / "easy.jpg")
+    result = runner.invoke(app, ["photo", easy, "--out", str(tmp_path), "--check", "1:9=500"])
+    assert result.exit_code == 21 and "card 9" in result.stderr

@@ -30,9 +30,8 @@ def seen_corners(name):
     found, corners = cv2.findChessboardCorners(grey, (9, 6))
     assert found
     criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.001)
-    return (
-        cv2.cornerSubPix(grey, corners, (11, 11), (-1, -1), criteria).reshape(-1, 2).astype(float)
-    )
+    refined = cv2.cornerSubPix(grey, corners, (11, 11), (-1, -1), criteria)
+    return refined.reshape(-1, 2).astype(float)
 
 
 @pytest.fixture(scope="module")

@@ -22,7 +22,7 @@ from digitize.floor.check import CheckDistance, compare_checks, use_checks
 from digitize.floor.faults import doubt_of, solve_sound_floor
 from digitize.floor.frame import Bounds, Frame, Surface
 from digitize.floor.heights import solve_heights
-from digitize.floor.kept import KeptCamera, keep_camera, lens_for
+from digitize.floor.kept import KeptCamera, keep_camera, lens_for, refuse_misfit
 from digitize.floor.photo import Photo
 from digitize.floor.raster import (
     Choice,
@@ -113,6 +113,8 @@ def read_pattern(
     progress("floor")
     kept_lens = lens_for(kept_camera, views) if kept_camera else None
     floor, faults = solve_sound_floor(views, print_scale, kept_lens)
+    if kept_lens:
+        refuse_misfit(floor)
     grey = _grey(photos[0]) if checks else np.zeros((0, 0), np.uint8)
     compared = compare_checks(floor, checks, grey)
     print_relative = RULE_READING_MM / RULE_MM

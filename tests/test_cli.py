@@ -163,10 +163,13 @@ def test_a_camera_is_kept_and_read_again(tmp_path):
     result = runner.invoke(app, ["camera", *map(str, shots), "--out", str(out)])
     assert result.exit_code == 0, result.output
     assert json.loads(out.read_text())["terms"][0] == pytest.approx(1500, abs=3)
-    one = runner.invoke(app, ["camera", str(shots[3]), "--out", str(tmp_path / "one.json")])
+    bare = Floor(500)
+    bare.lay_card(1, 0, 0, 0)
+    above = saved(tmp_path / "above.png", bare.photograph(Shot(eye=(0, 1, 1200)), noise=12.0))
+    one = runner.invoke(app, ["camera", str(above), "--out", str(tmp_path / "one.json")])
     assert one.exit_code == 20 and "tilted" in one.stderr and not (tmp_path / "one.json").exists()
     easy = str(SAMPLES / "easy.jpg")
-    for file, code, words in ((out, 20, "zoom"), (shots[0], 20, "not a camera file")):
+    for file, code, words in ((out, 20, "contradict"), (shots[0], 20, "not a camera file")):
         folder = str(tmp_path / "out")
         result = runner.invoke(app, ["photo", easy, "--out", folder, "--camera", str(file)])
         assert result.exit_code == code and words in result.stderr

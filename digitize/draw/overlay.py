@@ -64,7 +64,7 @@ def overlay_picture(
             4,
         )
         at = pixels(points[len(points) // 3][None])[0] / 16
-        _text(picture, f"{level:g}", at, mm_per_px * 1.5, CONTOUR.colour)
+        _text(picture, f"{level:g}", at, mm_per_px * 1.1, CONTOUR.colour)
     draw(pattern.outline, True, OUTLINE.colour, thick)
     for line in pattern.lines:
         draw(line.points, line.closed, STYLES[line.role].colour, thick)

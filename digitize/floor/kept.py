@@ -13,6 +13,7 @@ from digitize.floor.start import View
 
 Floats = NDArray[np.float64]
 SAME_FOCAL = 0.03  # EXIF's focal lengths further apart than this share are another zoom
+MISFIT = 4.0  # in sigmas of the kept lens
 WORST_FOCAL = 0.005  # a lens known worse than this share of its focal length is not kept
 
 
@@ -133,6 +134,22 @@ def lens_for(camera: KeptCamera, views: Sequence[View]) -> KeptLens:
     return KeptLens(
         np.array(camera.terms) * factor, np.array(camera.covariance) * np.outer(factor, factor)
     )
+
+
+def refuse_misfit(solution: FloorSolution) -> None:
+    """Nothing, if a solution that started from a kept lens ended near it.
+
+    Raises
+    ------
+    CameraError
+        If the cards contradict the kept lens.
+    """
+    misses, _ = solution.fit.problem.prior_misses(solution.fit.parameters)
+    if np.abs(misses).max() > MISFIT:
+        raise CameraError(
+            "the cards contradict the kept camera; the photos are of another camera or zoom, or "
+            "its lens has changed: solve it again with digitize camera, or leave it out"
+        )
 
 
 def _sensor_size(view: View) -> tuple[int, int]:

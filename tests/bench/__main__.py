@@ -11,6 +11,8 @@ from tests.bench import photos, scale, timing
 
 PARTS = {"scale": scale.run, "time": timing.run, "photos": photos.run}
 
+TABLE_WIDTH = 130  # where no terminal says how wide it is
+
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
@@ -22,6 +24,8 @@ def main() -> int:
     if unknown:
         parser.error(f"no part is called {', '.join(sorted(unknown))}")
     console = Console()
+    if not console.is_terminal:
+        console = Console(width=TABLE_WIDTH)
     figures, missed = {}, []
     for name in arguments.parts or PARTS:
         figures[name], misses = PARTS[name](console, short=arguments.short)

@@ -68,9 +68,8 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     figures: dict[str, object] = {}
     missed: list[str] = []
     columns: dict[str, list[str]] = {}
-    if not short and not (RENDERED / "long.truth.json").exists():
-        console.print("rendering the sets that are not kept: about four minutes")
-        subprocess.run([sys.executable, str(SAMPLES / "quick.py"), str(RENDERED)], check=True)
+    if not short:
+        render_sets(console)
     for name, case in CASES.items():
         if short and not case.everything:
             continue
@@ -83,6 +82,13 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         table.add_row(label, *(column[row] for column in columns.values()))
     console.print(table)
     return figures, missed
+
+
+def render_sets(console: Console) -> None:
+    """Render the sets that are not kept, if they are not there."""
+    if not (RENDERED / "long.truth.json").exists():
+        console.print("rendering the sets that are not kept: about four minutes")
+        subprocess.run([sys.executable, str(SAMPLES / "quick.py"), str(RENDERED)], check=True)
 
 
 def _read(case: Case) -> tuple[Scores, dict[str, float]]:

@@ -78,6 +78,10 @@ def _rule(words: str) -> Any:
     return typer.Option(min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help=words)
 
 
+MeasuredAcross = Annotated[
+    float | None, _rule("What the 150 mm rule across the cards measures, if not 150.")
+]
+MeasuredAlong = Annotated[float | None, _rule("The same, along the cards.")]
 PrintProfile = Annotated[
     Path | None,
     typer.Option(
@@ -137,14 +141,8 @@ def photo(
     mirror: Annotated[
         bool, typer.Option("--mirror", help="Write the opposite side's record and drawing too.")
     ] = False,
-    measured_x: Annotated[
-        float | None,
-        _rule("What the 150 mm rule across the cards measures, if not 150."),
-    ] = None,
-    measured_y: Annotated[
-        float | None,
-        _rule("The same, along the cards."),
-    ] = None,
+    measured_x: MeasuredAcross = None,
+    measured_y: MeasuredAlong = None,
     print_profile: PrintProfile = None,
     camera: Annotated[
         Path | None,
@@ -204,14 +202,8 @@ def camera(
         ),
     ],
     out: Annotated[Path, typer.Option(help="The file to keep.")] = Path("camera.json"),
-    measured_x: Annotated[
-        float | None,
-        _rule("What the 150 mm rule across the cards measures, if not 150."),
-    ] = None,
-    measured_y: Annotated[
-        float | None,
-        _rule("The same, along the cards."),
-    ] = None,
+    measured_x: MeasuredAcross = None,
+    measured_y: MeasuredAlong = None,
     print_profile: PrintProfile = None,
 ) -> None:
     """Solve a phone's lens once and keep it; with it, one card beside the paper is enough."""

@@ -38,4 +38,5 @@ def main() -> int:
     return 1 if missed else 0
 
 
-sys.exit(main())
+if __name__ == "__main__":
+    sys.exit(main())

@@ -146,7 +146,7 @@ def solve_floor(
     terms = USUAL_TERMS if kept_lens is None else LENS_TERMS
     problem = replace(problem, free=_free(problem, len(numbers), terms))
     places = [np.pad(start.places[number], (0, CARD_TERMS - PLACE_TERMS)) for number in numbers]
-    lenses = [terms for terms, _ in priors]
+    lenses = [start.lenses[lens_of.index(lens)] for lens in range(len(priors))]
     sigma = corner_scatter(problem.sights)
     fit = solve(problem, np.concatenate([*lenses, *start.poses, *places]), sigma)
     for photo, other in enumerate(start.others):
@@ -201,9 +201,8 @@ def _begin(
             terms = priors[lens][0].copy()
             terms[0] *= 1.0 if view.focal_px else trial
             lenses.append(terms)
-        starts.append((start_from(views, lenses, scale), trial))
-    start, trial = min(starts, key=lambda pair: pair[0].miss)
-    return start, lens_of, tuple(priors)
+        starts.append(start_from(views, lenses, scale))
+    return min(starts, key=lambda start: start.miss), lens_of, tuple(priors)
 
 
 def _kept_prior(kept: KeptLens) -> tuple[Floats, Floats]:

@@ -45,12 +45,13 @@ class View:
 
 @dataclass(frozen=True)
 class Start:
-    """Poses (6,) by photo, the other pose that a photo with one card allows, places by card.
+    """Lenses (8,) and poses (6,) by photo, the other pose that one card allows, places by card.
 
     A place is (x, y, turn) in mm and radians. ``miss`` is how far cards' corners come down from
     where they should, as a share of the card.
     """
 
+    lenses: tuple[Floats, ...]
     poses: tuple[Floats, ...]
     others: tuple[Floats | None, ...]
     places: dict[int, Floats]
@@ -107,6 +108,7 @@ def start_from(views: Sequence[View], lenses: Sequence[Floats], scale: Floats) -
                 )
     ordered = [poses[photo] for photo in range(len(views))]
     return Start(
+        lenses=tuple(lenses),
         poses=tuple(candidates[0][1] for candidates in ordered),
         others=tuple(
             candidates[1][1] if len(views[photo].cards) == 1 and len(candidates) > 1 else None

@@ -37,7 +37,14 @@ class Camera:
 
     def to_pixels(self, floor: Floats, height: Floats | float = 0.0) -> Floats:
         """(N, 2) pixels of floor points (N, 2) in mm, ``height`` mm (N,) above the floor."""
-        return project(self, np.asarray(floor, float), height)
+        rotation = cv2.Rodrigues(self.pose[:3])[0]
+        seen = np.asarray(floor, float) @ rotation[:, :2].T + self.pose[3:]
+        if np.any(height):
+            seen += np.asarray(height, float).reshape(-1, 1) * rotation[:, 2]
+        turn = np.linalg.matrix_power(QUARTER_TURN, self.quarter_turns)
+        straight = seen[:, :2] / seen[:, 2:] @ turn
+        bent = _bend(self.lens, straight) * self.lens[0] + self.lens[1:3]
+        return np.asarray(bent @ turn.T + (np.array(self.size_px) - 1) / 2)
 
     def to_floor(self, pixels: Floats) -> Floats:
         """(N, 2) floor points in mm seen at pixels (N, 2)."""
@@ -45,9 +52,8 @@ class Camera:
         middle = (np.array(self.size_px) - 1) / 2
         bent = ((np.asarray(pixels, float) - middle) @ turn - self.lens[1:3]) / self.lens[0]
         straight = bent.copy()
-        for _ in range(
-            20 if self.lens[3:].any() else 0
-        ):  # fixed-point inversion; phones' residual distortion is a few percent
+        # Fixed-point inversion; phones' residual distortion is a few percent.
+        for _ in range(20 if self.lens[3:].any() else 0):
             straight += bent - _bend(self.lens, straight)
         rotation = cv2.Rodrigues(self.pose[:3])[0]
         plane = np.column_stack([rotation[:, :2], self.pose[3:]])
@@ -74,18 +80,6 @@ def _bend(lens: Floats, straight: Floats) -> Floats:
         ],
         axis=1,
     )
-
-
-def project(camera: Camera, floor: Floats, height: Floats | float = 0.0) -> Floats:
-    """(N, 2) pixels of points over the floor; see Camera.to_pixels."""
-    rotation = cv2.Rodrigues(camera.pose[:3])[0]
-    seen = floor @ rotation[:, :2].T + camera.pose[3:]
-    if np.any(height):
-        seen += np.asarray(height, float).reshape(-1, 1) * rotation[:, 2]
-    turn = np.linalg.matrix_power(QUARTER_TURN, camera.quarter_turns)
-    straight = seen[:, :2] / seen[:, 2:] @ turn
-    bent = _bend(camera.lens, straight) * camera.lens[0] + camera.lens[1:3]
-    return np.asarray(bent @ turn.T + (np.array(camera.size_px) - 1) / 2)
 
 
 def project_with_slopes(camera: Camera, solid: Floats) -> tuple[Floats, Floats, Floats, Floats]:

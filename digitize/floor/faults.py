@@ -152,9 +152,9 @@ def _shape_size(shape: Floats) -> float:
 
 def _step(fit: Fit, card: int) -> Floats:
     """(6,) the stretch, tilt and bend that the residuals ask for, by one linear step."""
-    at = fit.problem.card_at(card)
+    at = fit.problem.shape_at(card)
     free = fit.problem.free.copy()
-    free[at.start + PLACE_TERMS : at.stop] = True
+    free[at] = True
     misses, slopes = fit.problem.misses_px(fit.parameters)
     prior, prior_slopes = fit.problem.prior_misses(fit.parameters)
     matrix = np.concatenate([slopes[:, free] / fit.sigma_px, prior_slopes[:, free]])
@@ -163,16 +163,16 @@ def _step(fit: Fit, card: int) -> Floats:
     step = np.linalg.lstsq(matrix / sizes, wanted, rcond=None)[0] / sizes
     whole = np.zeros(len(free))
     whole[free] = step
-    return whole[at.start + PLACE_TERMS : at.stop]
+    return whole[at]
 
 
 def _freed(fit: Fit, card: int) -> _Trial:
     """The solution with a card's stretch, tilt and bend solved for too."""
-    at = fit.problem.card_at(card)
+    at = fit.problem.shape_at(card)
     free = fit.problem.free.copy()
-    free[at.start + PLACE_TERMS : at.stop] = True
+    free[at] = True
     freed = solve(replace(fit.problem, free=free), fit.parameters, fit.sigma_px)
-    shape = freed.parameters[at.start + PLACE_TERMS : at.stop]
+    shape = freed.parameters[at]
     if _lift_mm(shape) > FAULTY_LIFT_MM:
         return _Trial(freed, card, "lift", _lift_mm(shape), True)
     return _Trial(freed, card, "stretch", float(shape[0]), _shape_size(shape) > 1)

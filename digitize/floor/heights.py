@@ -91,17 +91,16 @@ def _likeness(
     """
     window = (round(WINDOW_MM / pixel_mm) | 1,) * 2
     rows, columns = surface.height.shape
-    seen: list[NDArray[np.float32]] = []
-    shown: list[NDArray[np.float32]] = []
-    for pixels, camera in zip(photos, cameras, strict=True):
-        raster = rectify(pixels, camera, frame, bounds, pixel_mm, surface)
-        paper = np.zeros(raster.pixels.shape, np.uint8)
-        for part in getattr(rim, "geoms", [rim]):
-            ring = np.round(raster.to_px(np.array(part.exterior.coords))).astype(np.int32)
-            cv2.fillPoly(paper, [ring], 1)
-        paper[raster.pixels == 0] = 0
-        seen.append(raster.pixels.astype(np.float32))
-        shown.append(paper.astype(np.float32))
+    rasters = [
+        rectify(pixels, camera, frame, bounds, pixel_mm, surface)
+        for pixels, camera in zip(photos, cameras, strict=True)
+    ]
+    paper = np.zeros(rasters[0].pixels.shape, np.uint8)
+    for part in getattr(rim, "geoms", [rim]):
+        ring = np.round(rasters[0].to_px(np.array(part.exterior.coords))).astype(np.int32)
+        cv2.fillPoly(paper, [ring], 1)
+    seen = [raster.pixels.astype(np.float32) for raster in rasters]
+    shown = [(paper * (raster.pixels > 0)).astype(np.float32) for raster in rasters]
     x = np.round(np.arange(columns) * surface.mm_per_node / pixel_mm).astype(int)
     y = np.round(np.arange(rows) * surface.mm_per_node / pixel_mm).astype(int)
     x, y = np.minimum(x, seen[0].shape[1] - 1), np.minimum(y, seen[0].shape[0] - 1)

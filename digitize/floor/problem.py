@@ -62,6 +62,11 @@ class Problem:
         start = len(self.lens_priors) * LENS_TERMS + len(self.views) * POSE_TERMS
         return slice(start + card * CARD_TERMS, start + (card + 1) * CARD_TERMS)
 
+    def shape_at(self, card: int) -> slice:
+        """Where a card's shape is among the parameters."""
+        at = self.card_at(card)
+        return slice(at.start + PLACE_TERMS, at.stop)
+
     def camera(self, parameters: Floats, photo: int) -> Camera:
         """One photo's camera at some parameters."""
         view = self.views[photo]

@@ -82,11 +82,15 @@ class Choice:
 
     def at(self, points: Floats) -> Whole:
         """(N,) the photo that each point (N, 2) in the frame is taken from."""
-        rows, columns = self.seen_by.shape
-        at = (np.asarray(points) - [self.left, self.top]) / [self.mm_per_px, -self.mm_per_px]
-        column = np.clip(np.round(at[:, 0]).astype(int), 0, columns - 1)
-        row = np.clip(np.round(at[:, 1]).astype(int), 0, rows - 1)
+        column, row = self.cells(*np.asarray(points).T)
         return np.asarray(np.maximum(self.seen_by[row, column], 0))
+
+    def cells(self, x: Floats, y: Floats) -> tuple[Whole, Whole]:
+        """Columns nearest to x and rows nearest to y, mm; places outside take the nearest edge."""
+        rows, columns = self.seen_by.shape
+        column = np.round((x - self.left) / self.mm_per_px).astype(np.int64)
+        row = np.round((self.top - y) / self.mm_per_px).astype(np.int64)
+        return np.clip(column, 0, columns - 1), np.clip(row, 0, rows - 1)
 
     def shifted(self, origin: Floats) -> "Choice":
         """The choice with the frame's origin at a point (2,) of the frame's own."""
@@ -159,7 +163,7 @@ def rectify(
         count = min(STRIP_ROWS, rows - first)
         down = first + np.arange(-(-count // LATTICE_PX) + 1) * LATTICE_PX
         grid = np.stack(np.meshgrid(left + across * mm_per_px, top - down * mm_per_px), axis=-1)
-        flat, height = frame_to_solid(frame, surface, grid.reshape(-1, 2))
+        flat, height = _to_solid(frame, surface, grid.reshape(-1, 2))
         at = (camera.to_pixels(flat, height) + 0.5) / shrink - 0.5
         at = _filled_in(at.reshape(grid.shape), count, columns).astype(np.float32)
         result[first : first + count] = cv2.remap(
@@ -168,7 +172,7 @@ def rectify(
     return Raster(result, left, top, mm_per_px)
 
 
-def frame_to_solid(
+def _to_solid(
     frame: Frame, surface: Surface | None, points: Floats
 ) -> tuple[Floats, Floats | float]:
     """Floor points (N, 2) under points (N, 2) of the frame, and how high the paper is there."""
@@ -227,11 +231,7 @@ def put_together(rasters: Sequence[Raster], choice: Choice) -> Raster:
     rows, columns = first.pixels.shape[:2]
     x = np.asarray(first.left + np.arange(columns) * first.mm_per_px, np.float64)
     y = np.asarray(first.top - np.arange(rows) * first.mm_per_px, np.float64)
-    share = choice.mm_per_px
-    column = np.clip(
-        np.round((x - choice.left) / share).astype(int), 0, choice.seen_by.shape[1] - 1
-    )
-    row = np.clip(np.round((choice.top - y) / share).astype(int), 0, choice.seen_by.shape[0] - 1)
+    column, row = choice.cells(x, y)
     seen_by = choice.seen_by[row][:, column]
     result = np.zeros_like(first.pixels)
     for photo, raster in enumerate(rasters):

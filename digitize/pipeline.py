@@ -40,10 +40,10 @@ from digitize.paper.outline import find_paper, place_edge
 from digitize.pattern import Pattern, Side
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
-from digitize.pencil.mend import extend_strokes, join_strokes, split_strokes
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import propose_roles
-from digitize.pencil.trace import trace_strokes
+from digitize.pencil.strokes import find_strokes
+from digitize.pencil.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
 from digitize.record import lines_and_tucks, note_of, points_of, scale_of, source_of, zone_of
 from digitize.remarks import about_accuracy, about_checks, about_faults, about_lines
@@ -144,9 +144,7 @@ def read_pattern(
 
     progress("pencil")
     ridges = find_ridges(fine, outline)
-    strokes = extend_strokes(trace_strokes(ridges, fine.mm_per_px), ridges, fine.mm_per_px)
-    strokes = join_strokes(strokes, ridges, fine.mm_per_px)
-    strokes = split_strokes(strokes, ridges, fine.mm_per_px)
+    strokes = find_strokes(ridges)
     marks, notes = set_writing_aside(fit_curves(strokes, ridges, fine))
     if not marks:
         raise ReadingError(
@@ -155,8 +153,10 @@ def read_pattern(
         )
 
     progress("tucks")
-    tucks, pieces = find_tucks(marks, outline)
-    lines = meet_at_tees(meet_at_corners(pieces), [tuck.main for tuck in tucks])
+    tucks, pieces = find_tucks(marks, outline, ridges.darkness_at)
+    breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
+    lines = meet_at_corners(without_traces(pieces), breaks)
+    lines = meet_at_tees(lines, [tuck.main for tuck in tucks])
     roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks])
     trim = [line for line, role in zip(lines, roles, strict=True) if role.role == "trim-edge"]
     laps = [measure_laps(tuck, lines, trim) for tuck in tucks]

@@ -103,7 +103,7 @@ def lines_and_tucks(
     records: list[Line] = []
 
     def add(curve: Curve, role: Role, confidence: float) -> str:
-        red, green, blue = curve.grey
+        red, green, blue = curve.colour
         records.append(
             Line(
                 id=f"L{len(records) + 1}",

@@ -22,14 +22,34 @@ from scipy.integrate import cumulative_trapezoid
 
 Floats = NDArray[np.float64]
 
-PAPER_WIDTH, PAPER_HEIGHT = 900.0, 650.0
-CORNER_TURN = np.radians(80.0)
-CORNER_RADIUS = 240.0
-CURVATURE_RAMP = 80.0
-RADIUS_START, RADIUS_END = 60.0, 100.0
 BEND_TURN = np.radians(75.0)
 WALL, MARGIN = 24.0, 28.0
 STEP = 0.5
+
+
+@dataclass(frozen=True)
+class Panel:
+    """Sizes of a roof corner, in mm and radians; as they stand, those of the demo panel.
+
+    Attributes
+    ----------
+    width, height : of the paper.
+    corner_turn, corner_radius, ramp : how far the corner turns in plan, how tightly in its middle,
+        and over what length its curvature grows and fades.
+    radii : of the bend, where the corner begins and where it ends.
+    after : length of the straight that follows the corner.
+    """
+
+    width: float = 900.0
+    height: float = 650.0
+    corner_turn: float = float(np.radians(80.0))
+    corner_radius: float = 240.0
+    ramp: float = 80.0
+    radii: tuple[float, float] = (60.0, 100.0)
+    after: float = 420.0
+
+
+DEMO = Panel()
 
 
 def _smooth_step(x: Floats) -> Floats:
@@ -51,6 +71,7 @@ class Development:
 
     Attributes
     ----------
+    panel : its sizes.
     s, v : grid, mm.
     start : (S, 2) the curve C on the flat paper; outward : (S, 2) its unit normal.
     curvature : (S,) of C.
@@ -60,6 +81,7 @@ class Development:
     zone : s at which the corner begins and ends.
     """
 
+    panel: Panel
     s: Floats
     v: Floats
     start: Floats
@@ -88,25 +110,23 @@ class Development:
         return flat, surface
 
 
-def develop() -> Development:
-    """Develop the demo panel's bend onto flat paper."""
-    turning_length = CORNER_TURN * CORNER_RADIUS  # area under the trapezium of curvature
-    corner = turning_length + CURVATURE_RAMP
-    depth_right = BEND_TURN * RADIUS_END + WALL + MARGIN
-    depth_bottom = BEND_TURN * RADIUS_START + WALL + MARGIN
+def develop(panel: Panel = DEMO) -> Development:
+    """Develop a panel's bend onto flat paper."""
+    turning_length = panel.corner_turn * panel.corner_radius  # area under the trapezium
+    corner = turning_length + panel.ramp
+    depth_bottom, depth_right = (BEND_TURN * radius + WALL + MARGIN for radius in panel.radii)
 
     def curvature_at(u: Floats) -> Floats:
-        rise = _smooth_step(u / CURVATURE_RAMP)
-        fall = _smooth_step((corner - u) / CURVATURE_RAMP)
-        return np.asarray(np.minimum(rise, fall) / CORNER_RADIUS)
+        rise = _smooth_step(u / panel.ramp)
+        fall = _smooth_step((corner - u) / panel.ramp)
+        return np.asarray(np.minimum(rise, fall) / panel.corner_radius)
 
     # Plan of the corner first, to learn how far it reaches; then the straights before and after.
     u = np.arange(0, corner, STEP)
     heading = cumulative_trapezoid(curvature_at(u), u, initial=0)
     reach_x = np.trapezoid(np.cos(heading), u)
-    before = PAPER_WIDTH - depth_right - reach_x - 66.0
-    after = 420.0
-    s = np.arange(0, before + corner + after, STEP)
+    before = panel.width - depth_right - reach_x - 66.0
+    s = np.arange(0, before + corner + panel.after, STEP)
     curvature = np.where((s > before) & (s < before + corner), curvature_at(s - before), 0.0)
     heading = cumulative_trapezoid(curvature, s, initial=0)
     start = np.stack(
@@ -119,9 +139,8 @@ def develop() -> Development:
     outward = np.stack([np.sin(heading), -np.cos(heading)], axis=-1)
 
     def radius_at(position: Floats) -> Floats:
-        return RADIUS_START + (RADIUS_END - RADIUS_START) * _smooth_step(
-            (position - before) / corner
-        )
+        first, last = panel.radii
+        return first + (last - first) * _smooth_step((position - before) / corner)
 
     def energy(q: Floats) -> Floats:
         """Half the squared speed, from position (s, p) and momentum: the Hamiltonian."""
@@ -155,7 +174,7 @@ def develop() -> Development:
         y = np.interp(position, s, start[:, 1]) + bend * a * np.interp(position, s, outward[:, 1])
         return np.stack([x, y, -bend * b], axis=-1)
 
-    v = np.arange(0, depth_right + 30.0, STEP)
+    v = np.arange(0, max(depth_bottom, depth_right) + 30.0, STEP)
     q = np.stack([s, np.zeros_like(s), np.zeros_like(s), radius_at(s)])
     stretch = np.ones((len(v), len(s)))
     angles = np.zeros((len(v), len(s)))
@@ -170,6 +189,7 @@ def develop() -> Development:
         angles[row] = q[1]
     end_depth = np.array([np.interp(BEND_TURN, angles[:, column], v) for column in range(len(s))])
     return Development(
+        panel,
         s,
         v,
         start,

@@ -29,6 +29,11 @@ def take(light: Floats, camera: dict[str, object], rng: np.random.Generator) -> 
         borderMode=cv2.BORDER_REFLECT,
     )
     seen *= (1 / (1 + (xd * xd + yd * yd) * 0.9) ** 1.2)[..., None]
+    return expose(seen, rng)
+
+
+def expose(seen: Floats, rng: np.random.Generator) -> Floats:
+    """The picture that light on the sensor becomes: blur, noise, tone, sharpening."""
     seen = cv2.GaussianBlur(np.clip(seen, 0, None), (0, 0), 0.75)
     seen *= 0.62 / np.percentile(seen.mean(axis=2), 97)
     seen += rng.standard_normal(seen.shape) * np.sqrt(2.0e-5 + 1.6e-4 * seen)

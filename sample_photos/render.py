@@ -19,7 +19,8 @@ import numpy as np
 import pypdfium2
 import skimage.data
 from corner import Floats, develop
-from marking import Marking, mark
+from drawn import Marking
+from marking import mark
 from phone import HEIGHT, WIDTH, save, take
 from sheet import PIXELS_PER_MM, paint
 

@@ -3,17 +3,24 @@
 import cv2
 import numpy as np
 from corner import Floats
-from marking import Marking, Stroke
+from drawn import Marking
 from scipy.ndimage import gaussian_filter
 from scipy.spatial import cKDTree
+from strokes import GRAPHITE, Ink, Stroke
 
 PIXELS_PER_MM = 6.0
-BROWN = np.array([0.50, 0.335, 0.19])  # linear reflectance of brown masking paper
-GRAPHITE = 0.16
+Reflectance = tuple[float, float, float]
+# Linear reflectance.
+BROWN = (0.50, 0.335, 0.19)
+WHITE = (0.72, 0.71, 0.67)
 
 
 def paint(
-    marking: Marking, border: float, seed: int, pixels_per_mm: float = PIXELS_PER_MM
+    marking: Marking,
+    border: float,
+    seed: int,
+    pixels_per_mm: float = PIXELS_PER_MM,
+    paper: Reflectance = BROWN,
 ) -> tuple[Floats, Floats]:
     """Colour (H, W, 3, linear reflectance) and opacity (H, W) of the sheet.
 
@@ -37,22 +44,28 @@ def paint(
     cloud = cv2.resize(cloud / cloud.std(), size.tolist())
     fibres = gaussian_filter(rng.standard_normal(shape), (0.8, 9))
     grain = 1 + 0.022 * tooth + 0.018 * cloud + 0.02 * fibres / fibres.std()
-    colour = (BROWN * grain[..., None]).astype(np.float32)
+    colour = (np.array(paper) * grain[..., None]).astype(np.float32)
 
-    deposit = np.zeros(shape, np.float32)
+    deposits: dict[Ink, Floats] = {GRAPHITE: np.zeros(shape, np.float32)}
     for stroke in marking.strokes:
+        deposit = deposits.setdefault(stroke.ink, np.zeros(shape, np.float32))
         _lay(deposit, stroke, to_pixels(stroke.points), tooth, rng, pixels_per_mm)
-    _erase(deposit, colour, to_pixels, tooth, rng, pixels_per_mm)
+    deposit = deposits[GRAPHITE]
+    for erased in marking.traces.erased:
+        _erase(deposit, colour, erased, to_pixels(erased), tooth, rng, pixels_per_mm)
     for text, place in marking.notes:
         _write(deposit, text, to_pixels(np.array([place]))[0], tooth, rng, pixels_per_mm)
-    colour *= (1 - deposit * (1 - GRAPHITE))[..., None]
+    for ink, deposit in deposits.items():
+        colour *= 1 - deposit[..., None] * (1 - np.array(ink.colour, np.float32))
     for crease in marking.creases:
         fold = np.zeros(shape, np.float32)
         _lay(fold, Stroke(crease, 0.45, 0.9), to_pixels(crease), tooth * 0.3, rng, pixels_per_mm)
         colour *= (1 - 0.3 * fold)[..., None]
-    _smudge(colour, to_pixels(np.array([[260.0, 210.0]]))[0], rng)
-    width = outline[:, 0].max()
-    for x, y, turn in ((10.0, 300.0, 4.0), (width / 2, 640.0, 92.0), (16.0, 560.0, -8.0)):
+    for wrinkle in marking.traces.wrinkles:
+        _wrinkle(colour, to_pixels(wrinkle), pixels_per_mm)
+    for smudge in marking.traces.smudges:
+        _smudge(colour, to_pixels(np.array([smudge]))[0], pixels_per_mm)
+    for x, y, turn in marking.traces.tapes:
         _tape(colour, to_pixels(np.array([[x, y]]))[0], turn, pixels_per_mm)
     return np.clip(colour, 0.01, 0.95), opacity
 
@@ -107,6 +120,7 @@ def _lay(
         half = stroke.width / 2 * np.sqrt(varying[nearest])
         cover = np.clip((half - distance) / 0.2 + 0.5, 0, 1)
     grip = np.clip(0.62 + 0.3 * tooth[rows, columns], 0.1, 1.1)
+    grip = 1 + stroke.ink.grip * (grip - 1)
     laid = np.clip(cover * pressure * grip, 0, 0.92)
     deposit[rows, columns] = 1 - (1 - deposit[rows, columns]) * (1 - laid)
 
@@ -114,15 +128,15 @@ def _lay(
 def _erase(
     deposit: Floats,
     colour: Floats,
-    to_pixels,
+    line: Floats,
+    points: Floats,
     tooth: Floats,
     rng: np.random.Generator,
     pixels_per_mm: float,
 ) -> None:
     """A line drawn by mistake and rubbed out: a ghost of it, in a slightly polished patch."""
     ghost = np.zeros_like(deposit)
-    points = np.stack([np.linspace(150, 300, 600), np.linspace(180, 225, 600)], axis=1)
-    _lay(ghost, Stroke(points, 0.8, 0.8), to_pixels(points), tooth, rng, pixels_per_mm)
+    _lay(ghost, Stroke(line, 0.8, 0.8), points, tooth, rng, pixels_per_mm)
     deposit += 0.07 * gaussian_filter(ghost, 2)
     rubbed = gaussian_filter((ghost > 0).astype(np.float32), 25)
     colour *= (1 + 0.05 * rubbed / (rubbed.max() + 1e-9))[..., None]
@@ -147,9 +161,19 @@ def _write(
     np.maximum(deposit, laid * 0.8, out=deposit)
 
 
-def _smudge(colour: Floats, at: Floats, rng: np.random.Generator) -> None:
-    y, x = np.mgrid[0 : colour.shape[0], 0 : colour.shape[1]].astype(np.float32)
-    blot = np.exp(-(((x - at[0]) / 170) ** 2) - ((y - at[1]) / 90) ** 2)
+def _wrinkle(colour: Floats, points: Floats, pixels_per_mm: float) -> None:
+    """A crease that was pressed flat: one side a little lighter, the other a little darker."""
+    ridge = np.zeros(colour.shape[:2], np.uint8)
+    cv2.polylines(ridge, [np.round(points * 16).astype(np.int32)], False, 255, 2, cv2.LINE_AA, 4)
+    height = gaussian_filter(ridge.astype(np.float32), 0.5 * pixels_per_mm)
+    slope = np.gradient(height, axis=0) + 0.6 * np.gradient(height, axis=1)
+    colour *= (1 + 0.12 * slope / (np.abs(slope).max() + 1e-9))[..., None]
+
+
+def _smudge(colour: Floats, at: Floats, pixels_per_mm: float) -> None:
+    y, x = np.mgrid[0 : colour.shape[0], 0 : colour.shape[1]].astype(np.float32) / pixels_per_mm
+    x0, y0 = at / pixels_per_mm
+    blot = np.exp(-(((x - x0) / 28.3) ** 2) - ((y - y0) / 15.0) ** 2)
     colour *= (1 - 0.13 * blot)[..., None]
 
 

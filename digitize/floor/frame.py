@@ -37,6 +37,32 @@ class Frame:
 
 
 @dataclass(frozen=True)
+class Grid:
+    """Where a picture of the floor lies.
+
+    Attributes
+    ----------
+    left, top : mm at the centre of its first pixel; row 0 is the highest y.
+    mm_per_px : side of a pixel.
+    """
+
+    left: float
+    top: float
+    mm_per_px: float
+
+    def to_px(self, points: Floats) -> Floats:
+        """(N, 2) column, row of points (N, 2)."""
+        return (np.asarray(points, float) - [self.left, self.top]) / [
+            self.mm_per_px,
+            -self.mm_per_px,
+        ]
+
+    def to_mm(self, pixels: Floats) -> Floats:
+        """(N, 2) points at column, row (N, 2)."""
+        return np.asarray(pixels, float) * [self.mm_per_px, -self.mm_per_px] + [self.left, self.top]
+
+
+@dataclass(frozen=True)
 class Surface:
     """Paper that stands off the floor, by its places when laid flat.
 

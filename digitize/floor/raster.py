@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
 from digitize.floor.camera import Camera, project_with_slopes
-from digitize.floor.frame import Bounds, Frame, Surface
+from digitize.floor.frame import Bounds, Frame, Grid, Surface
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -36,31 +36,10 @@ def upright_frame(camera: Camera) -> Frame:
 
 
 @dataclass(frozen=True)
-class Raster:
-    """A picture of the floor.
-
-    Attributes
-    ----------
-    pixels : (H, W, 3) sRGB; row 0 is the highest y.
-    left, top : mm at the centre of the first pixel, in the frame it was made in.
-    mm_per_px : side of a pixel.
-    """
+class Raster(Grid):
+    """A picture of the floor, (H, W, 3) sRGB, in the frame it was made in."""
 
     pixels: NDArray[np.uint8]
-    left: float
-    top: float
-    mm_per_px: float
-
-    def to_px(self, points: Floats) -> Floats:
-        """(N, 2) column, row of points (N, 2)."""
-        return (np.asarray(points, float) - [self.left, self.top]) / [
-            self.mm_per_px,
-            -self.mm_per_px,
-        ]
-
-    def to_mm(self, pixels: Floats) -> Floats:
-        """(N, 2) points at column, row (N, 2)."""
-        return np.asarray(pixels, float) * [self.mm_per_px, -self.mm_per_px] + [self.left, self.top]
 
 
 @dataclass(frozen=True)
@@ -169,7 +148,7 @@ def rectify(
         result[first : first + count] = cv2.remap(
             pixels, at[..., 0], at[..., 1], cv2.INTER_CUBIC if shrink == 1 else cv2.INTER_LINEAR
         )
-    return Raster(result, left, top, mm_per_px)
+    return Raster(left, top, mm_per_px, result)
 
 
 def _to_solid(
@@ -242,7 +221,7 @@ def put_together(rasters: Sequence[Raster], choice: Choice) -> Raster:
                 gain = _gain(choice.gains[photo], x, y[strip])
                 bright = np.clip(raster.pixels[strip] * gain, 0, 255).astype(np.uint8)
                 result[strip][some[strip]] = bright[some[strip]]
-    return Raster(result, first.left, first.top, first.mm_per_px)
+    return Raster(first.left, first.top, first.mm_per_px, result)
 
 
 def _quadratic(x: Floats, y: Floats) -> Floats:

@@ -1,27 +1,42 @@
 """The paper against the floor.
 
-Colour alone is fooled by shadows and texture alone by plain floors, so the first, coarse cut
-looks at both: hue and chroma (which a shadow hardly moves) and fine texture. GrabCut (Rother,
-Kolmogorov, Blake, "GrabCut: interactive foreground extraction using iterated graph cuts", 2004)
-does the cut, started from the largest smooth area. The edge is then placed on the fine raster,
-along normals, where the colour steps from the paper's to the floor's.
+The paper lies whole in the picture, so what is along the picture's edge is floor, and so is what
+looks like it round the cards: in its hue (which a shadow hardly moves), its texture and its
+brightness. What is unlike that is paper. Its edge is settled by colour alone in a band, with
+GrabCut (Rother, Kolmogorov, Blake, "GrabCut: interactive foreground extraction using iterated
+graph cuts", 2004), and then placed on the fine raster, along normals, where the colour steps from
+the paper's to the floor's.
 """
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
+from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from digitize.floor.raster import Raster
 
 Floats = NDArray[np.float64]
+Mask = NDArray[np.uint8]
 COARSE_MM = 2.0
-TEXTURE_MM = 10.0
+SHRINK = 2  # the first cut's pixels, in coarse ones
+TEXTURE_MM = 12.0
 LEAST_AREA_MM2 = 100.0 * 100.0
-BAND_MM = 24.0
+RING_MM = (8.0, 60.0)  # beyond a card's sheet
+RIM_MM = 60.0  # inside the picture's edge
+FLOOR_SAMPLES = 3000
+RARE_SHARE, USUAL_SHARE = 0.03, 0.35  # of the floor's samples that have a look
+# Spreads below these (log units) are no difference: hue, hue, texture, brightness.
+LEAST_SPREAD = np.array([0.035, 0.05, 0.3, 0.25])
+UNLIKE = 1.5
+OPENING_MM = 16.0
+BAND_MM = 16.0
 EDGE_SEARCH_MM = 5.0
 EDGE_STEP_MM = 2.0
+OUT_OF_PICTURE = (
+    "the paper runs out of the picture; step back or move it, so that all of its edge shows"
+)
 
 
 class PaperError(Exception):
@@ -43,87 +58,151 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     """
     valid = coarse.pixels.max(axis=2) > 0
     valid = cv2.erode(valid.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0) > 0
-    on_card = np.zeros(valid.shape, np.uint8)
-    for corners in cards:
-        cv2.fillPoly(on_card, [np.round(coarse.to_px(corners)).astype(np.int32)], 1)
-    features, texture = _features(coarse, valid)
-    usable = valid & (on_card == 0)
-    seed = _largest_smooth(texture, usable, coarse.mm_per_px)
-    if seed.sum() * coarse.mm_per_px**2 < LEAST_AREA_MM2:
-        raise PaperError(
-            "no sheet of paper stands out from the floor; lay it on a floor of another colour or "
-            "a rougher one, whole in the picture, with the cards beside it and not on it"
-        )
-    # GrabCut's mixture models need clean starts: sure paper deep inside the smooth area, sure
-    # floor well away from it, and the strip between left open.
-    labels = np.full(valid.shape, cv2.GC_PR_BGD, np.uint8)
-    near = cv2.dilate(seed, np.ones((15, 15), np.uint8))
-    labels[near > 0] = cv2.GC_PR_FGD
-    labels[cv2.erode(seed, np.ones((9, 9), np.uint8)) > 0] = cv2.GC_FGD
-    # A card is floor too, but the paper may lie over part of it: that is left to the cut.
-    labels[(cv2.dilate(seed, np.ones((61, 61), np.uint8)) == 0) | ~valid] = cv2.GC_BGD
-    labels[(on_card > 0) & (labels == cv2.GC_PR_FGD)] = cv2.GC_PR_BGD
-    paper = _cut(features, labels)
-    # Texture is blurred over a window, which rounds corners off and takes in a smooth tile that
-    # the paper touches: settle the edge by colour alone.
-    width = 2 * round(BAND_MM / coarse.mm_per_px) + 1
-    band = np.ones((width, width), np.uint8)
-    labels = np.where(paper > 0, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
-    labels[cv2.erode(paper, band) > 0] = cv2.GC_FGD
-    labels[(cv2.dilate(paper, band) == 0) | ~valid] = cv2.GC_BGD
-    lab = cv2.cvtColor(coarse.pixels, cv2.COLOR_RGB2LAB)
-    paper = _cut(np.asarray(lab, np.uint8), labels)
+    paper = _unlike_the_floor(coarse, valid, cards)
+    paper = _settled_by_colour(coarse, valid, paper)
     contours, _ = cv2.findContours(paper, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     if not contours:
         raise PaperError("the paper cannot be told from the floor; use a floor of another colour")
     largest = max(contours, key=cv2.contourArea)[:, 0].astype(float)
     rows, columns = valid.shape
     if (largest.min(axis=0) < 3).any() or (largest.max(axis=0) > [columns - 4, rows - 4]).any():
-        raise PaperError(
-            "the paper runs out of the picture; step back or move it, so that all of its edge shows"
-        )
+        raise PaperError(OUT_OF_PICTURE)
     return coarse.to_mm(largest)
 
 
-def _cut(features: NDArray[np.uint8], labels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _unlike_the_floor(coarse: Raster, valid: NDArray[np.bool_], cards: list[Floats]) -> Mask:
+    """The paper to within a centimetre, on the coarse raster."""
+    size = valid.shape[1] // SHRINK, valid.shape[0] // SHRINK
+    mm_per_px = coarse.mm_per_px * SHRINK
+    usable = cv2.resize(valid.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    on_card, ring = np.zeros(usable.shape, np.uint8), np.zeros(usable.shape, np.uint8)
+    for corners in cards:
+        at = [np.round(coarse.to_px(corners) / SHRINK).astype(np.int32)]
+        cv2.fillPoly(on_card, at, 1)
+        cv2.fillPoly(ring, at, 1)
+    inner, outer = (_disc(reach / mm_per_px) for reach in RING_MM)
+    on_card = np.asarray(cv2.dilate(on_card, inner), np.uint8)
+    ring = (cv2.dilate(ring, outer) > 0) & (on_card == 0) & usable
+    usable &= on_card == 0
+    looks = _looks(coarse, size, mm_per_px)
+    rim = usable & ~_inside(usable | (on_card > 0), RIM_MM / mm_per_px)
+    unlike = _unlikeness(looks, rim, usable)
+    # The paper may lie close to a card, or under it: only what looks like the rim is floor.
+    unlike = _unlikeness(looks, rim | (ring & (unlike < UNLIKE)), usable)
+    seed = _largest((unlike > UNLIKE) & usable, mm_per_px)
+    if seed.sum() * mm_per_px**2 < LEAST_AREA_MM2:
+        # Paper along the rim makes paper look like floor: then only the rim's usual look counts.
+        usual = _unlikeness(looks, rim, usable, USUAL_SHARE)
+        cut_off = _largest((usual > UNLIKE) & usable, mm_per_px)
+        if cut_off.sum() * mm_per_px**2 > LEAST_AREA_MM2 and (rim & (cut_off > 0)).any():
+            raise PaperError(OUT_OF_PICTURE)
+        raise PaperError(
+            "no sheet of paper stands out from the floor; lay it on a floor of another colour or "
+            "a rougher one, whole in the picture, with the cards beside it and not on it"
+        )
+    return np.asarray(
+        cv2.resize(seed, valid.shape[::-1], interpolation=cv2.INTER_NEAREST), np.uint8
+    )
+
+
+def _settled_by_colour(coarse: Raster, valid: NDArray[np.bool_], paper: Mask) -> Mask:
+    """The cut settled by colour in a band along it.
+
+    Texture is blurred over a window, which rounds corners off and takes in a smooth tile that the
+    paper touches.
+    """
+    rows, columns = np.nonzero(paper)
+    if not len(rows):
+        return paper
+    pad = 3 * round(BAND_MM / coarse.mm_per_px)
+    part = np.s_[
+        max(rows.min() - pad, 0) : rows.max() + pad,
+        max(columns.min() - pad, 0) : columns.max() + pad,
+    ]
+    near, band = paper[part], _disc(BAND_MM / coarse.mm_per_px)
+    labels = np.where(near > 0, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
+    labels[cv2.erode(near, band) > 0] = cv2.GC_FGD
+    labels[(cv2.dilate(near, band) == 0) | ~valid[part]] = cv2.GC_BGD
+    lab = cv2.cvtColor(coarse.pixels[part], cv2.COLOR_RGB2LAB)
+    settled = np.zeros_like(paper)
+    settled[part] = _cut(np.asarray(lab, np.uint8), labels)
+    return settled
+
+
+def _cut(features: NDArray[np.uint8], labels: Mask) -> Mask:
     cv2.setRNGSeed(1)
     models = np.zeros((1, 65)), np.zeros((1, 65))
-    cv2.grabCut(features, labels, (0, 0, 1, 1), *models, 4, cv2.GC_INIT_WITH_MASK)
+    cv2.grabCut(features, labels, (0, 0, 1, 1), *models, 2, cv2.GC_INIT_WITH_MASK)
     paper = np.isin(labels, (cv2.GC_FGD, cv2.GC_PR_FGD)).astype(np.uint8)
     closed = cv2.morphologyEx(paper, cv2.MORPH_CLOSE, np.ones((7, 7), np.uint8))
     return np.asarray(cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), np.uint8)
 
 
-def _features(coarse: Raster, valid: NDArray[np.bool_]) -> tuple[NDArray[np.uint8], Floats]:
-    lab = cv2.cvtColor(coarse.pixels, cv2.COLOR_RGB2LAB).astype(np.float32)
-    light = np.log(lab[..., 0] + 8)
-    window = max(int(TEXTURE_MM / coarse.mm_per_px) | 1, 3)
-    detail = light - cv2.medianBlur(light, 5)
-    slope = cv2.magnitude(cv2.Sobel(light, cv2.CV_32F, 1, 0), cv2.Sobel(light, cv2.CV_32F, 0, 1))
-    # The median ignores thin pencil lines and the edge of one cast shadow.
-    rough = np.clip(slope * 200 + np.abs(detail) * 200, 0, 255).astype(np.uint8)
-    texture = cv2.medianBlur(rough, window).astype(np.float32)
-    chroma = cv2.GaussianBlur(lab[..., 1:], (0, 0), 1.0)
-    ratio = np.clip((chroma - 128) * 3 + 128, 0, 255)
-    features = np.dstack([ratio, np.clip(texture * 2, 0, 255)]).astype(np.uint8)
-    features[~valid] = 0
-    return features, texture.astype(float)
+def _inside(mask: NDArray[np.bool_], margin_px: float) -> NDArray[np.bool_]:
+    """Where a mask is True for so many pixels round about."""
+    return np.asarray(cv2.erode(mask.astype(np.uint8), _disc(margin_px), borderValue=0) > 0)
 
 
-def _largest_smooth(
-    texture: Floats, usable: NDArray[np.bool_], mm_per_px: float
-) -> NDArray[np.uint8]:
-    """The largest area that is smooth against the rest (Otsu's threshold on texture)."""
-    scaled = np.clip(texture * 4, 0, 255).astype(np.uint8)
-    cut, _ = cv2.threshold(scaled[usable][:, None], 0, 255, cv2.THRESH_OTSU)
-    smooth = ((scaled <= cut) & usable).astype(np.uint8)
-    size = max(int(12 / mm_per_px) | 1, 3)
-    opened = cv2.morphologyEx(smooth, cv2.MORPH_OPEN, np.ones((size, size), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
-    if count < 2:
-        return np.zeros_like(smooth)
-    best = 1 + int(np.argmax(np.asarray(stats)[1:, cv2.CC_STAT_AREA]))
-    return np.asarray(np.asarray(labels) == best, np.uint8)
+def _disc(radius_px: float) -> Mask:
+    size = 2 * max(round(radius_px), 1) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
+
+
+def _looks(coarse: Raster, size: tuple[int, int], mm_per_px: float) -> Floats:
+    """(H, W, 4) two hues, texture and brightness, in log units."""
+    linear = (coarse.pixels.astype(np.float32) / 255) ** 2.2 + 0.004
+    light = np.log(linear.mean(axis=2))
+    # The median takes pencil lines out, which are no part of how the paper looks.
+    small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
+    small = cv2.medianBlur(small, 5)
+    red, green, blue = (np.log(small[..., channel]) for channel in range(3))
+    hue, other = red - green, blue - green
+    detail = np.abs(light - cv2.medianBlur(light, 5))
+    detail = cv2.resize(detail, size, interpolation=cv2.INTER_AREA)
+    window = 2 * round(TEXTURE_MM / mm_per_px / 2) + 1
+    # A median over the window ignores thin lines and the edge of one cast shadow.
+    grades = np.clip(np.log(detail + 1e-3) * 20 + 150, 0, 255).astype(np.uint8)
+    texture = cv2.medianBlur(grades, window).astype(np.float32) / 20
+    brightness = np.log(small.mean(axis=2))
+    return np.dstack([hue, other, texture, brightness]).astype(float)
+
+
+def _unlikeness(
+    looks: Floats, floor: NDArray[np.bool_], usable: NDArray[np.bool_], share: float = RARE_SHARE
+) -> Floats:
+    """(H, W) how unlike the known floor each place looks: about 1 and less for floor.
+
+    It is the distance to the nearest looks that such a share of the floor has, in units of what the
+    floor's own looks lie apart.
+    """
+    known = looks[floor]
+    rng = np.random.default_rng(1)
+    known = known[rng.permutation(len(known))[:FLOOR_SAMPLES]]
+    if len(known) < 50:
+        return np.zeros(usable.shape)
+    middle = np.median(known, axis=0)
+    spread = np.maximum(1.4826 * np.median(np.abs(known - middle), axis=0), LEAST_SPREAD)
+    rare = max(int(share * len(known)), 5)
+    tree = cKDTree(known / spread)
+    own = tree.query(known / spread, k=[rare])[0][:, 0]
+    # Every second pixel each way: looks change slowly.
+    some = looks[::2, ::2] / spread
+    found = tree.query(some.reshape(-1, 4), k=[rare], workers=2)[0].reshape(some.shape[:2])
+    size = usable.shape[::-1]
+    distance = cv2.resize(found, size, interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.where(usable, distance / max(np.percentile(own, 80), 0.5), 0.0))
+
+
+def _largest(mask: NDArray[np.bool_], mm_per_px: float) -> Mask:
+    """The largest connected part, without bridges thinner than OPENING_MM and without holes."""
+    opened = cv2.morphologyEx(
+        mask.astype(np.uint8), cv2.MORPH_OPEN, _disc(OPENING_MM / 2 / mm_per_px)
+    )
+    contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    largest = np.zeros_like(opened)
+    if contours:
+        cv2.drawContours(largest, [max(contours, key=cv2.contourArea)], -1, 1, cv2.FILLED)
+    return np.asarray(largest, np.uint8)
 
 
 def place_edge(fine: Raster, rough: Floats) -> Floats:

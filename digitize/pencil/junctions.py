@@ -13,6 +13,7 @@ from digitize.pencil.curves import Curve
 Floats = NDArray[np.float64]
 CORNER_REACH_MM = 3.0
 LEAST_CORNER = np.radians(25.0)
+AT_BREAK_MM = 2.5
 TEE_SHORT_MM, TEE_OVER_MM = 2.5, 3.0
 
 
@@ -60,11 +61,17 @@ def _on_bar(points: Floats, own: int, tree: STRtree, paths: Sequence[LineString]
     return np.concatenate([kept, [path.interpolate(at).coords[0]]])
 
 
-def meet_at_corners(curves: Sequence[Curve]) -> tuple[Curve, ...]:
-    """Join curves whose ends meet at a corner where nothing else ends or passes."""
+def meet_at_corners(curves: Sequence[Curve], breaks: Sequence[Curve] = ()) -> tuple[Curve, ...]:
+    """Join curves whose ends meet, at a corner or in line, where nothing else ends or passes.
+
+    Parameters
+    ----------
+    breaks : marks at which lines break for good: slits, lap lines and folds.
+    """
     rest = list(curves)
+    barriers = [LineString(curve.points) for curve in breaks]
     while True:
-        pair = _corner_pair(rest)
+        pair = _corner_pair(rest, barriers)
         if pair is None:
             return tuple(rest)
         (i, i_last), (j, j_last) = pair
@@ -74,7 +81,10 @@ def meet_at_corners(curves: Sequence[Curve]) -> tuple[Curve, ...]:
             continue
         first = a if i_last else a.reversed()
         second = b.reversed() if j_last else b
-        corner = _intersection(first.points[::-1], second.points)
+        if _turn(a, i_last, b, j_last) < LEAST_CORNER:
+            corner = (first.points[-1] + second.points[0]) / 2
+        else:
+            corner = _intersection(first.points[::-1], second.points)
         cut_a, cut_b = _up_to(first.points, corner), _up_to(second.points[::-1], corner)[::-1]
         points = np.concatenate([cut_a, corner[None], cut_b])
         share = first.length / (first.length + second.length)
@@ -119,7 +129,9 @@ def _turn(a: Curve, a_last: bool, b: Curve, b_last: bool) -> float:
     return float(np.pi - np.arccos(np.clip(headings[0] @ headings[1], -1, 1)))
 
 
-def _corner_pair(curves: list[Curve]) -> tuple[tuple[int, bool], tuple[int, bool]] | None:
+def _corner_pair(
+    curves: list[Curve], barriers: Sequence[LineString]
+) -> tuple[tuple[int, bool], tuple[int, bool]] | None:
     ends = [
         (i, last)
         for i, c in enumerate(curves)
@@ -139,7 +151,7 @@ def _corner_pair(curves: list[Curve]) -> tuple[tuple[int, bool], tuple[int, bool
             continue
         middle = (tips[a] + tips[b]) / 2
         near = set(owner[bodies.query_ball_point(middle, CORNER_REACH_MM)].tolist())
-        if _turn(curves[i], i_last, curves[j], j_last) < LEAST_CORNER:
+        if any(barrier.distance(Point(*middle)) < AT_BREAK_MM for barrier in barriers):
             continue
         # Only these two ends here, and neither runs on past the other: that would be a tee.
         if near <= {i, j} and len(tree.query_ball_point(middle, CORNER_REACH_MM)) == 2:

@@ -1,6 +1,8 @@
-"""Mending strokes: longer where they fade, whole where the pencil skipped."""
+"""Mending strokes: longer where they fade, one where drawn twice, whole where they skip."""
 
+import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -9,31 +11,105 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
-from digitize.pencil.ridges import ALONG_SIGMA_MM, RidgeMap
-from digitize.pencil.trace import SHORTEST_MM, TURN_LIMIT, Stroke
+from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined, put_together, rows_of
 
 Floats = NDArray[np.float64]
-JOIN_GAP_MM = 9.0
+SKIP_MM = 6.0
+HIDDEN_MM = 5.0
+COVERED_MM, COVERED_SHARE = 16.0, 0.15  # under tape, say
 PLAIN_GAP_MM = 2.6
 TRACE_OF_PENCIL = 0.25  # darkness left in a gap, over the stroke's own
 CROSSING_MM = 15.0
 STEM_MM = 2.5
-JOIN_TURN = np.radians(16.0)
+SKIP_TURN = np.radians(8.0)
+AIMS_MM = (5.0, 12.0)  # the longer sees past the bend that a stem leaves in its bar
+TURN_LIMIT = np.radians(24.0)
 WINDOW_MM = 6.0
-LEAK_MM = 2 * ALONG_SIGMA_MM  # how far the ridge filter sees a stroke past its end
+LEAK_MM = 3.2  # how far the ridge filter sees a stroke past its end
 AIM_MM = 18.0  # how much of a stroke's end says where it is heading
 FAN = np.radians(np.linspace(-5, 5, 11))
 FADED_NOISE = 2.4  # mean strength over a window, in units of the noise on blank paper
 STRONG_NOISE = 15.0
+CLASSES_NOISE = (35.0, 15.0)
 LEAST_AIM_MM = 12.0
 OWNED_MM = 0.6
 MOST_OWNED = 0.4
-TOUCHING_MM = 1.5
+DOUBLE_MM, ALONGSIDE_MM, MOSTLY_ALONGSIDE = 0.9, 1.5, 0.85
+SAMPLE_MM = 0.3
+FEWEST_DASHES = 4
+LONGEST_DASH_MM = 40.0
+DASH_GAP_MM = 8.0
+LEAST_DASH_GAP_MM = 0.8
+LEAST_LAP_MM, BESIDE_LAP_MM = 1.2, 1.2
+TWO_SIDED, EDGE_SHARE = 0.35, 0.4
+UNEVEN = 0.35
 
 
-def extend_strokes(
-    strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float
-) -> tuple[Stroke, ...]:
+def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
+    """The strokes that have lighter paper on both sides: the edge of tape or shadow has not."""
+    return tuple(stroke for stroke in strokes if _share_two_sided(stroke, ridges) > EDGE_SHARE)
+
+
+def _share_two_sided(stroke: Stroke, ridges: RidgeMap) -> float:
+    heading = _headings(stroke.points)
+    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    offsets = np.array([-1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8])
+    tone = ridges.darkness_at(stroke.points[:, None] + offsets[None, :, None] * across[:, None])
+    tone = gaussian_filter1d(tone, 5.0, axis=0, mode="nearest")
+    peak = tone[:, 2:5].mean(axis=1)
+    left, right = tone[:, :2].min(axis=1), tone[:, 5:].min(axis=1)
+    higher = peak - np.maximum(left, right)
+    return float((higher > TWO_SIDED * (peak - np.minimum(left, right))).mean())
+
+
+def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
+    """The strokes less what only goes over a longer one again, or is the other edge of its mark."""
+    kept: list[Stroke] = []
+    paths, headings = np.zeros((0, 2)), np.zeros(0)
+    for stroke in sorted(strokes, key=lambda stroke: -stroke.length):
+        own = _headings(stroke.points)
+        beside = np.full(len(own), np.inf)
+        if len(paths):
+            distance, nearest = cKDTree(paths).query(
+                stroke.points, distance_upper_bound=ALONGSIDE_MM
+            )
+            found = nearest < len(paths)
+            turn = headings[np.where(found, nearest, 0)] - own
+            along = found & (np.abs((turn + np.pi / 2) % np.pi - np.pi / 2) < TURN_LIMIT)
+            beside = np.where(along, distance, np.inf)
+        if np.isfinite(beside).mean() > MOSTLY_ALONGSIDE:
+            continue
+        for begin, end in _runs(beside > DOUBLE_MM):
+            whole = end - begin == len(own)
+            piece = replace(
+                stroke,
+                points=stroke.points[begin:end],
+                strength=stroke.strength[begin:end],
+                closed=stroke.closed and whole,
+            )
+            if whole or piece.length > SHORTEST_MM:
+                kept.append(piece)
+                paths = np.concatenate([paths, piece.points])
+                headings = np.concatenate([headings, own[begin:end]])
+    return tuple(kept)
+
+
+def _headings(points: Floats) -> Floats:
+    """(N,) which way the points run, over a few on both sides, radians."""
+    reach = min(4, len(points) - 1)
+    padded = np.concatenate([points[:1].repeat(reach, 0), points, points[-1:].repeat(reach, 0)])
+    run = padded[2 * reach :] - padded[: len(points)]
+    return np.asarray(np.arctan2(run[:, 1], run[:, 0]))
+
+
+def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Where a mask is True, from and to."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def extend_strokes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
     """Follow each stroke on where it is too faint to see point by point.
 
     A faint line still stands out from the grain when some millimetres of it are looked at
@@ -41,219 +117,264 @@ def extend_strokes(
     stroke that is strong to its end does not fade: there it ends.
     """
     owner = np.zeros(ridges.strength.shape, np.int32)
-    claim = max(round(2 * OWNED_MM / mm_per_px), 1)
+    claim = max(round(2 * OWNED_MM / ridges.grid.mm_per_px), 1)
 
-    def own(points: Floats, index: int) -> None:
-        cv2.polylines(owner, [np.round(points).astype(np.int32)], False, index, claim)
+    def own(stroke: Stroke, index: int) -> None:
+        at = np.round(ridges.grid.to_px(stroke.points)).astype(np.int32)
+        cv2.polylines(owner, [at], False, index, claim)
 
     for index, stroke in enumerate(strokes, start=1):
-        own(stroke.points, index)
+        own(stroke, index)
     extended = []
     for index, stroke in enumerate(strokes, start=1):
-        if not stroke.closed:
-            stroke = Stroke(_extended(stroke.points, ridges, owner, index, mm_per_px))
-            own(stroke.points, index)
+        if not stroke.closed and stroke.length >= LEAST_AIM_MM:
+            for _ in range(2):
+                stroke = _extended(stroke, ridges, owner, index)
+                stroke = Stroke(stroke.points[::-1], stroke.strength[::-1])
+            own(stroke, index)
         extended.append(stroke)
     return tuple(extended)
 
 
-def _extended(
-    points: Floats, ridges: RidgeMap, owner: NDArray[np.int32], index: int, mm_per_px: float
-) -> Floats:
-    if len(points) * mm_per_px < LEAST_AIM_MM:
-        return points
-    for _ in range(2):
-        while True:
-            more = _window(points, ridges, mm_per_px)
-            if more is None:
-                break
-            free = _free(owner, index, more)
-            points = np.concatenate([points, more[:free]])
-            if free < len(more):
-                break
-        points = points[::-1]
-    return points
+def _extended(stroke: Stroke, ridges: RidgeMap, owner: NDArray[np.int32], index: int) -> Stroke:
+    """The stroke, carried on past its last point."""
+    while (more := _window(stroke, ridges)) is not None:
+        at = np.round(ridges.grid.to_px(more.points)).astype(int)
+        held = owner[at[:, 1], at[:, 0]]
+        other = (held > 0) & (held != index)
+        # As far as the way does not run along some other stroke.
+        free = int(np.argmax(other)) if other.mean() > MOST_OWNED else len(at)
+        stroke = Stroke(
+            np.concatenate([stroke.points, more.points[:free]]),
+            np.concatenate([stroke.strength, more.strength[:free]]),
+        )
+        if free < len(at):
+            break
+    return stroke
 
 
-def _free(owner: NDArray[np.int32], index: int, points: Floats) -> int:
-    """How many of the points come before the way runs along some other stroke."""
-    at = np.round(points).astype(int)
-    held = owner[at[:, 1], at[:, 0]]
-    other = (held > 0) & (held != index)
-    return int(np.argmax(other)) if other.mean() > MOST_OWNED else len(points)
-
-
-def _window(points: Floats, ridges: RidgeMap, mm_per_px: float) -> Floats | None:
+def _window(stroke: Stroke, ridges: RidgeMap) -> Stroke | None:
     """The next few millimetres of a stroke, or None where nothing goes on."""
-    reach = min(int(AIM_MM / mm_per_px), len(points) - 1)
-    tail = np.round(points[-1 - reach :]).astype(int)
-    own = float(np.median(ridges.strength[tail[:, 1], tail[:, 0]]))
-    if own > _strong(ridges):
+    step = ridges.grid.mm_per_px
+    reach = min(int(AIM_MM / step), len(stroke.points) - 1)
+    if np.median(stroke.strength[-1 - reach :]) > STRONG_NOISE:
         return None
-    aim = points[-1] - points[-1 - reach]
+    tip = stroke.points[-1]
+    aim = tip - stroke.points[-1 - reach]
     heading = np.arctan2(aim[1], aim[0]) + FAN
-    count, beyond = int(WINDOW_MM / mm_per_px), int(LEAK_MM / mm_per_px)
-    steps = np.arange(1, count + beyond + 1)
+    count, beyond = int(WINDOW_MM / step), int(LEAK_MM / step)
+    along = step * np.arange(1, count + beyond + 1)
     ahead = np.stack([np.cos(heading), np.sin(heading)], axis=1)
-    at = points[-1] + steps[None, :, None] * ahead[:, None]
-    pixel = np.round(at).astype(int)
+    at = tip + along[None, :, None] * ahead[:, None]
+    pixel = ridges.grid.to_px(at)
     rows, columns = ridges.strength.shape
     if (pixel < 2).any() or (pixel >= [columns - 2, rows - 2]).any():
         return None
-    strength = ridges.strength[pixel[..., 1], pixel[..., 0]]
-    turn = ridges.direction[pixel[..., 1], pixel[..., 0]] - heading[:, None]
+    strength = ridges.strength_at(at)
+    turn = ridges.heading_at(at) - heading[:, None]
     turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
     means = np.where(turn < TURN_LIMIT, strength, 0.0)[:, beyond:].mean(axis=1)
     best = int(np.argmax(means))
-    if means[best] < ridges.blank + FADED_NOISE * ridges.noise:
+    if means[best] < FADED_NOISE:
         return None
-    return np.asarray(at[best, :count])
+    return Stroke(at[best, :count], strength[best, :count])
 
 
-def join_strokes(
-    strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float
-) -> tuple[Stroke, ...]:
+def bridge_skips(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
     """Bridge the gaps that a skipping pencil left.
 
-    Two ends are joined when they point at each other along one smooth curve, no other stroke runs
-    through between them, and a trace of pencil is left in any gap that is not short: a line that
-    breaks at a slit, a lap or a fold must stay broken.
+    Two ends are joined when they point at each other along one smooth curve and no other stroke
+    runs through between them: a line that breaks at a slit, a lap or a fold must stay broken. Over
+    a gap that is not short the two must be long, or a trace of pencil left in it.
     """
-    open_strokes = [stroke.points for stroke in strokes if not stroke.closed]
-    done = [stroke for stroke in strokes if stroke.closed]
-    while True:
-        pair = _best_join(open_strokes, [stroke.points for stroke in done], ridges, mm_per_px)
-        if pair is None:
-            return (*done, *(Stroke(points) for points in open_strokes))
-        first, second = pair
-        a = open_strokes[first[0]] if first[1] else open_strokes[first[0]][::-1]
-        b = open_strokes[second[0]][::-1] if second[1] else open_strokes[second[0]]
-        gap = int(np.linalg.norm(b[0] - a[-1]))
-        bridge = a[-1] + (b[0] - a[-1]) * (np.arange(1, gap)[:, None] / max(gap, 1))
-        joined = np.concatenate([a, bridge, b])
-        open_strokes = [
-            points
-            for index, points in enumerate(open_strokes)
-            if index not in (first[0], second[0])
-        ]
-        open_strokes.append(joined)
+    for aim_mm in AIMS_MM:
+        strokes = _bridged(strokes, ridges, aim_mm)
+    return tuple(strokes)
 
 
-def _best_join(
-    strokes: list[Floats], others: list[Floats], ridges: RidgeMap, mm_per_px: float
-) -> tuple[tuple[int, bool], tuple[int, bool]] | None:
-    """The pair of ends (stroke, at its end?) that is most plainly one line, or None."""
-    ends = []
-    for index, points in enumerate(strokes):
-        reach = min(int(6.0 / mm_per_px), len(points) - 1)
-        for last in (False, True):
-            tip, inner = (points[-1], points[-1 - reach]) if last else (points[0], points[reach])
-            out = (tip - inner) / (np.linalg.norm(tip - inner) + 1e-9)
-            ends.append((index, last, tip, out, len(points) * mm_per_px))
-    tips = cKDTree(np.array([end[2] for end in ends]).reshape(-1, 2))
-    neighbours = tips.query_ball_tree(tips, JOIN_GAP_MM / mm_per_px)
+def _bridged(strokes: Sequence[Stroke], ridges: RidgeMap, aim_mm: float) -> tuple[Stroke, ...]:
     # Specks in the gap are part of the skipping line, not something that crosses it.
-    everything = [*strokes, *others]
-    long = [i for i, points in enumerate(everything) if len(points) * mm_per_px > CROSSING_MM]
-    tree = STRtree([LineString(everything[i]) for i in long])
-    best, best_cost = None, np.inf
-    for i, near in enumerate(neighbours):
-        index, last, tip, out, length = ends[i]
-        for j in near:
-            other, other_last, other_tip, other_out, other_length = ends[j]
-            if j <= i or other == index:
-                continue
-            step = other_tip - tip
-            gap = float(np.linalg.norm(step)) * mm_per_px
-            if gap > min(JOIN_GAP_MM, 0.6 * min(length, other_length) + 1.0):
-                continue
-            if gap > TOUCHING_MM:
-                along = step / np.linalg.norm(step)
-                turns = np.arccos(np.clip([out @ along, -(other_out @ along)], -1, 1))
-            else:
-                turns = np.arccos(np.clip([-(out @ other_out)], -1, 1))
-            if max(turns) > JOIN_TURN * (1.5 if gap < 2 else 1.0):
-                continue
-            if gap > PLAIN_GAP_MM and not _has_pencil(ridges, tip, other_tip, out, mm_per_px):
-                continue
-            cost = gap + 10 * float(sum(turns))
-            own = {long.index(k) for k in (index, other) if k in long}
-            if cost < best_cost and not _crossed(tree, tip, other_tip, own, STEM_MM / mm_per_px):
-                best, best_cost = ((index, last), (other, other_last)), cost
-    return best
+    long = [i for i, stroke in enumerate(strokes) if stroke.length > CROSSING_MM]
+    place = {stroke: index for index, stroke in enumerate(long)}
+    tree = STRtree([LineString(strokes[i].points) for i in long])
+    lengths = [stroke.length for stroke in strokes]
+
+    def may_join(one: End, two: End, gap: float) -> bool:
+        shorter = min(lengths[one.stroke], lengths[two.stroke])
+        if gap > 0.6 * shorter + 1.0:
+            return False
+        own = {place[k] for k in (one.stroke, two.stroke) if k in place}
+        if _crossed(tree, one.tip, two.tip, own):
+            return gap < HIDDEN_MM and _is_hidden(ridges, one, two)
+        plain = gap < min(0.35 * shorter, SKIP_MM)
+        return plain or _has_pencil(ridges, one, two)
+
+    return joined(strokes, COVERED_MM, SKIP_TURN, may_join, aim_mm, DOUBLE_MM)
 
 
-def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int], stem_px: float) -> bool:
+def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int]) -> bool:
     """Whether some other stroke runs through between a and b; one that ends there is a stem."""
     bridge = LineString([a, b])
-    for hit in tree.query(bridge.buffer(1.5), predicate="intersects"):
-        line = tree.geometries[hit]
-        ends = [Point(*line.coords[0]), Point(*line.coords[-1])]
-        if int(hit) not in own and min(bridge.distance(end) for end in ends) > stem_px:
-            return True
-    return False
+    hits = tree.query(bridge.buffer(0.5), predicate="intersects")
+    return any(int(hit) not in own and _runs_through(tree, hit, bridge) for hit in hits)
 
 
-def split_strokes(
-    strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float
-) -> tuple[Stroke, ...]:
-    """Strokes cut where they run over bare paper for longer than a pencil skips.
-
-    The tracer coasts over crossings, and now and then a speck of grain carries it over a gap that
-    the shaper left on purpose. Faint strokes are left alone: grain hides their gaps.
-    """
-    pieces = []
-    for stroke in strokes:
-        at = np.round(stroke.points).astype(int)
-        plain = np.median(ridges.strength[at[:, 1], at[:, 0]]) > _strong(ridges)
-        bare = _bare_runs(stroke.points, ridges, mm_per_px) if plain and not stroke.closed else []
-        start = 0
-        for begin, end in bare:
-            pieces.append(Stroke(stroke.points[start:begin]))
-            start = end
-        pieces.append(Stroke(stroke.points[start:], stroke.closed))
-    return tuple(piece for piece in pieces if len(piece.points) * mm_per_px > SHORTEST_MM)
+def _runs_through(tree: STRtree, hit: np.int64, way: LineString) -> bool:
+    line = tree.geometries[hit]
+    ends = [Point(*line.coords[0]), Point(*line.coords[-1])]
+    return bool(min(way.distance(end) for end in ends) > STEM_MM)
 
 
-def _bare_runs(points: Floats, ridges: RidgeMap, mm_per_px: float) -> list[tuple[int, int]]:
-    """Runs of points, from and to, where the pencil's darkness is missing."""
-    across = np.gradient(points, axis=0)[:, ::-1] * [-1, 1]
-    across /= np.linalg.norm(across, axis=1, keepdims=True) + 1e-9
-
-    def tone(offset_mm: float) -> Floats:
-        at = (points + across * offset_mm / mm_per_px).astype(np.float32)
-        seen = cv2.remap(ridges.darkness, at[:, None, 0], at[:, None, 1], cv2.INTER_LINEAR)
-        return np.asarray(seen[:, 0], np.float64)
-
-    contrast = (tone(-0.2) + tone(0.0) + tone(0.2)) / 3 - (tone(-1.5) + tone(1.5)) / 2
-    contrast = gaussian_filter1d(contrast, 0.4 / mm_per_px)
-    bare = contrast < TRACE_OF_PENCIL * np.median(contrast)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], bare, [False]]).astype(int)))
-    runs = edges.reshape(-1, 2)
-    return [(int(a), int(b)) for a, b in runs if (b - a) * mm_per_px > PLAIN_GAP_MM]
+def _is_hidden(ridges: RidgeMap, one: End, two: End) -> bool:
+    """Whether no bare paper shows between two ends: a crossing line lies over the gap."""
+    gap = one.tip + (two.tip - one.tip) * np.linspace(0, 1, 20)[:, None]
+    own = one.tip - one.out * np.linspace(0.5, 4.0, 20)[:, None]
+    dark = gaussian_filter1d(ridges.darkness_at(gap), 1.5)
+    return bool(dark.min() > 0.5 * np.median(ridges.darkness_at(own)))
 
 
-def _strong(ridges: RidgeMap) -> float:
-    """The strength above which a stroke does not fade into the grain."""
-    return ridges.blank + STRONG_NOISE * ridges.noise
-
-
-def _has_pencil(
-    ridges: RidgeMap, tip: Floats, other: Floats, out: Floats, mm_per_px: float
-) -> bool:
-    """Whether the gap from ``tip`` to ``other`` is darker along the line than beside it."""
-    count = max(int(np.linalg.norm(other - tip)), 2)
-    gap = tip + (other - tip) * np.linspace(0.2, 0.8, count)[:, None]
-    own = tip - out * np.linspace(1.0, 6.0, 20)[:, None] / mm_per_px
+def _has_pencil(ridges: RidgeMap, one: End, two: End) -> bool:
+    """Whether the gap between two ends is darker along the line than beside it."""
+    gap = one.tip + (two.tip - one.tip) * np.linspace(0.1, 0.9, 30)[:, None]
+    own = one.tip - one.out * np.linspace(0.5, 4.0, 20)[:, None]
+    across = np.array([-one.out[1], one.out[0]])
 
     def contrast(points: Floats) -> float:
-        across = np.array([-out[1], out[0]])
-
-        def tone(offset_mm: float) -> float:
-            at = np.round(points + across * offset_mm / mm_per_px).astype(int)
-            at = np.clip(at, 0, [ridges.darkness.shape[1] - 1, ridges.darkness.shape[0] - 1])
-            return float(ridges.darkness[at[:, 1], at[:, 0]].mean())
-
-        return max(tone(-0.3), tone(0.0), tone(0.3)) - (tone(-1.5) + tone(1.5)) / 2
+        offsets = np.array([-1.5, -0.3, 0.0, 0.3, 1.5])
+        tone = ridges.darkness_at(points[:, None] + offsets[None, :, None] * across)
+        # The median: most of the gap has to show it, not one dark place.
+        middle = np.median(tone, axis=0)
+        return float(middle[1:4].max() - (middle[0] + middle[4]) / 2)
 
     return contrast(gap) > TRACE_OF_PENCIL * contrast(own)
+
+
+def join_dashes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
+    """Rows of short strokes, alike in length and evenly spaced, each as one dashed line.
+
+    A line whose dashes lie so close that it was traced in one go is told by its bare stretches.
+    """
+    short = [s for s in strokes if not s.closed and s.length < LONGEST_DASH_MM]
+    result = [s for s in strokes if s.closed or s.length >= LONGEST_DASH_MM]
+    lengths = [stroke.length for stroke in short]
+
+    def alike(one: End, two: End, gap: float) -> bool:
+        a, b = lengths[one.stroke], lengths[two.stroke]
+        return gap < 0.8 * max(a, b) and min(a, b) > 0.3 * max(a, b)
+
+    for row in rows_of(short, DASH_GAP_MM, np.radians(14.0), alike):
+        whole = put_together(short, row)
+        step = np.linalg.norm(np.diff(whole.points, axis=0), axis=1)
+        seams = np.cumsum([len(short[index].points) for index, _ in row])[:-1] - 1
+        if _are_even(np.array([lengths[index] for index, _ in row]), step[seams]):
+            result.append(replace(whole, dashed=True))
+        else:
+            result += [short[index] for index, _ in row]
+    return tuple(replace(s, dashed=True) if _is_dashed(s, ridges) else s for s in result)
+
+
+def _are_even(dashes: Floats, gaps: Floats) -> bool:
+    """Whether dashes, and the gaps between them, are alike; the outer dashes may be cut short."""
+    if len(dashes) < FEWEST_DASHES:
+        return False
+    inner = dashes[1:-1]
+    return bool(inner.std() < UNEVEN * inner.mean() and gaps.std() < UNEVEN * gaps.mean())
+
+
+def _is_dashed(stroke: Stroke, ridges: RidgeMap) -> bool:
+    if stroke.dashed or len(stroke.points) < 20:
+        return stroke.dashed
+    along, bare = _bareness(stroke.points, ridges)
+    runs = [(along[a], along[min(b, len(along) - 1)]) for a, b in _runs(bare)]
+    runs = [(a, b) for a, b in runs if b - a > LEAST_DASH_GAP_MM]
+    if len(runs) < FEWEST_DASHES - 1:
+        return False
+    starts = np.array([0.0, *(b for _, b in runs)])
+    stops = np.array([*(a for a, _ in runs), along[-1]])
+    return _are_even(stops - starts, np.array([b - a for a, b in runs]))
+
+
+def split_at_laps(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
+    """The strokes, cut where they run over bare paper beside a mark that crosses there.
+
+    The ridge filter looks along a line and so bridges what a lap or a fold left bare. A pencil's
+    skip has nothing across it, and stays bridged. The strongest go first: cut, they no longer
+    cross others.
+    """
+    for most, least in itertools.pairwise((np.inf, *CLASSES_NOISE)):
+        strokes = _split(strokes, ridges, least, most)
+    return tuple(strokes)
+
+
+def _split(strokes: Sequence[Stroke], ridges: RidgeMap, least: float, most: float) -> list[Stroke]:
+    """Those whose strength lies between the two, cut; and the others."""
+    long = [i for i, stroke in enumerate(strokes) if stroke.length > CROSSING_MM]
+    tree = STRtree([LineString(strokes[i].points) for i in long])
+    pieces: list[Stroke] = []
+    for index, stroke in enumerate(strokes):
+        whole = stroke.dashed or stroke.closed or not least <= np.median(stroke.strength) < most
+        cuts = [] if whole else _laps_on(stroke, index, ridges, tree, long)
+        along = _running_length(stroke.points)
+        starts, stops = [-1.0, *(b for _, b in cuts)], [*(a for a, _ in cuts), along[-1] + 1]
+        for start, stop in zip(starts, stops, strict=True):
+            part = (along > start) & (along < stop)
+            pieces.append(
+                replace(stroke, points=stroke.points[part], strength=stroke.strength[part])
+            )
+    return [piece for piece in pieces if piece.length > SHORTEST_MM]
+
+
+def _laps_on(
+    stroke: Stroke, index: int, ridges: RidgeMap, tree: STRtree, long: Sequence[int]
+) -> list[tuple[float, float]]:
+    """From and to, mm along the stroke: bare stretches with another stroke across or at an end.
+
+    And those that are longer than any skip, with no trace of pencil.
+    """
+    along, bare = _bareness(stroke.points, ridges)
+    length = _running_length(stroke.points)
+    found = []
+    for a, b in _runs(bare):
+        start, stop = float(along[a]), float(along[min(b, len(along) - 1)])
+        if stop - start < LEAST_LAP_MM:
+            continue
+        reach = np.linspace(start - BESIDE_LAP_MM, stop + BESIDE_LAP_MM, 12)
+        way = np.column_stack([np.interp(reach, length, stroke.points[:, k]) for k in (0, 1)])
+        path = LineString(way)
+        hits = tree.query(path, predicate="intersects")
+        crossed = any(long[int(hit)] != index and _runs_through(tree, hit, path) for hit in hits)
+        if crossed or (stop - start > SKIP_MM and not _shows_through(way, stroke, ridges)):
+            found.append((start, stop))
+    return found
+
+
+def _shows_through(way: Floats, stroke: Stroke, ridges: RidgeMap) -> bool:
+    """Whether the pencil can be made out along a way, under tape, say."""
+    usual = np.percentile(_contrasts(stroke.points, ridges), 70)
+    return bool(np.median(_contrasts(way, ridges)) > COVERED_SHARE * usual)
+
+
+def _contrasts(points: Floats, ridges: RidgeMap) -> Floats:
+    """(N,) how much darker it is along the points than beside them."""
+    heading = _headings(points)
+    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    offsets = np.array([-1.5, -0.2, 0.0, 0.2, 1.5])
+    tone = ridges.darkness_at(points[:, None] + offsets[None, :, None] * across[:, None])
+    return np.asarray(tone[:, 1:4].mean(axis=1) - (tone[:, 0] + tone[:, 4]) / 2)
+
+
+def _running_length(points: Floats) -> Floats:
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+
+
+def _bareness(points: Floats, ridges: RidgeMap) -> tuple[Floats, NDArray[np.bool_]]:
+    """Evenly spaced places along the points, mm, and whether the pencil is missing there."""
+    length = _running_length(points)
+    along = np.arange(0, length[-1], SAMPLE_MM)
+    at = np.column_stack([np.interp(along, length, points[:, axis]) for axis in (0, 1)])
+    heading = _headings(at)
+    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    offsets = np.array([-0.2, 0.0, 0.2])
+    tone = ridges.darkness_at(at[:, None] + offsets[None, :, None] * across[:, None])
+    dark = gaussian_filter1d(tone.mean(axis=1), 1.0)
+    return along, dark < TRACE_OF_PENCIL * np.percentile(dark, 70)

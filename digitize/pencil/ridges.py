@@ -1,47 +1,93 @@
-"""Pencil as ridges of darkness: how dark, which way the line runs, and its middle.
+"""Pencil as ridges of darkness: how dark, which way the line runs, and where its crest is.
 
 A line's cross profile is read with the second derivative of a Gaussian, as C. Steger does ("An
-unbiased detector of curvilinear structures", IEEE PAMI 20, 1998). A faint line is told from the
-paper's grain by its length, so the derivative across is averaged along each of a set of
-directions (a steerable filter: W. T. Freeman and E. H. Adelson, "The design and use of steerable
-filters", IEEE PAMI 13, 1991), and the best direction kept.
+unbiased detector of curvilinear structures", IEEE PAMI 20, 1998), at two widths. A faint line is
+told from the paper's grain by its length, so the derivative across is averaged along each of a
+set of directions (a steerable filter: W. T. Freeman and E. H. Adelson, "The design and use of
+steerable filters", IEEE PAMI 13, 1991), and the best direction kept.
+
+Ridges are sought on a grid of about DETAIL_MM: fine enough to find a line, whose place is then
+read off its profile in the full picture.
 """
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
+from digitize.floor.frame import Grid
 from digitize.floor.raster import Raster
 
 Floats = NDArray[np.float32]
-LINE_SIGMA_MM = 0.36  # suits lines of 0.3 to 1.3 mm
-ALONG_SIGMA_MM = 1.8
+Doubles = NDArray[np.float64]
+DETAIL_MM = 0.4
+NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
+WIDE_MARGIN_MM = 1.3
 DIRECTIONS = 16
 GROUND_SIGMA_MM = 5.0
 EDGE_MARGIN_MM = 0.9
+FOLLOW_NOISE = 3.5
+
+
+@dataclass(frozen=True)
+class Crests:
+    """Points on the crests of ridges.
+
+    Attributes
+    ----------
+    places : (N, 2) mm.
+    headings : (N,) which way the line runs there, radians counter-clockwise from x, mod pi.
+    strengths : (N,) in units of the noise on blank paper.
+    """
+
+    places: Doubles
+    headings: Doubles
+    strengths: Doubles
 
 
 @dataclass(frozen=True)
 class RidgeMap:
-    """What the ridge filter saw, pixel by pixel.
+    """What the ridge filter saw.
 
     Attributes
     ----------
     darkness : (H, W) log of the paper's brightness around over the brightness here; 0 off paper.
-    strength : (H, W) second derivative across the best direction, times sigma squared.
-    direction : (H, W) of the line, radians, x right and y down.
-    crest : (H, W) True where strength is highest across the line.
-    blank, noise : strength on unmarked paper: its median, and a robust standard deviation.
+    fine : where its pixels lie.
+    strength : (h, w) second derivative across the best direction, times sigma squared, less its
+        median on blank paper, in units of its robust standard deviation there.
+    direction : (h, w) of the line, radians counter-clockwise from x.
+    grid : where the pixels of both lie.
     """
 
     darkness: Floats
+    fine: Grid
     strength: Floats
     direction: Floats
-    crest: NDArray[np.bool_]
-    blank: float
-    noise: float
+    grid: Grid
+
+    def darkness_at(self, points: Doubles) -> Doubles:
+        """Darkness at points (..., 2), mm."""
+        return _sampled(self.darkness, self.fine, points)
+
+    def strength_at(self, points: Doubles) -> Doubles:
+        """Strength at points (..., 2), mm."""
+        return _sampled(self.strength, self.grid, points)
+
+    def heading_at(self, points: Doubles) -> Doubles:
+        """Direction at the nearest pixels to points (..., 2), mm."""
+        at = np.round(self.grid.to_px(points)).astype(int)
+        rows, columns = self.direction.shape
+        at = np.clip(at, 0, [columns - 1, rows - 1])
+        return np.asarray(self.direction[at[..., 1], at[..., 0]], np.float64)
+
+
+def _sampled(picture: Floats, grid: Grid, points: Doubles) -> Doubles:
+    at = grid.to_px(points)
+    values = map_coordinates(picture, [at[..., 1], at[..., 0]], order=1, mode="nearest")
+    return np.asarray(values, np.float64)
 
 
 def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
@@ -49,61 +95,149 @@ def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
 
     Shadows and shading are wide and drop out; pencil is narrow and stays.
     """
-    grey = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY).astype(np.float32) / 255
-    log = np.log(grey**2.2 + 0.004)  # sRGB's mean gamma, with a floor against noise in the dark
-    weight = paper.astype(np.float32)
-    sigma = GROUND_SIGMA_MM / raster.mm_per_px
-    ground = _blurred(log * weight, sigma) / np.maximum(_blurred(weight, sigma), 1e-3)
+    grey = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)
+    # sRGB's mean gamma, with a floor against noise in the dark.
+    levels = np.log((np.arange(256) / 255) ** 2.2 + 0.004).astype(np.float32)
+    log = np.asarray(cv2.LUT(grey, levels), np.float32)
+    shrink = max(round(1.0 / raster.mm_per_px), 1)  # the ground is wide: a pixel a mm will do
+    rows, columns = log.shape
+    size = max(columns // shrink, 1), max(rows // shrink, 1)
+    small = np.asarray(cv2.resize(log, size, interpolation=cv2.INTER_AREA), np.float32)
+    inside = cv2.resize(paper.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    weight = (np.asarray(inside) > 0.99).astype(np.float32)
+    sigma = GROUND_SIGMA_MM / raster.mm_per_px / shrink
+    ground = _weighted(small, weight, sigma)
     # Once more without what is darker than its surroundings, so that lines don't dim the ground.
-    weight *= log > ground - 0.12
-    ground = _blurred(log * weight, sigma) / np.maximum(_blurred(weight, sigma), 1e-3)
-    return np.where(paper, ground - log, 0).astype(np.float32)
+    weight *= small > ground - 0.06
+    ground = _weighted(small, weight, sigma)
+    whole = cv2.resize(ground, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    return np.where(paper, whole - log, np.float32(0))
 
 
-def _blurred(picture: Floats, sigma: float) -> Floats:
-    """A wide Gaussian blur, on a quarter of the pixels each way."""
-    rows, columns = picture.shape
-    small = cv2.resize(picture, (columns // 4, rows // 4), interpolation=cv2.INTER_AREA)
-    small = cv2.GaussianBlur(small, (0, 0), sigma / 4)
-    return np.asarray(cv2.resize(small, (columns, rows), interpolation=cv2.INTER_LINEAR))
+def _weighted(picture: Floats, weight: Floats, sigma: float) -> Floats:
+    total = cv2.GaussianBlur(picture * weight, (0, 0), sigma)
+    return np.asarray(total / np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma), 1e-3))
 
 
-def paper_mask(raster: Raster, outline: NDArray[np.float64], margin_mm: float) -> NDArray[np.bool_]:
+def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np.bool_]:
     """(H, W) True inside the outline (N, 2), at least ``margin_mm`` from it."""
     mask = np.zeros(raster.pixels.shape[:2], np.uint8)
-    cv2.fillPoly(mask, [np.round(raster.to_px(outline)).astype(np.int32)], 1)
-    size = 2 * round(margin_mm / raster.mm_per_px) + 1
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    return np.asarray(cv2.erode(mask, kernel) > 0)
+    ring = [np.round(raster.to_px(outline) * 16).astype(np.int32)]
+    cv2.fillPoly(mask, ring, 1, cv2.LINE_8, 4)
+    # A line along the edge takes the margin off at a fraction of what an erosion costs.
+    thick = 2 * round(margin_mm / raster.mm_per_px)
+    cv2.polylines(mask, ring, True, 0, max(thick, 1), cv2.LINE_8, 4)
+    return mask > 0
 
 
-def find_ridges(raster: Raster, outline: NDArray[np.float64]) -> RidgeMap:
+def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     """The ridge map of the paper inside the outline (N, 2, mm)."""
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
     darkness = darkness_of(raster, paper)
-    sigma = LINE_SIGMA_MM / raster.mm_per_px
-    xx, xy, yy = _second_derivatives(darkness, sigma)
-    strength = np.full(darkness.shape, -np.inf, np.float32)
-    direction = np.zeros(darkness.shape, np.float32)
-    for index in range(DIRECTIONS):
+    detail, grid = _shrunk(darkness, raster, DETAIL_MM)
+    strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
+    coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)
+    wide, wide_direction = _oriented(coarse, WIDE_SIGMA_MM / wide_grid.mm_per_px)
+    size = strength.shape[1::-1]
+    wide = np.asarray(cv2.resize(wide, size, interpolation=cv2.INTER_LINEAR))
+    # Inside a wide mark the narrow filter sees two edges where there is one line.
+    spread = cv2.dilate(strength, np.ones((3, 3), np.uint8))
+    top = cv2.dilate(wide, np.ones((5, 5), np.uint8))
+    crest = ((wide >= top) & (wide > spread)).astype(np.uint8)
+    reach = 2 * round(WIDE_MARGIN_MM / grid.mm_per_px) + 1
+    inside = cv2.dilate(crest, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
+    strong = _scatter(strength[::3, ::3][strength[::3, ::3] > 0])
+    inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
+    wide_direction = np.asarray(
+        cv2.resize(wide_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
+    )
+    strength = np.where(inside, wide, strength)
+    direction = np.where(inside, wide_direction, direction)
+    on_paper = cv2.resize(paper.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    strength[~on_paper] = 0
+    blank, noise = _scatter(strength[::3, ::3][strength[::3, ::3] > 0])
+    return RidgeMap(darkness, raster, (strength - blank) / noise, direction, grid)
+
+
+def _scatter(values: Floats) -> tuple[np.float32, np.float32]:
+    """Median and robust standard deviation."""
+    if not values.size:
+        return np.float32(0), np.float32(1)
+    middle = np.median(values)
+    return middle, np.maximum(1.4826 * np.median(np.abs(values - middle)), np.float32(1e-6))
+
+
+def _shrunk(picture: Floats, grid: Grid, mm_per_px: float) -> tuple[Floats, Grid]:
+    """The picture on about such a grid, if that is coarser than its own."""
+    if grid.mm_per_px >= mm_per_px:
+        return picture, Grid(grid.left, grid.top, grid.mm_per_px)
+    # Square pixels on the same corner: what does not fill a whole pixel is left off.
+    step = mm_per_px / grid.mm_per_px
+    rows, columns = (int(length / step) for length in picture.shape)
+    kept = picture[: round(rows * step), : round(columns * step)]
+    small = cv2.resize(kept, (columns, rows), interpolation=cv2.INTER_AREA)
+    shift = (mm_per_px - grid.mm_per_px) / 2
+    return np.asarray(small), Grid(grid.left + shift, grid.top - shift, mm_per_px)
+
+
+def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
+    """Strength, and direction (radians counter-clockwise from x), of the best direction."""
+    xx, xy, yy = _second_derivatives(picture, sigma)
+    # The work is shared out over two threads: OpenCV and numpy let go of the lock.
+    with ThreadPoolExecutor(2) as pool:
+        halves = list(
+            pool.map(lambda start: _best_of(xx, xy, yy, range(start, DIRECTIONS, 2)), (0, 1))
+        )
+    (strength, index), (other, other_index) = halves
+    index = np.where(other > strength, other_index, index)
+    strength = np.maximum(strength, other) * np.float32(sigma**2)
+    angles = (np.pi * np.arange(DIRECTIONS) / DIRECTIONS).astype(np.float32)
+    return strength, angles[index]
+
+
+def _best_of(
+    xx: Floats, xy: Floats, yy: Floats, indices: range
+) -> tuple[Floats, NDArray[np.uint8]]:
+    strength = np.full(xx.shape, -np.inf, np.float32)
+    best = np.zeros(xx.shape, np.uint8)
+    for index in indices:
         angle = np.pi * index / DIRECTIONS
         cos, sin = np.cos(angle), np.sin(angle)
-        # Across the line at this angle: normal (-sin, cos).
-        across = sin * sin * xx - 2 * sin * cos * xy + cos * cos * yy
-        response = cv2.filter2D(-across, -1, _along(angle, ALONG_SIGMA_MM / raster.mm_per_px))
+        # Across a line at this angle, y up: normal (-sin, cos); rows run down.
+        across = cv2.addWeighted(xx, -sin * sin, yy, -cos * cos, 0)
+        across = cv2.addWeighted(across, 1.0, xy, 2 * sin * cos, 0)
+        response = _averaged_along(np.asarray(across, np.float32), cos, -sin)
         better = response > strength
-        strength[better] = response[better]
-        direction[better] = angle
-    strength *= sigma**2
-    strength[~paper] = 0
-    crest = _crest(strength, direction) & paper
-    on_paper = strength[paper & (strength > 0)]
-    blank = float(np.median(on_paper)) if on_paper.size else 0.0
-    noise = 1.4826 * float(np.median(np.abs(on_paper - blank))) if on_paper.size else 1.0
-    return RidgeMap(darkness, strength, direction, crest, blank, max(noise, 1e-6))
+        np.copyto(strength, response, where=better)
+        best[better] = index
+    return strength, best
+
+
+def _averaged_along(picture: Floats, x: float, y: float) -> Floats:
+    """Mean over a row of 18 pixels in direction (x, y), by adding up ever longer rows.
+
+    Each step adds the same on both sides, so that whole pixels move nothing sideways.
+    """
+    total = picture
+    for reach in (1.0, 3.0):
+        column, row = round(reach * x), round(reach * y)
+        total = total + _moved(total, column, row) + _moved(total, -column, -row)
+    column, row = round(4.5 * x), round(4.5 * y)
+    return np.asarray((_moved(total, column, row) + _moved(total, -column, -row)) / np.float32(18))
+
+
+def _moved(picture: Floats, columns: int, rows: int) -> Floats:
+    """The picture shifted by whole pixels, with nothing coming in."""
+    moved = np.zeros_like(picture)
+    high, wide = picture.shape
+    moved[max(rows, 0) : high + min(rows, 0), max(columns, 0) : wide + min(columns, 0)] = picture[
+        max(-rows, 0) : high + min(-rows, 0), max(-columns, 0) : wide + min(-columns, 0)
+    ]
+    return moved
 
 
 def _second_derivatives(picture: Floats, sigma: float) -> tuple[Floats, Floats, Floats]:
+    """By x, by x and y, by y: with y up, on rows that run down."""
     reach = int(np.ceil(4 * sigma))
     x = np.arange(-reach, reach + 1)
     plain = np.exp(-(x**2) / (2 * sigma**2))
@@ -112,31 +246,35 @@ def _second_derivatives(picture: Floats, sigma: float) -> tuple[Floats, Floats, 
     second = (x**2 / sigma**4 - 1 / sigma**2) * plain
     second -= second.mean()
 
-    def filtered(horizontal: NDArray[np.float64], vertical: NDArray[np.float64]) -> Floats:
+    def filtered(horizontal: Doubles, vertical: Doubles) -> Floats:
         return np.asarray(cv2.sepFilter2D(picture, -1, horizontal[::-1], vertical[::-1]))
 
-    return filtered(second, plain), filtered(first, first), filtered(plain, second)
+    return filtered(second, plain), -filtered(first, first), filtered(plain, second)
 
 
-def _along(angle: float, sigma: float) -> Floats:
-    """A kernel that averages along a line through its middle, one pixel wide."""
-    reach = int(np.ceil(2 * sigma))
-    y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1].astype(float)
-    along = x * np.cos(angle) + y * np.sin(angle)
-    across = -x * np.sin(angle) + y * np.cos(angle)
-    kernel = np.exp(-(along**2) / (2 * sigma**2)) * np.clip(1 - np.abs(across), 0, 1)
-    return np.asarray(kernel / kernel.sum(), np.float32)
+def find_crests(ridges: RidgeMap, least: float = FOLLOW_NOISE) -> Crests:
+    """Where strength, at least so many times the noise, is highest across the line.
 
-
-def _crest(strength: Floats, direction: Floats) -> NDArray[np.bool_]:
-    """Where strength is no lower than one pixel to either side across the line."""
-    crest = np.zeros(strength.shape, bool)
-    for index in range(4):
-        # The nearest of the four pixel directions across.
-        centre = np.pi * index / 4
-        apart = np.abs((direction - centre + np.pi / 2) % np.pi - np.pi / 2)
-        row, column = ((1, 0), (1, -1), (0, 1), (1, 1))[index]
-        one = np.roll(strength, (row, column), (0, 1))
-        two = np.roll(strength, (-row, -column), (0, 1))
-        crest |= (apart <= np.pi / 8 + 1e-6) & (strength >= one) & (strength > two)
-    return crest
+    The place is to a fraction of a pixel: the top of the parabola through three values across.
+    """
+    strength = ridges.strength
+    rows, columns = np.nonzero(strength[2:-2, 2:-2] > least)
+    rows, columns = rows + 2, columns + 2
+    heading = ridges.direction[rows, columns].astype(np.float64)
+    across = np.stack([-np.sin(heading), -np.cos(heading)], axis=1)  # column, row
+    middle = strength[rows, columns]
+    before, after = (
+        map_coordinates(
+            strength, [rows + side * across[:, 1], columns + side * across[:, 0]], order=1
+        )
+        for side in (-1, 1)
+    )
+    on_crest = (middle >= before) & (middle >= after) & (2 * middle > before + after)
+    rows, columns, heading, across = (
+        values[on_crest] for values in (rows, columns, heading, across)
+    )
+    middle, before, after = middle[on_crest], before[on_crest], after[on_crest]
+    offset = 0.5 * (before - after) / (before - 2 * middle + after)
+    offset = np.clip(offset, -0.6, 0.6)
+    places = np.stack([columns, rows], axis=1) + offset[:, None] * across
+    return Crests(ridges.grid.to_mm(places), heading, middle.astype(np.float64))

@@ -1,167 +1,298 @@
-"""Ridges to strokes: following each line's crest from pixel to pixel.
+"""Crests to strokes: points linked into chains, and chains into the strokes a hand drew.
 
-A stroke is followed in its own direction, so that at a crossing it goes straight on: there the
-other line hides it for a millimetre or two, and the tracer coasts along the curve it has seen so
-far. It stops where nothing continues it.
+Each crest point is linked with the neighbour that best continues it ahead and behind, where the
+two agree (after C. Steger, "An unbiased detector of curvilinear structures", IEEE PAMI 20, 1998,
+section 4). What the links leave apart is joined where two ends go on in each other: over the
+millimetre or two by which a crossing line hides another, and over the gaps of a skipping pencil.
 """
 
+import itertools
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.ridges import Crests
 
 Floats = NDArray[np.float64]
-# Strengths in units of the noise on blank paper. A faint stroke is believed when it is long.
-START_NOISE = 6.0
-FOLLOW_NOISE = 4.0
+Whole = NDArray[np.int64]
+LINK_MM = 0.9
+LINK_TURN = np.radians(30.0)
+NEIGHBOURS = 10
+ASIDE_MM = 0.35
+AIM_MM = 5.0  # how much of a stroke's end says where it is heading
+# A faint stroke is believed when it is long; strengths in units of the noise on blank paper.
 PLAIN_NOISE = 10.0
 FAINT_NOISE = 5.0
 FAINT_LENGTH_MM = 30.0
-COAST_MM = 2.1
-TURN_LIMIT = np.radians(24.0)
-TANGENT_MM = 3.0
 SHORTEST_MM = 3.0
-CLAIM_MM = 0.6
+KINK_MM, KINK_TURN, KINK_POINTS = 2.4, np.radians(28.0), 2
+SPECK_MM = 1.6
+CROSSING_MM = 2.4  # a crossing line hides another for so long
 
 
 @dataclass(frozen=True)
 class Stroke:
-    """A traced line: (N, 2) points in raster pixels (column, row), about one pixel apart."""
+    """A traced line.
+
+    Attributes
+    ----------
+    points : (N, 2) mm, in order along it.
+    strength : (N,) of the ridge, in units of the noise on blank paper.
+    closed : the last point goes on to the first.
+    dashed : drawn as a row of dashes.
+    """
 
     points: Floats
+    strength: Floats
     closed: bool = False
+    dashed: bool = False
+
+    @property
+    def length(self) -> float:
+        """Length in mm."""
+        return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
 
 
-class _Tracer:
-    """Follows crests and remembers which pixels are taken."""
+@dataclass(frozen=True)
+class End:
+    """An end of a stroke: which, the last point or the first, its place and where it heads."""
 
-    def __init__(self, ridges: RidgeMap, mm_per_px: float) -> None:
-        self.blank = ridges.blank
-        self.noise = ridges.noise
-        self.strength = ridges.strength
-        self.direction = ridges.direction
-        self.start = self.blank + START_NOISE * ridges.noise
-        self.follow = self.blank + FOLLOW_NOISE * ridges.noise
-        self.mm_per_px = mm_per_px
-        self.coast = int(COAST_MM / mm_per_px)
-        self.tangent = int(TANGENT_MM / mm_per_px)
-        self.taken = np.full(ridges.strength.shape, -1.0, np.float32)
-        self.claim = max(round(CLAIM_MM / mm_per_px), 1)
-        self.rows, self.columns = ridges.strength.shape
+    stroke: int
+    last: bool
+    tip: Floats
+    out: Floats
 
-    def trace_from(self, column: int, row: int) -> Stroke | None:
-        angle = float(self.direction[row, column])
-        if self._is_taken(column, row, angle):
-            return None
-        begin = np.array([float(column), float(row)])
-        ahead = np.array([np.cos(angle), np.sin(angle)])
-        forward = self._walk(begin, ahead, [])
-        backward = self._walk(begin, -ahead, [begin, *forward][: self.tangent][::-1])
-        points = np.array([*backward[::-1], begin, *forward])
-        length = len(points) * self.mm_per_px
-        at = np.round(points).astype(int)
-        excess = (float(self.strength[at[:, 1], at[:, 0]].mean()) - self.blank) / self.noise
-        faint = excess < FAINT_NOISE or (excess < PLAIN_NOISE and length < FAINT_LENGTH_MM)
-        if length < SHORTEST_MM or faint:
-            return None
-        self._take(points)
-        gap = float(np.linalg.norm(points[0] - points[-1])) * self.mm_per_px
-        closed = gap < 1.5 * COAST_MM and len(points) * self.mm_per_px > 60
-        return Stroke(points, closed)
 
-    def _walk(self, begin: Floats, ahead: Floats, before: list[Floats]) -> list[Floats]:
-        points: list[Floats] = []
-        trail = [*before, begin]
-        at, coasted, followed_taken = begin, 0, 0
-        while True:
-            best = self._look(at, ahead)
-            if best is None:
-                at = at + ahead
-                coasted += 1
-                if coasted > self.coast or not self._inside(at):
-                    return points[: len(points) - coasted + 1]
-            else:
-                at, coasted = best, 0
-                angle = float(np.arctan2(ahead[1], ahead[0]))
-                taken = self._is_taken(round(at[0]), round(at[1]), angle)
-                followed_taken = followed_taken + 1 if taken else 0
-                if followed_taken > 3:
-                    return points[:-2]
-            points.append(at)
-            trail.append(at)
-            if len(points) > 200_000:
-                return points
-            if coasted == 0:
-                reach = min(len(trail) - 1, self.tangent)
-                if reach >= 4:
-                    ahead = trail[-1] - trail[-1 - reach]
-                    # The chord lags the tangent on a curve; the last part leads it back.
-                    half = trail[-1] - trail[-1 - reach // 2]
-                    ahead = half / np.linalg.norm(half) * 1.5 - ahead / np.linalg.norm(ahead) * 0.5
-                    ahead = ahead / np.linalg.norm(ahead)
-            if len(points) > 80 and np.linalg.norm(at - begin) < 1.0 and not before:
-                return points  # round once: a closed line
+def link_crests(crests: Crests) -> tuple[Stroke, ...]:
+    """Chains of crest points that follow one another."""
+    count = len(crests.places)
+    if count < 2:
+        return ()
+    distance, index = cKDTree(crests.places).query(
+        crests.places, k=min(NEIGHBOURS, count), distance_upper_bound=LINK_MM
+    )
+    own = np.arange(count)[:, None]
+    valid = (index < count) & (index != own)
+    other = np.where(valid, index, 0)
+    step = crests.places[other] - crests.places[:, None]
+    ahead = np.stack([np.cos(crests.headings), np.sin(crests.headings)], axis=1)[:, None]
+    forward = (step * ahead).sum(axis=2)
+    aside = np.abs(step[..., 0] * ahead[..., 1] - step[..., 1] * ahead[..., 0])
+    turn = crests.headings[other] - crests.headings[:, None]
+    turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
+    valid &= (turn < LINK_TURN) & (np.abs(forward) > 0.15) & (aside < np.abs(forward) + 0.1)
+    cost = np.where(valid, distance + 1.5 * aside + 0.6 * turn, np.inf)
+    best = []
+    for side in (forward > 0, forward < 0):
+        some = np.where(side, cost, np.inf)
+        choice = some.argmin(axis=1)
+        found = np.isfinite(some[np.arange(count), choice])
+        best.append(np.where(found, other[np.arange(count), choice], -1))
+    chosen = np.stack(best, axis=1)
+    # A link holds where each is the other's choice on the side that faces it.
+    mutual = np.full_like(chosen, -1)
+    for side in (0, 1):
+        to = chosen[:, side]
+        back = (chosen[np.maximum(to, 0)] == own).any(axis=1)
+        mutual[:, side] = np.where((to >= 0) & back, to, -1)
+    return _walked(crests, mutual)
 
-    def _inside(self, at: Floats) -> bool:
-        return bool(2 < at[0] < self.columns - 3 and 2 < at[1] < self.rows - 3)
 
-    def _look(self, at: Floats, ahead: Floats) -> Floats | None:
-        """The crest one pixel ahead, to a fraction of a pixel, or None."""
-        target = at + ahead
-        if not self._inside(target):
-            return None
-        across = np.array([-ahead[1], ahead[0]])
-        heading = float(np.arctan2(ahead[1], ahead[0]))
-        offsets = (-1.0, -0.5, 0.0, 0.5, 1.0)
-        values = [self._strength_at(target + offset * across, heading) for offset in offsets]
-        index = int(np.argmax(values))
-        if values[index] < self.follow:
-            return None
-        offset = offsets[index]
-        if 0 < index < len(offsets) - 1:
-            low, mid, high = values[index - 1 : index + 2]
-            bend = low - 2 * mid + high
-            if bend < 0:
-                offset += 0.25 * (low - high) / bend
-        return np.asarray(target + offset * across)
+def _walked(crests: Crests, links: Whole) -> tuple[Stroke, ...]:
+    """Each chain's points in order, open ones from an end of theirs."""
+    pairs: list[list[int]] = [[int(n) for n in row if n >= 0] for row in links]
+    ends = [i for i, near in enumerate(pairs) if len(near) == 1]
+    seen = np.zeros(len(pairs), bool)
+    strokes = []
+    for start in (*ends, *range(len(pairs))):
+        if seen[start] or not pairs[start]:
+            continue
+        chain, at = [], start
+        while at >= 0:
+            seen[at] = True
+            chain.append(at)
+            at = next((n for n in pairs[at] if not seen[n]), -1)
+        closed = len(pairs[start]) == 2 and chain[-1] in pairs[start] and len(chain) > 8
+        strokes.append(Stroke(crests.places[chain], crests.strengths[chain], closed))
+    return tuple(strokes)
 
-    def _strength_at(self, at: Floats, heading: float) -> float:
-        column, row = int(at[0]), int(at[1])
-        near_column, near_row = int(at[0] + 0.5), int(at[1] + 0.5)
-        turn = (
-            float(self.direction[near_row, near_column]) - heading + np.pi / 2
-        ) % np.pi - np.pi / 2
-        if abs(turn) > TURN_LIMIT:
-            return 0.0
-        fx, fy = at[0] - column, at[1] - row
-        s = self.strength
-        return float(
-            (s[row, column] * (1 - fx) + s[row, column + 1] * fx) * (1 - fy)
-            + (s[row + 1, column] * (1 - fx) + s[row + 1, column + 1] * fx) * fy
+
+def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
+    """The strokes, cut where they turn sharply: at a corner, or from one line into another.
+
+    Where two lines cross at a slant the crests lead from one into the other; cut there, each can
+    go straight on.
+    """
+    pieces = []
+    for stroke in strokes:
+        cuts = _kinks(stroke.points)
+        bounds = [0, *cuts, len(stroke.points)]
+        closed = stroke.closed and not cuts
+        for a, b in itertools.pairwise(bounds):
+            # Right at the kink the crest belongs to neither line.
+            begin, end = a + KINK_POINTS * (a > 0), b - KINK_POINTS * (b < len(stroke.points))
+            if end - begin > 1:
+                pieces.append(Stroke(stroke.points[begin:end], stroke.strength[begin:end], closed))
+    return tuple(pieces)
+
+
+def _kinks(points: Floats) -> list[int]:
+    """Where the way ahead turns off the way come by, each over KINK_MM, at its sharpest."""
+    along = _along(points)
+    if along[-1] < 2 * KINK_MM:
+        return []
+    index = np.arange(len(points))
+    before = np.searchsorted(along, along - KINK_MM)
+    after = np.minimum(np.searchsorted(along, along + KINK_MM), len(points) - 1)
+    come, go = points - points[before], points[after] - points
+    turn = np.abs(
+        np.arctan2(come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0], (come * go).sum(axis=1))
+    )
+    turn[(along < KINK_MM) | (along > along[-1] - KINK_MM)] = 0.0
+    cuts: list[int] = []
+    for k in index[turn > KINK_TURN][np.argsort(-turn[turn > KINK_TURN], kind="stable")]:
+        if all(abs(along[k] - along[c]) > KINK_MM for c in cuts):
+            cuts.append(int(k))
+    return sorted(cuts)
+
+
+def ends_of(strokes: Sequence[Stroke], aim_mm: float) -> list[End]:
+    """Both ends of each open stroke."""
+    found = []
+    for index, stroke in enumerate(strokes):
+        if stroke.closed or len(stroke.points) < 2:
+            continue
+        for last in (False, True):
+            points = stroke.points[::-1] if last else stroke.points
+            inner = points[: max(int(np.searchsorted(_along(points[:80]), aim_mm)) + 1, 2)]
+            out = points[0] - inner[len(inner) // 2 :].mean(axis=0)
+            found.append(End(index, last, points[0], out / (np.linalg.norm(out) + 1e-12)))
+    return found
+
+
+def _along(points: Floats) -> Floats:
+    return np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+
+
+Row = list[tuple[int, bool]]  # strokes in order, and whether each runs backwards
+
+
+def joined(
+    strokes: Sequence[Stroke],
+    gap_mm: float,
+    turn: float,
+    may_join: Callable[[End, End, float], bool] = lambda one, two, gap: True,
+    aim_mm: float = AIM_MM,
+    aside_mm: float = ASIDE_MM,
+) -> tuple[Stroke, ...]:
+    """The strokes, with ends that go on in each other joined; see rows_of."""
+    rows = rows_of(strokes, gap_mm, turn, may_join, aim_mm, aside_mm)
+    return tuple(put_together(strokes, row) for row in rows)
+
+
+def rows_of(
+    strokes: Sequence[Stroke],
+    gap_mm: float,
+    turn: float,
+    may_join: Callable[[End, End, float], bool],
+    aim_mm: float = AIM_MM,
+    aside_mm: float = ASIDE_MM,
+) -> list[Row]:
+    """Rows of strokes whose ends go on in each other, the plainest pair joined first.
+
+    Parameters
+    ----------
+    gap_mm, turn : the widest gap, and the most (radians) that the way over it may turn at either
+        end.
+    may_join : what else a pair has to meet, given its ends and the gap in mm.
+    aim_mm : how much of a stroke's end says where it is heading.
+    aside_mm : how far beside the way ahead the other end may lie over no gap at all.
+    """
+    ends = ends_of(strokes, aim_mm)
+    alone: list[Row] = [[(index, False)] for index in range(len(strokes))]
+    if len(ends) < 2:
+        return alone
+    tips = np.array([end.tip for end in ends])
+    out = np.array([end.out for end in ends])
+    owner = np.array([end.stroke for end in ends])
+    pairs = cKDTree(tips).query_pairs(gap_mm, output_type="ndarray")
+    if not len(pairs):
+        return alone
+    i, j = pairs.T
+    step = tips[j] - tips[i]
+    gap = np.linalg.norm(step, axis=1)
+    # Points overlap by a little where one chain was followed past the other's end.
+    facing = -(out[i] * out[j]).sum(axis=1)
+    aside = np.abs(out[i, 0] * step[:, 1] - out[i, 1] * step[:, 0])
+    aside_back = np.abs(out[j, 0] * step[:, 1] - out[j, 1] * step[:, 0])
+    ahead, back = (out[i] * step).sum(axis=1), -(out[j] * step).sum(axis=1)
+    allowed = aside_mm + np.tan(turn) * gap
+    fits = (facing > np.cos(2 * turn)) & (aside < allowed) & (aside_back < allowed)
+    fits &= (ahead > -aside_mm - 0.25) & (back > -aside_mm - 0.25) & (owner[i] != owner[j])
+    cost = gap + 3 * (aside + aside_back) + 4 * (1 - facing)
+    links: dict[int, int] = {}
+    for k in np.flatnonzero(fits)[np.argsort(cost[fits], kind="stable")]:
+        a, b = int(i[k]), int(j[k])
+        if a not in links and b not in links and may_join(ends[a], ends[b], float(gap[k])):
+            links[a], links[b] = b, a
+    return _rows(len(strokes), ends, links)
+
+
+def _rows(count: int, ends: Sequence[End], links: dict[int, int]) -> list[Row]:
+    number = {(end.stroke, end.last): index for index, end in enumerate(ends)}
+    done: set[int] = set()
+    rows: list[Row] = []
+    free = [end for index, end in enumerate(ends) if index not in links]
+    for start in (*free, *ends):
+        if start.stroke in done:
+            continue
+        row: Row = []
+        entry = start
+        while entry.stroke not in done:
+            done.add(entry.stroke)
+            row.append((entry.stroke, entry.last))
+            away = number[(entry.stroke, not entry.last)]
+            if away not in links:
+                break
+            entry = ends[links[away]]
+        else:
+            row.append(row[0])  # round again: a closed line
+        rows.append(row)
+    return rows + [[(index, False)] for index in range(count) if index not in done]
+
+
+def put_together(strokes: Sequence[Stroke], row: Row) -> Stroke:
+    """A row's strokes as one; closed if the row ends with the stroke it begins with."""
+    closed = len(row) > 1 and row[0] == row[-1]
+    members = row[:-1] if closed else row
+    parts = [strokes[index] for index, _ in members]
+    orders = [slice(None, None, -1) if backwards else slice(None) for _, backwards in members]
+    return Stroke(
+        np.concatenate([part.points[order] for part, order in zip(parts, orders, strict=True)]),
+        np.concatenate([part.strength[order] for part, order in zip(parts, orders, strict=True)]),
+        closed or parts[0].closed,
+        any(part.dashed for part in parts),
+    )
+
+
+def believed(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
+    """The strokes that stand out from grain: plain ones, and faint ones that are long."""
+    kept = []
+    for stroke in strokes:
+        strength = float(stroke.strength.mean())
+        faint = strength < FAINT_NOISE or (
+            strength < PLAIN_NOISE and stroke.length < FAINT_LENGTH_MM
         )
-
-    def _is_taken(self, column: int, row: int, angle: float) -> bool:
-        held = float(self.taken[row, column])
-        return held >= 0 and abs((held - angle + np.pi / 2) % np.pi - np.pi / 2) < TURN_LIMIT
-
-    def _take(self, points: Floats) -> None:
-        tangent = np.gradient(points, axis=0)
-        angles = np.arctan2(tangent[:, 1], tangent[:, 0]) % np.pi
-        normal = np.stack([-np.sin(angles), np.cos(angles)], axis=1)
-        for offset in np.arange(-self.claim, self.claim + 0.1, 0.5):
-            at = np.round(points + offset * normal).astype(int)
-            inside = ((at >= 0) & (at < [self.columns, self.rows])).all(axis=1)
-            self.taken[at[inside, 1], at[inside, 0]] = angles[inside]
+        if stroke.length >= SHORTEST_MM and not faint:
+            kept.append(stroke)
+    return tuple(kept)
 
 
-def trace_strokes(ridges: RidgeMap, mm_per_px: float) -> tuple[Stroke, ...]:
-    """All strokes in a ridge map, strongest first."""
-    tracer = _Tracer(ridges, mm_per_px)
-    rows, columns = np.nonzero(ridges.crest & (ridges.strength > tracer.start))
-    inside = (rows > 3) & (rows < tracer.rows - 4) & (columns > 3) & (columns < tracer.columns - 4)
-    rows, columns = rows[inside], columns[inside]
-    order = np.argsort(-ridges.strength[rows, columns], kind="stable")
-    strokes = (tracer.trace_from(int(columns[i]), int(rows[i])) for i in order)
-    return tuple(stroke for stroke in strokes if stroke is not None)
+def trace_strokes(crests: Crests) -> tuple[Stroke, ...]:
+    """Strokes as far as the crests run on, over crossings too; specks are left out."""
+    strokes = without_kinks(joined(link_crests(crests), 1.0, np.radians(30.0)))
+    strokes = tuple(s for s in strokes if s.length > SPECK_MM or s.strength.max() > PLAIN_NOISE)
+    return joined(strokes, CROSSING_MM, np.radians(16.0))

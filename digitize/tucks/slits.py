@@ -13,7 +13,7 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point, STRtree
+from shapely import LineString, Point, Polygon, STRtree
 
 from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
@@ -31,6 +31,8 @@ from digitize.tucks.creases import (
     trunk_of,
     turned_like,
 )
+from digitize.tucks.look import cut_first
+from digitize.tucks.parting import DarknessAt, parted
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
@@ -40,8 +42,11 @@ AT_CUT_MM = 2.5
 WIDEST_LAP_MM = 45.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
+SAME_BREAK_MM = 8.0
 LEAST_TURN = np.radians(25.0)
 CONVERGING_TURN = np.radians(35.0)
+LONGEST_SHARE = 0.4  # of a tuck, over the side of a square as large as the paper
+LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.8  # of the cut's length
 
 
 @dataclass(frozen=True)
@@ -77,9 +82,15 @@ class LineEnd:
 
 
 def find_tucks(
-    curves: Sequence[Curve], outline: Floats
+    curves: Sequence[Curve], outline: Floats, darkness_at: DarknessAt
 ) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
-    """The tucks, and all curves that are no part of one (cut where they ran across a tuck)."""
+    """The tucks, and all curves that are no part of one (cut where they ran across a tuck).
+
+    Parameters
+    ----------
+    outline : (N, 2) the paper's edge.
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
     ring = LineString([*outline, outline[0]])
     typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
     faint_weight = FAINT_SHARE * typical
@@ -87,8 +98,10 @@ def find_tucks(
     paths = [LineString(curve.points) for curve in curves]
     tree = STRtree(paths)
 
+    longest = LONGEST_SHARE * float(np.sqrt(Polygon(outline).area))
+
     def faded(curve: Curve, points: Floats) -> bool:
-        crease = curve.weight < faint_weight and is_straight(curve)
+        crease = curve.weight < faint_weight and is_straight(curve) and curve.length < longest
         return crease and fades_to_edge(points, ring, tree, paths)
 
     reaching = [_from_tip(curve, ring, partial(faded, curve)) for curve in curves]
@@ -102,13 +115,20 @@ def find_tucks(
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]
             members.append(turned_like(partner, members[0]))
+        if len(members) == 1 and not faint:
+            lap_line = _lap_line_of(members[0], rest)
+            if lap_line is not None:
+                rest = [curve for curve in rest if curve is not lap_line[0]]
+                members.append(lap_line[1])
         trunk = trunk_of(members[0], rest)
         if trunk is not None:
             rest = [curve for curve in rest if curve is not trunk]
             members[0] = grown_from(members[0], trunk)
         if faint:
             members = [carried_to_edge(curve, ring) for curve in members]
-        marks = _judged(members[:2], cut_at(rest, members[:2]), faint)
+        marks = None
+        if len(members) > 1 or not faint or _breaks_lines(members[0], rest):
+            marks = _judged(members[:2], cut_at(rest, members[:2]), faint, darkness_at)
         rest += members if marks is None else members[2:]
         if marks is not None:
             tucks.append(marks)
@@ -159,6 +179,27 @@ def _converging(curves: Sequence[Curve]) -> list[list[Curve]]:
         else:
             groups.append([curve])
     return groups
+
+
+def _lap_line_of(cut: Curve, curves: Sequence[Curve]) -> tuple[Curve, Curve] | None:
+    """A mark that leaves a cut near its tip and runs on beside it, though not to the edge.
+
+    As it is among the curves, and turned to run the cut's way.
+    """
+    path = LineString(cut.points)
+    for curve in curves:
+        if curve.closed or curve.length < LEAST_LAP_LINE * cut.length:
+            continue
+        for turned in (curve, curve.reversed()):
+            tip, end = Point(*turned.points[0]), Point(*turned.points[-1])
+            if (
+                path.distance(tip) < TOUCH_MM
+                and path.project(tip) < 0.6 * path.length
+                and path.project(end) > LEAST_LAP_REACH * path.length
+                and abs(signed_angle(direction(turned), direction(cut))) < CONVERGING_TURN
+            ):
+                return curve, turned
+    return None
 
 
 def _start_gap(curve: Curve, other: Curve) -> float:
@@ -267,11 +308,15 @@ def gap_at(main: Curve, second: Curve, depth: float) -> float | None:
     return float(min(((p - foot) @ normal for p in points), key=abs))
 
 
-def _judged(members: Sequence[Curve], lines: Sequence[Curve], faint: bool) -> TuckMarks | None:
+def _judged(
+    members: Sequence[Curve], lines: Sequence[Curve], faint: bool, darkness_at: DarknessAt
+) -> TuckMarks | None:
     """A slit, a fold, or None where the marks are no tuck. A cut is never faint; creases are.
 
     ``members`` are one or two marks from one tip, the heavier first.
     """
+    if len(members) == 2 and not faint:
+        members = cut_first(*members)
     main = members[0]
     if len(members) == 1:
         sides = {end.side for end in line_ends(main, lines)}
@@ -281,10 +326,30 @@ def _judged(members: Sequence[Curve], lines: Sequence[Curve], faint: bool) -> Tu
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))
     ]
     if not faint and beyond[0] <= 0 and beyond[1] <= 0:
-        return TuckMarks("slit", from_common_tip(main, second), second)
+        whole = from_common_tip(main, second)
+        return TuckMarks("slit", *parted(whole, second, darkness_at))
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
     return TuckMarks("fold", from_common_tip(main, second), second)
+
+
+def _breaks_lines(crease: Curve, curves: Sequence[Curve]) -> bool:
+    """Whether more lines break at a lone crease than run on through it: a fold has moved them."""
+    path = LineString(crease.points)
+    breaks = line_ends(crease, curves)
+    broken = sum(
+        any(other.side < 0 and abs(other.depth - end.depth) < SAME_BREAK_MM for other in breaks)
+        for end in breaks
+        if end.side > 0
+    )
+    through = 0
+    for curve in curves:
+        crossing = LineString(curve.points).intersection(path)
+        for point in getattr(crossing, "geoms", [crossing]):
+            if point.geom_type == "Point" and not point.is_empty:
+                ends = np.linalg.norm(curve.points[[0, -1]] - np.array(point.coords[0]), axis=1)
+                through += bool(ends.min() > SAME_BREAK_MM)
+    return broken > through
 
 
 def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> int:

@@ -7,9 +7,14 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import photos, scale, timing
+from tests.bench import pencil, photos, scale, timing
 
-PARTS = {"scale": scale.run, "time": timing.run, "photos": photos.run}
+PARTS = {
+    "scale": scale.run,
+    "time": timing.run,
+    "photos": photos.run,
+    "pencil": pencil.run,
+}
 
 TABLE_WIDTH = 130  # where no terminal says how wide it is
 

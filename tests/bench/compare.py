@@ -85,8 +85,8 @@ def _start(found: Pattern, truth: Pattern) -> float:
     return float(min(turns, key=miss))
 
 
-def compare(found: Pattern, truth: Pattern) -> Scores:
-    """Compare a reading with its truth after the best rigid fit of its lines, without scaling."""
+def laid_on(found: Pattern, truth: Pattern) -> Fit:
+    """Carries points of a reading onto its truth: the best rigid fit of its lines, no scaling."""
     turn = _start(found, truth)
     c, s = np.cos(turn), np.sin(turn)
     first = np.array([[c, -s], [s, c]])
@@ -96,15 +96,24 @@ def compare(found: Pattern, truth: Pattern) -> Scores:
     def laid(points: object) -> Floats:
         return (np.array(points) - middle_found) @ first.T + middle_true
 
-    pieces = [sampled(laid(line.points), line.closed) for line in found.lines]
-    true_pieces = [sampled(np.array(line.points), line.closed) for line in truth.lines]
-    true_points = np.concatenate(true_pieces)
-    rotation, shift = rigid_fit(np.concatenate(pieces), true_points)
-    pieces = [piece @ rotation.T + shift for piece in pieces]
+    rotation, shift = rigid_fit(
+        np.concatenate([sampled(laid(line.points), line.closed) for line in found.lines]),
+        np.concatenate([sampled(np.array(line.points), line.closed) for line in truth.lines]),
+    )
 
     def fitted(points: object) -> Floats:
         return laid(points) @ rotation.T + shift
 
+    return fitted
+
+
+def compare(found: Pattern, truth: Pattern) -> Scores:
+    """Compare a reading with its truth, laid on it."""
+    fitted = laid_on(found, truth)
+    pieces = [sampled(fitted(line.points), line.closed) for line in found.lines]
+    true_points = np.concatenate(
+        [sampled(np.array(line.points), line.closed) for line in truth.lines]
+    )
     found_points = np.concatenate(pieces)
     away, nearest = _to_polylines(found_points, [np.array(line.points) for line in truth.lines])
     matched = away < NEAR_MM

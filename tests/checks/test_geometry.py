@@ -37,6 +37,11 @@ def test_a_distortionless_camera_is_the_homography_that_scikit_image_fits():
     assert camera.to_floor(transform(elsewhere)) == pytest.approx(elsewhere, abs=0.02)
 
 
+def blank(points):
+    """Paper on which nothing but the marks shows."""
+    return np.zeros(points.shape[:-1])
+
+
 def flat_pattern(take_up, count, tip, depth):
     """Slits on rays about the origin of a round paper, each taking up its share of ``take_up``.
 
@@ -72,7 +77,7 @@ def test_laps_of_a_paper_cap_on_a_sphere_add_up_to_the_missing_circumference():
         return 2 * np.pi * (r - sphere * np.sin(r / sphere))
 
     marks, trim, outline = flat_pattern(take_up, count, 5.0, reach - 5.0)
-    tucks, lines = find_tucks([*marks, *trim], outline)
+    tucks, lines = find_tucks([*marks, *trim], outline, blank)
     assert len(tucks) == count and {tuck.kind for tuck in tucks} == {"slit"}
     laps = [measure_laps(tuck, lines, lines) for tuck in tucks]
     missing = 2 * np.pi * reach - 2 * np.pi * sphere * np.sin(reach / sphere)
@@ -89,7 +94,7 @@ def test_a_cone_lacks_the_angle_of_its_apex():
         return lacking * r
 
     marks, trim, outline = flat_pattern(take_up, 1, 0.5, 160.0)
-    tucks, lines = find_tucks([*marks, *trim], outline)
+    tucks, lines = find_tucks([*marks, *trim], outline, blank)
     (lap,) = [measure_laps(tuck, lines, lines) for tuck in tucks]
     assert lap.deficit_deg == pytest.approx(np.degrees(lacking), abs=0.2)
 

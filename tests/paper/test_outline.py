@@ -17,7 +17,7 @@ def floor_with(shape):
     size = int(SIZE_MM[1] / FINE_MM), int(SIZE_MM[0] / FINE_MM)
     picture = cv2.resize(rough, size)[..., None].repeat(3, axis=2)
     top = SIZE_MM[0] - FINE_MM / 2
-    fine = Raster(picture, FINE_MM / 2, top, FINE_MM)
+    fine = Raster(FINE_MM / 2, top, FINE_MM, picture)
     if shape is not None:
         # Drawn four times finer: OpenCV's polygons take in half a pixel round about.
         large = np.zeros((4 * size[1], 4 * size[0]), np.uint8)
@@ -29,7 +29,7 @@ def floor_with(shape):
     picture[:] = np.clip(noisy, 0, 255).astype(np.uint8)
     coarse_size = int(SIZE_MM[1] / COARSE_MM), int(SIZE_MM[0] / COARSE_MM)
     small = cv2.resize(picture, coarse_size, interpolation=cv2.INTER_AREA)
-    return fine, Raster(small, COARSE_MM / 2, SIZE_MM[0] - COARSE_MM / 2, COARSE_MM)
+    return fine, Raster(COARSE_MM / 2, SIZE_MM[0] - COARSE_MM / 2, COARSE_MM, small)
 
 
 def test_the_edge_is_placed_within_half_a_millimetre():

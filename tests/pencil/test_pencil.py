@@ -7,10 +7,9 @@ from shapely import LineString, Point
 from digitize.floor.raster import Raster
 from digitize.pencil.curves import Curve, fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
-from digitize.pencil.mend import extend_strokes, join_strokes, split_strokes
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import propose_roles
-from digitize.pencil.trace import trace_strokes
+from digitize.pencil.strokes import find_strokes
 from digitize.pencil.writing import set_writing_aside
 
 MM_PER_PX = 0.3
@@ -31,10 +30,10 @@ def paper_with(lines, width=0.6, dark=0.2, size_mm=(150, 120), grain=2.5, seed=0
     paper = np.array([196, 160, 116]) * (1 - dark * cover[..., None])
     paper = paper + gaussian_filter(rng.normal(0, 1, (rows, columns)), 0.6)[..., None] * grain * 2
     raster = Raster(
-        np.clip(paper, 0, 255).astype(np.uint8),
         MM_PER_PX / 2,
         size_mm[1] - MM_PER_PX / 2,
         MM_PER_PX,
+        np.clip(paper, 0, 255).astype(np.uint8),
     )
     w, h = size_mm
     return raster, np.array([[2, 2], [w - 2, 2], [w - 2, h - 2], [2, h - 2]], float)
@@ -42,9 +41,7 @@ def paper_with(lines, width=0.6, dark=0.2, size_mm=(150, 120), grain=2.5, seed=0
 
 def read(raster, outline):
     ridges = find_ridges(raster, outline)
-    strokes = extend_strokes(trace_strokes(ridges, MM_PER_PX), ridges, MM_PER_PX)
-    strokes = join_strokes(strokes, ridges, MM_PER_PX)
-    return fit_curves(split_strokes(strokes, ridges, MM_PER_PX), ridges, raster)
+    return fit_curves(find_strokes(ridges), ridges, raster)
 
 
 def arc(radius, start, stop, centre, count=300):
@@ -80,7 +77,7 @@ def test_blank_paper_has_no_lines_and_a_shadow_edge_is_none():
     assert not [c for c in read(raster, outline) if c.length > 10]
     shaded = raster.pixels.astype(float)
     shaded[:, 240:] *= 0.55
-    shaded = Raster(shaded.astype(np.uint8), raster.left, raster.top, MM_PER_PX)
+    shaded = Raster(raster.left, raster.top, MM_PER_PX, shaded.astype(np.uint8))
     assert not [c for c in read(shaded, outline) if c.length > 10]
 
 

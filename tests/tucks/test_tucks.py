@@ -10,6 +10,11 @@ from tests.pencil.test_pencil import curve_of
 OUTLINE = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
 
 
+def tucks_of(curves):
+    """The tucks among curves on paper that shows nothing else."""
+    return find_tucks(curves, OUTLINE, lambda points: np.zeros(points.shape[:-1]))
+
+
 def slit_at(x, lap, with_lap_line=True, weight=0.6):
     """A slit from (x, 120) down to the edge, lapped to the right by ``lap`` at the edge."""
     marks = [curve_of([[x, 120], [x, 0.5]], weight)]
@@ -31,7 +36,7 @@ def line_broken_at(y, tucks):
 def test_a_slit_and_its_lap_line():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = find_tucks([*slit_at(150, 12.0), *trim, *other], OUTLINE)
+    found, rest = tucks_of([*slit_at(150, 12.0), *trim, *other])
     assert len(found) == 1 and len(rest) == 4
     profile = measure_laps(found[0], rest, trim)
     assert found[0].kind == "slit"
@@ -43,7 +48,7 @@ def test_a_slit_and_its_lap_line():
 def test_a_slit_without_a_lap_line_is_measured_from_the_broken_lines():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = find_tucks([*slit_at(150, 12.0, False), *trim, *other], OUTLINE)
+    found, rest = tucks_of([*slit_at(150, 12.0, False), *trim, *other])
     profile = measure_laps(found[0], rest, trim)
     assert [s.evidence for s in profile.stations] == ["line-break"] * 2
     assert profile.lap_at_trim == pytest.approx(9.0, abs=0.1)
@@ -53,19 +58,19 @@ def test_a_fold_takes_up_twice_the_distance_between_its_creases():
     tucks = [(150, 12.0)]
     creases = [curve_of([[150, 120], [150, 0.5]], 0.1), curve_of([[150, 118], [156, 0.5]], 0.09)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = find_tucks([*creases, *trim, *other], OUTLINE)
+    found, rest = tucks_of([*creases, *trim, *other])
     assert [marks.kind for marks in found] == ["fold"]
     assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.1)
 
 
 def test_a_line_running_off_the_paper_is_no_tuck():
-    found, rest = find_tucks([curve_of([[150, 120], [150, 0.5]], 0.3)], OUTLINE)
+    found, rest = tucks_of([curve_of([[150, 120], [150, 0.5]], 0.3)])
     assert not found and len(rest) == 1
 
 
 def test_a_line_traced_across_a_tuck_is_cut_there():
     whole = curve_of([[20, 60], [380, 60]])
-    _, rest = find_tucks([*slit_at(150, 12.0), whole, *line_broken_at(30, [(150, 12.0)])], OUTLINE)
+    _, rest = tucks_of([*slit_at(150, 12.0), whole, *line_broken_at(30, [(150, 12.0)])])
     ends = sorted(float(x) for c in rest for x, y in c.points[[0, -1]] if y > 50)
     assert ends == pytest.approx([20, 150, 156, 380], abs=1.0)
 
@@ -85,7 +90,7 @@ def test_a_zone_adds_up_its_tucks():
     places = [(120, 8.0), (180, 12.0), (240, 8.0)]
     trim, other = line_broken_at(30, places), line_broken_at(60, places)
     marks = [m for x, lap in places for m in slit_at(x, lap)]
-    tucks, rest = find_tucks([*marks, *trim, *other], OUTLINE)
+    tucks, rest = tucks_of([*marks, *trim, *other])
     laps = [measure_laps(tuck, rest, trim) for tuck in tucks]
     (zone,) = build_zones(tucks, laps)
     last = zone.stations[-1]
@@ -104,7 +109,7 @@ def test_a_crease_seen_in_pieces_is_one_fold():
         curve_of([[150.5, 110], [156, 0.5]], 0.09),
     ]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = find_tucks([*pieces, *trim, *other], OUTLINE)
+    found, rest = tucks_of([*pieces, *trim, *other])
     assert [marks.kind for marks in found] == ["fold"]
     assert found[0].main.points[[0, -1]] == pytest.approx(np.array([[150, 120], [150, 0]]), abs=1.5)
     assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.2)
@@ -114,7 +119,7 @@ def test_a_fold_is_measured_from_side_to_side_whichever_crease_is_seen():
     tucks = [(150, 12.0)]
     hidden = curve_of([[150, 120], [156, 0.5]], 0.1)
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = find_tucks([hidden, *trim, *other], OUTLINE)
+    found, rest = tucks_of([hidden, *trim, *other])
     assert [marks.kind for marks in found] == ["fold"]
     assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.3)
 
@@ -127,16 +132,14 @@ def test_a_lap_line_that_took_a_slits_first_stretch_gives_it_back():
     )
     lap_line = curve_of([[150.8, 112], [162, 0.5]])
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, _ = find_tucks([trunk, rest_of_slit, lap_line, *trim, *other], OUTLINE)
+    found, _ = tucks_of([trunk, rest_of_slit, lap_line, *trim, *other])
     assert [marks.kind for marks in found] == ["slit"]
     assert tuple(found[0].main.points[0]) == pytest.approx((150, 120))
 
 
 def test_a_faint_line_that_another_crosses_on_the_way_to_the_edge_is_no_crease():
     faint = curve_of([[150, 200], [150, 120]], 0.1)
-    found, rest = find_tucks(
-        [faint, *line_broken_at(30, []), curve_of([[20, 60], [380, 60]])], OUTLINE
-    )
+    found, rest = tucks_of([faint, *line_broken_at(30, []), curve_of([[20, 60], [380, 60]])])
     assert not found and len(rest) == 3
 
 
@@ -144,6 +147,6 @@ def test_a_gap_further_along_a_line_is_not_its_lap():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
     skipped = [other[0], curve_of([[156, 60], [160, 60]]), curve_of([[163, 60], [380, 60]])]
-    found, rest = find_tucks([*slit_at(150, 12.0, False), *trim, *skipped], OUTLINE)
+    found, rest = tucks_of([*slit_at(150, 12.0, False), *trim, *skipped])
     laps = [station.lap for station in measure_laps(found[0], rest, trim).stations]
     assert laps == pytest.approx([6.0, 9.0], abs=0.1)

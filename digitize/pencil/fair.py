@@ -1,0 +1,220 @@
+"""Fair curves: the simplest that stays within what the points are sure of.
+
+A line, an arc of a circle, or a cubic spline with as few knots as will do (P. Dierckx, Curve and
+Surface Fitting with Splines, 1993, section 5: knots are added until the residuals' sum of squares
+is what the points' own scatter would give). Points with far larger residuals are set aside.
+"""
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import BSpline, splprep
+
+Floats = NDArray[np.float64]
+STEP_MM = 1.0
+LEAST_SIGMA_MM = 0.012
+OUTLIER = 3.5
+OUTLIER_WEIGHT = 0.1
+FEWEST_FOR_SPLINE = 6
+CORNER_TURN = np.radians(25.0)
+CHI_MARGIN = 2.0  # standard deviations of chi squared that a simpler curve may be over
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch of a curve by its points, mm.
+
+    Attributes
+    ----------
+    points : of a line its two ends; of an arc its start, a point on it and its end; of a cubic its
+        four Bezier control points.
+    """
+
+    kind: Literal["line", "arc", "cubic"]
+    points: Floats
+
+
+@dataclass(frozen=True)
+class FairCurve:
+    """A fair curve.
+
+    Attributes
+    ----------
+    points : (N, 2) mm, about STEP_MM apart.
+    pieces : in order along it.
+    sigma : standard deviation of its place, mm, as the points' scatter has it.
+    """
+
+    points: Floats
+    pieces: tuple[Piece, ...]
+    sigma: float
+
+
+def scatter_of(values: Floats) -> float:
+    """Standard deviation of evenly spaced values about a smooth course.
+
+    From third differences, which a smooth course hardly moves: their variance is 20 times the
+    values' (binomial coefficients 1, 3, 3, 1 squared and summed).
+    """
+    if len(values) < 6:
+        return LEAST_SIGMA_MM
+    third = np.diff(values, n=3, axis=0)
+    return float(max(1.4826 * np.median(np.abs(third)) / np.sqrt(20.0), LEAST_SIGMA_MM))
+
+
+def fair(
+    points: Floats, sigma: float, closed: bool = False, weights: Floats | None = None
+) -> FairCurve:
+    """The simplest curve through points (N, 2) in order, each good to sigma (mm) sideways.
+
+    ``weights`` (N,), from 0 to 1, say which points are less sure: one of weight w to sigma / w.
+    """
+    along = _running_length(points)
+    keep = np.concatenate([[True], np.diff(along) > 1e-6])
+    points, along = points[keep], along[keep]
+    weights = np.ones(len(points)) if weights is None else weights[keep]
+    if len(points) < 2 or along[-1] < 1e-6:
+        return FairCurve(points, (), sigma)
+    count = len(points)
+    limit = sigma**2 * (count + CHI_MARGIN * np.sqrt(2.0 * count))
+    if not closed and len(points) > 1:
+        sure = points[weights > OUTLIER_WEIGHT]
+        for simple, freedom in ((_line(points, sure), 2), (_arc(points, sure), 3)):
+            if simple is not None and simple[0] <= limit:
+                share = np.sqrt(min(freedom / count, 1.0))
+                return FairCurve(simple[1], (simple[2],), float(sigma * share))
+    if count < FEWEST_FOR_SPLINE:
+        return _polyline(points, sigma)
+    return _spline(points, along, sigma, closed, weights)
+
+
+def _running_length(points: Floats) -> Floats:
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+
+
+def _even(total: float) -> int:
+    return max(round(total / STEP_MM), 1)
+
+
+def _line(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
+    """Sum of squared residuals, points along it and the piece: total least squares."""
+    if len(sure) < 2:
+        return None
+    centre = sure.mean(axis=0)
+    _, values, axes = np.linalg.svd(sure - centre, full_matrices=False)
+    reach = (points[[0, -1]] - centre) @ axes[0]
+    ends = centre + reach[:, None] * axes[0]
+    share = np.linspace(0, 1, _even(float(np.ptp(reach))) + 1)[:, None]
+    residual = float(values[1] ** 2) if len(values) > 1 else 0.0
+    return residual, ends[0] + share * (ends[1] - ends[0]), Piece("line", ends)
+
+
+def _arc(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
+    """The same for a circle: algebraic start (I. Kasa, 1976), then Gauss and Newton's descent."""
+    if len(sure) < 4:
+        return None
+    centre = sure.mean(axis=0)
+    local = sure - centre
+    design = np.column_stack([2 * local, np.ones(len(local))])
+    solution, _, rank, _ = np.linalg.lstsq(design, (local**2).sum(axis=1), rcond=None)
+    if rank < 3:
+        return None
+    middle, radius = solution[:2], float(np.sqrt(max(solution[2] + solution[:2] @ solution[:2], 0)))
+    for _ in range(10):
+        away = local - middle
+        distance = np.linalg.norm(away, axis=1)
+        if distance.min() < 1e-6 or not np.isfinite(radius):
+            return None
+        slopes = np.column_stack([away / distance[:, None], np.ones(len(local))])
+        step, *_ = np.linalg.lstsq(slopes, distance - radius, rcond=None)
+        middle, radius = middle + step[:2], radius + float(step[2])
+    away = local - middle
+    residual = float(((np.linalg.norm(away, axis=1) - radius) ** 2).sum())
+    ends = points - centre - middle
+    angles = np.unwrap(np.arctan2(ends[:, 1], ends[:, 0]))
+    length = abs(angles[-1] - angles[0]) * radius
+    # An arc that bends less than its points scatter is a matter for the line or the spline.
+    if not 0 < radius < 50 * length + 1e-9:
+        return None
+    turned = np.linspace(angles[0], angles[-1], _even(length) + 1)
+
+    def at(angle: Floats) -> Floats:
+        round_it = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+        return np.asarray(centre + middle + radius * round_it)
+
+    return residual, at(turned), Piece("arc", at(np.linspace(angles[0], angles[-1], 3)))
+
+
+def _polyline(points: Floats, sigma: float) -> FairCurve:
+    pieces = tuple(Piece("line", points[i : i + 2]) for i in range(len(points) - 1))
+    along = _running_length(points)
+    at = np.linspace(0, along[-1], _even(along[-1]) + 1)
+    even = np.column_stack([np.interp(at, along, points[:, axis]) for axis in (0, 1)])
+    return FairCurve(even, pieces, sigma)
+
+
+def _spline(points: Floats, along: Floats, sigma: float, closed: bool, given: Floats) -> FairCurve:
+    if closed:
+        points = np.concatenate([points, points[:1]])
+        along = np.append(along, along[-1] + np.linalg.norm(points[-1] - points[-2]) + 1e-6)
+        given = np.append(given, given[0])
+    weights = np.maximum(given, OUTLIER_WEIGHT / 2)
+    for _ in range(2):
+        smoothing = len(points) * sigma**2
+        (knots, coefficients, degree), _ = splprep(
+            points.T, w=weights, u=along, s=smoothing, per=int(closed), k=3
+        )
+        spline = BSpline(knots, np.stack(coefficients, axis=1), degree)
+        away = np.linalg.norm(points - spline(along), axis=1)
+        far = away > OUTLIER * sigma / weights
+        if not far.any():
+            break
+        weights = np.where(far, OUTLIER_WEIGHT / 2, weights)
+    at = np.linspace(0, along[-1], _even(along[-1]) + 1)
+    freedom = len(knots) - 2 * degree - 1 + degree
+    share = np.sqrt(min(freedom / len(points), 1.0))
+    return FairCurve(np.asarray(spline(at)), _beziers(spline, along[-1]), float(sigma * share))
+
+
+def _beziers(spline: BSpline, end: float) -> tuple[Piece, ...]:
+    """The spline's polynomials as Bezier curves."""
+    slope = spline.derivative()
+    knots = np.unique(spline.t[(spline.t >= -1e-9) & (spline.t <= end + 1e-9)])
+    pieces = []
+    for a, b in itertools.pairwise(knots):
+        start, stop = spline([a, b])
+        out, into = slope([a, b]) * (b - a) / 3
+        pieces.append(Piece("cubic", np.array([start, start + out, stop - into, stop])))
+    return tuple(pieces)
+
+
+def fair_pieces(points: Floats, tolerance: float, closed: bool = False) -> tuple[Piece, ...]:
+    """The fewest pieces that keep to a smooth polyline (N, 2) within about a tolerance (mm).
+
+    Corners of the polyline stay corners.
+    """
+    if closed:
+        points = np.concatenate([points, points[:1]])
+    turns = _turns(points)
+    corners = [0, *(int(i) for i in np.flatnonzero(turns > CORNER_TURN) + 1), len(points) - 1]
+    smooth_ring = closed and len(corners) == 2
+    pieces: list[Piece] = []
+    for a, b in itertools.pairwise(corners):
+        stretch = points[a:b] if smooth_ring else points[a : b + 1]
+        pieces += fair(stretch, tolerance, smooth_ring).pieces
+    return tuple(pieces)
+
+
+def _turns(points: Floats) -> Floats:
+    step = np.diff(points, axis=0)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    return np.asarray(np.abs((np.diff(heading) + np.pi) % (2 * np.pi) - np.pi))
+
+
+def length_of(points: Sequence[Sequence[float]] | Floats) -> float:
+    """Length of a polyline."""
+    return float(_running_length(np.asarray(points, float))[-1])

@@ -1,0 +1,20 @@
+"""From what the ridge filter saw to the strokes a hand drew, step by step."""
+
+from digitize.pencil.mend import (
+    bridge_skips,
+    extend_strokes,
+    join_dashes,
+    split_at_laps,
+    without_doubles,
+    without_edges,
+)
+from digitize.pencil.ridges import RidgeMap, find_crests
+from digitize.pencil.trace import Stroke, believed, trace_strokes
+
+
+def find_strokes(ridges: RidgeMap) -> tuple[Stroke, ...]:
+    """The strokes on the paper: whole, each once, and none that is only grain."""
+    strokes = without_edges(believed(trace_strokes(find_crests(ridges))), ridges)
+    strokes = without_doubles(extend_strokes(strokes, ridges))
+    strokes = join_dashes(bridge_skips(strokes, ridges), ridges)
+    return split_at_laps(strokes, ridges)

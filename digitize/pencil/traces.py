@@ -1,0 +1,23 @@
+"""Traces of work that are no lines: creases that mean nothing, and what an eraser left."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from digitize.pencil.curves import Curve
+from digitize.pencil.profile import CREASE_SHEEN
+
+GHOST_SHARE = 0.3  # of the usual weight of marks on this paper
+GHOST_WEIGHT_MM = 0.12
+
+
+def without_traces(curves: Sequence[Curve]) -> tuple[Curve, ...]:
+    """The curves that a pencil drew and no eraser took off."""
+    drawn = [curve for curve in curves if curve.sheen < CREASE_SHEEN]
+    if not drawn:
+        return ()
+    order = np.argsort([curve.weight for curve in drawn])
+    lengths = np.array([drawn[i].length for i in order])
+    usual = drawn[order[int(np.searchsorted(np.cumsum(lengths), lengths.sum() / 2))]].weight
+    ghost = min(GHOST_SHARE * usual, GHOST_WEIGHT_MM)
+    return tuple(curve for curve in drawn if curve.weight >= ghost)

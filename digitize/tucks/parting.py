@@ -1,0 +1,164 @@
+"""Where a lap line parts from its cut: two marks so close that they are seen as one.
+
+Further out each is seen alone, and so is its profile. Nearer the tip the darkness across the cut
+is the sum of the two profiles, some way apart: the way that leaves the least is the lap there
+(least squares, from where the marks stand clear towards the tip, each place near the last).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point
+
+from digitize.pencil.curves import Curve
+from digitize.pencil.fair import fair
+
+Floats = NDArray[np.float64]
+DarknessAt = Callable[[Floats], Floats]
+BLOCK_MM, ROWS = 2.0, 5
+STEP_MM = 0.1
+REACH_MM = 1.3  # of a profile to either side
+CLEAR_MM, ALONE_MM = 2.0, 2.8  # laps from which the marks are placed, and from which seen alone
+FEWEST_ALONE = 5
+LEAST_LAP_MM, TOGETHER_MM = 0.5, 1.0
+SHIFTS = np.arange(-0.3, 0.31, 0.1)
+CLOSER_MM, FURTHER_MM = 1.2, 0.15  # than the place before
+STEADY = 0.02  # cost of a mm off the expected lap, over the squared darkness of the marks
+PLACE_SIGMA_MM = 0.08
+
+
+@dataclass(frozen=True)
+class _Blocks:
+    """Stretches of the cut from its tip: (N,) depths, (N, ROWS, 2) places and normals."""
+
+    depths: Floats
+    places: Floats
+    normals: Floats
+
+    def profile(self, index: int, offsets: Floats, darkness_at: DarknessAt) -> Floats:
+        at = self.places[index][:, None] + self.normals[index][:, None] * offsets[None, :, None]
+        return np.asarray(darkness_at(at).mean(axis=0))
+
+
+def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve]:
+    """The cut, and the lap line from where it parts from it.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    path = LineString(cut.points)
+    depths = np.array([path.project(Point(*p)) for p in lap_line.points])
+    feet = np.array([path.interpolate(depth).coords[0] for depth in depths])
+    laps = np.linalg.norm(lap_line.points - feet, axis=1)
+    clear = np.flatnonzero(laps > CLEAR_MM)
+    if len(clear) < 4:
+        return cut, lap_line
+    first = int(clear[0])
+    side = _side(cut, lap_line.points[first] - feet[first])
+    blocks = _blocks(path, side)
+    known = np.interp(blocks.depths, depths[first:], laps[first:], right=np.nan)
+    rest = lap_line.points[first:]
+    found = _followed_in(blocks, known, depths[first], darkness_at)
+    if not found:
+        together = int(np.argmax(laps > TOGETHER_MM))
+        return cut, replace(lap_line, points=lap_line.points[together:])
+    index = np.array([block for block, _ in found])
+    lap = np.array([lap for _, lap in found])
+    places = blocks.places[index].mean(axis=1)
+    normals = blocks.normals[index].mean(axis=1)
+    near = (places + lap[:, None] * normals)[::-1]
+    return cut, replace(lap_line, points=fair(np.concatenate([near, rest]), PLACE_SIGMA_MM).points)
+
+
+def _side(cut: Curve, offset: Floats) -> float:
+    ahead = cut.points[-1] - cut.points[0]
+    return 1.0 if ahead[0] * offset[1] - ahead[1] * offset[0] > 0 else -1.0
+
+
+def _blocks(path: LineString, side: float) -> _Blocks:
+    """Blocks along the cut, with normals to the lap line's side."""
+    starts = np.arange(0.0, path.length - BLOCK_MM, BLOCK_MM)
+    at = starts[:, None] + (np.arange(ROWS) + 0.5) / ROWS * BLOCK_MM
+    flat = at.ravel()
+    places = np.array([path.interpolate(d).coords[0] for d in flat])
+    ahead = np.array(
+        [
+            np.subtract(
+                path.interpolate(d + 3).coords[0], path.interpolate(max(d - 3, 0)).coords[0]
+            )
+            for d in flat
+        ]
+    )
+    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
+    normals = side * np.column_stack([-ahead[:, 1], ahead[:, 0]])
+    shape = (len(starts), ROWS, 2)
+    return _Blocks(at.mean(axis=1), places.reshape(shape), normals.reshape(shape))
+
+
+def _followed_in(
+    blocks: _Blocks, known: Floats, clear_depth: float, darkness_at: DarknessAt
+) -> list[tuple[int, float]]:
+    """Block and lap, mm, from the first clear depth inwards."""
+    alone = np.flatnonzero((known > ALONE_MM) & (blocks.depths > clear_depth)).tolist()
+    if len(alone) < FEWEST_ALONE:
+        return []
+    window = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
+    cut_profile = np.median([blocks.profile(i, window, darkness_at) for i in alone], axis=0)
+    lap_profile = np.median(
+        [blocks.profile(i, window + known[i], darkness_at) for i in alone], axis=0
+    )
+    inside = np.flatnonzero(blocks.depths < clear_depth)[::-1]
+    found: list[tuple[int, float]] = []
+    before, depth = CLEAR_MM, clear_depth
+    slope = _slope(known, blocks.depths, clear_depth)
+    for index in inside:
+        expected = before - slope * (depth - blocks.depths[index])
+        laps = np.arange(max(before - CLOSER_MM, 0.3), before + FURTHER_MM, 0.05)
+        offsets = np.arange(-REACH_MM, before + REACH_MM, STEP_MM)
+        seen = blocks.profile(int(index), offsets, darkness_at)
+        lap = _best_lap(seen, offsets, (window, cut_profile, lap_profile), laps, float(expected))
+        if lap < LEAST_LAP_MM:
+            break
+        found.append((int(index), lap))
+        slope = 0.7 * slope + 0.3 * max((before - lap) / (depth - blocks.depths[index]), 0.0)
+        before, depth = lap, float(blocks.depths[index])
+    return found
+
+
+def _slope(known: Floats, depths: Floats, clear_depth: float) -> float:
+    """How fast the lap grows with the depth where it is first clear."""
+    near = (depths > clear_depth) & (depths < clear_depth + 15.0) & np.isfinite(known)
+    if near.sum() < 3:
+        return 0.05
+    return float(np.clip(np.polyfit(depths[near], known[near], 1)[0], 0.01, 0.5))
+
+
+def _best_lap(
+    seen: Floats,
+    offsets: Floats,
+    profiles: tuple[Floats, Floats, Floats],
+    laps: Floats,
+    expected: float,
+) -> float:
+    """The lap at which the two profiles, each scaled, sum up best to what is seen.
+
+    The cut may lie a little aside of its line.
+    """
+    window, cut_profile, lap_profile = profiles
+    best, least = expected, np.inf
+    total = float((seen**2).sum()) + 1e-9
+    for shift in SHIFTS:
+        one = np.interp(offsets - shift, window, cut_profile, left=0.0, right=0.0)
+        for lap in laps:
+            two = np.interp(offsets - lap, window, lap_profile, left=0.0, right=0.0)
+            design = np.column_stack([one, two])
+            scale, *_ = np.linalg.lstsq(design, seen, rcond=None)
+            scale = np.clip(scale, 0.5, 1.6)
+            residual = float(((seen - design @ scale) ** 2).sum()) / total
+            cost = residual + STEADY * ((lap - expected) ** 2 + shift**2)
+            if cost < least:
+                best, least = float(lap), cost
+    return best

@@ -1,0 +1,140 @@
+"""A drawn paper: its record and its strokes, and both mirrored or enlarged."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from corner import Floats
+from strokes import Stroke, resample
+
+from digitize.pattern import Note, Pattern
+
+
+@dataclass(frozen=True)
+class Traces:
+    """What a shop leaves on paper, which is no line: places in mm.
+
+    Attributes
+    ----------
+    erased : (N, 2) each line drawn by mistake and rubbed out.
+    smudges : centres.
+    tapes : (x, y, turn in degrees) of pieces of tape.
+    wrinkles : (N, 2) each crease that means nothing.
+    """
+
+    erased: tuple[Floats, ...] = ()
+    smudges: tuple[tuple[float, float], ...] = ()
+    tapes: tuple[tuple[float, float, float], ...] = ()
+    wrinkles: tuple[Floats, ...] = ()
+
+
+@dataclass(frozen=True)
+class Marking:
+    """The drawn paper: its record, the strokes, slits as closed shapes, and crease lines."""
+
+    pattern: Pattern
+    strokes: tuple[Stroke, ...]
+    slits: tuple[Floats, ...]
+    creases: tuple[Floats, ...]
+    notes: tuple[tuple[str, tuple[float, float]], ...]
+    traces: Traces = field(default_factory=Traces)
+
+
+def point(place: Floats) -> tuple[float, float]:
+    """A point as the record has it."""
+    return round(float(place[0]), 4), round(float(place[1]), 4)
+
+
+def moved(marking: Marking, low: Floats, width: float | None) -> Marking:
+    """Into the pattern frame: origin at the outline's lower left; mirrored if a width is given."""
+
+    def move(points: Floats) -> Floats:
+        moved = np.asarray(points) - low
+        if width is not None:
+            moved = moved * [-1, 1] + [width, 0]
+        return np.asarray(moved)
+
+    def pairs(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        return tuple(point(p) for p in move(np.array(points)))
+
+    p = marking.pattern
+    pattern = p.model_copy(
+        update={
+            "side": "left" if width is None else "right",
+            "outline": pairs(p.outline),
+            "lines": tuple(
+                line.model_copy(update={"points": pairs(line.points)}) for line in p.lines
+            ),
+            "tucks": tuple(
+                tuck.model_copy(update={"tip": pairs((tuck.tip,))[0]}) for tuck in p.tucks
+            ),
+            "zones": tuple(
+                zone.model_copy(update={"boundary": pairs(zone.boundary)}) for zone in p.zones
+            ),
+            "notes": (),
+        }
+    )
+    places = []
+    for text, place in marking.notes:
+        x, y = move(np.array(place))
+        places.append((text, (float(x) - (0 if width is None else 9.0 * len(text)), float(y))))
+    notes = tuple(
+        Note(id=f"N{i + 1}", box=(x, y, x + 9.0 * len(text), y + 14.0), text=text)
+        for i, (text, (x, y)) in enumerate(places)
+    )
+    flip = (lambda points: points[::-1]) if width is not None else (lambda points: points)
+    return Marking(
+        pattern.model_copy(update={"notes": notes}),
+        # Reversed when mirrored, so that a broad stroke keeps its sharp side.
+        tuple(
+            replace(k, points=flip(move(k.points)), fades=flip(k.fades)) for k in marking.strokes
+        ),
+        tuple(move(shape) for shape in marking.slits),
+        tuple(move(crease) for crease in marking.creases),
+        tuple(places),
+    )
+
+
+def enlarged(marking: Marking, factor: float) -> Marking:
+    """The same panel so many times as large, drawn with the same pencils."""
+
+    def grow(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        return tuple(point(p) for p in np.array(points) * factor)
+
+    p = marking.pattern
+    pattern = p.model_copy(
+        update={
+            "outline": grow(p.outline),
+            "lines": tuple(
+                line.model_copy(update={"points": grow(line.points)}) for line in p.lines
+            ),
+            "tucks": tuple(
+                tuck.model_copy(
+                    update={
+                        "tip": grow((tuck.tip,))[0],
+                        "lap_at_trim": tuck.lap_at_trim * factor,
+                        "stations": tuple(
+                            station.model_copy(
+                                update={
+                                    "depth": station.depth * factor,
+                                    "lap": station.lap * factor,
+                                }
+                            )
+                            for station in tuck.stations
+                        ),
+                    }
+                )
+                for tuck in p.tucks
+            ),
+            "zones": tuple(
+                zone.model_copy(update={"boundary": grow(zone.boundary)}) for zone in p.zones
+            ),
+            "notes": (),
+        }
+    )
+    return Marking(
+        pattern,
+        tuple(replace(k, points=resample(k.points * factor, 0.25)) for k in marking.strokes),
+        tuple(shape * factor for shape in marking.slits),
+        tuple(crease * factor for crease in marking.creases),
+        tuple((text, (x * factor, y * factor)) for text, (x, y) in marking.notes),
+    )

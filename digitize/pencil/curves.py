@@ -139,9 +139,9 @@ def _placed(
         if len(placed) < 4:
             return points, CREST_SIGMA_MM, width, 0.0
         scatter = scatter_of(offset)
-        peak, lighter, _ = sides_of(profiles)
-        # Where the pencil skipped there is nothing to go by.
-        sure = np.clip((peak - lighter) / np.percentile(peak - lighter, 70), 0.0, 1.0)
+        peak, _, darker = sides_of(profiles)
+        # Where the pencil skipped there is nothing to go by; where a mark meets it, little.
+        sure = np.clip((peak - darker) / max(np.percentile(peak - darker, 70), 1e-3), 0.0, 1.0)
         # The outermost blocks lie half a block inside the ends.
         ends = [] if closed else [points[:1], points[-1:]]
         if ends:

@@ -107,8 +107,9 @@ def _up_to(points: Floats, corner: Floats) -> Floats:
 
 def _intersection(a: Floats, b: Floats) -> Floats:
     """Where the straight continuations of two ends (both starting at the corner) meet."""
-    reach_a, reach_b = min(10, len(a) - 1), min(10, len(b) - 1)
-    base_a, base_b = a[min(2, reach_a)], b[min(2, reach_b)]
+    reach_a, reach_b = min(15, len(a) - 1), min(15, len(b) - 1)
+    # Right at the corner either mark's middle is drawn towards the other.
+    base_a, base_b = a[min(4, reach_a)], b[min(4, reach_b)]
     da, db = base_a - a[reach_a], base_b - b[reach_b]
     matrix = np.column_stack([da, -db])
     middle = (a[0] + b[0]) / 2

@@ -12,7 +12,16 @@ from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
 from digitize.pencil.ridges import RidgeMap
-from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined, put_together, rows_of
+from digitize.pencil.trace import (
+    SHORTEST_MM,
+    End,
+    Stroke,
+    headings_along,
+    joined,
+    put_together,
+    rows_of,
+    runs_of,
+)
 
 Floats = NDArray[np.float64]
 SKIP_MM = 6.0
@@ -52,7 +61,7 @@ def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, 
 
 
 def _share_two_sided(stroke: Stroke, ridges: RidgeMap) -> float:
-    heading = _headings(stroke.points)
+    heading = headings_along(stroke.points)
     across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
     offsets = np.array([-1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8])
     tone = ridges.darkness_at(stroke.points[:, None] + offsets[None, :, None] * across[:, None])
@@ -68,7 +77,7 @@ def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     kept: list[Stroke] = []
     paths, headings = np.zeros((0, 2)), np.zeros(0)
     for stroke in sorted(strokes, key=lambda stroke: -stroke.length):
-        own = _headings(stroke.points)
+        own = headings_along(stroke.points)
         beside = np.full(len(own), np.inf)
         if len(paths):
             distance, nearest = cKDTree(paths).query(
@@ -80,7 +89,7 @@ def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
             beside = np.where(along, distance, np.inf)
         if np.isfinite(beside).mean() > MOSTLY_ALONGSIDE:
             continue
-        for begin, end in _runs(beside > DOUBLE_MM):
+        for begin, end in runs_of(beside > DOUBLE_MM):
             whole = end - begin == len(own)
             piece = replace(
                 stroke,
@@ -93,20 +102,6 @@ def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
                 paths = np.concatenate([paths, piece.points])
                 headings = np.concatenate([headings, own[begin:end]])
     return tuple(kept)
-
-
-def _headings(points: Floats) -> Floats:
-    """(N,) which way the points run, over a few on both sides, radians."""
-    reach = min(4, len(points) - 1)
-    padded = np.concatenate([points[:1].repeat(reach, 0), points, points[-1:].repeat(reach, 0)])
-    run = padded[2 * reach :] - padded[: len(points)]
-    return np.asarray(np.arctan2(run[:, 1], run[:, 0]))
-
-
-def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Where a mask is True, from and to."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
-    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
 def extend_strokes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
@@ -285,7 +280,7 @@ def _is_dashed(stroke: Stroke, ridges: RidgeMap) -> bool:
     if stroke.dashed or len(stroke.points) < 20:
         return stroke.dashed
     along, bare = _bareness(stroke.points, ridges)
-    runs = [(along[a], along[min(b, len(along) - 1)]) for a, b in _runs(bare)]
+    runs = [(along[a], along[min(b, len(along) - 1)]) for a, b in runs_of(bare)]
     runs = [(a, b) for a, b in runs if b - a > LEAST_DASH_GAP_MM]
     if len(runs) < FEWEST_DASHES - 1:
         return False
@@ -334,7 +329,7 @@ def _laps_on(
     along, bare = _bareness(stroke.points, ridges)
     length = _running_length(stroke.points)
     found = []
-    for a, b in _runs(bare):
+    for a, b in runs_of(bare):
         start, stop = float(along[a]), float(along[min(b, len(along) - 1)])
         if stop - start < LEAST_LAP_MM:
             continue
@@ -356,7 +351,7 @@ def _shows_through(way: Floats, stroke: Stroke, ridges: RidgeMap) -> bool:
 
 def _contrasts(points: Floats, ridges: RidgeMap) -> Floats:
     """(N,) how much darker it is along the points than beside them."""
-    heading = _headings(points)
+    heading = headings_along(points)
     across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
     offsets = np.array([-1.5, -0.2, 0.0, 0.2, 1.5])
     tone = ridges.darkness_at(points[:, None] + offsets[None, :, None] * across[:, None])
@@ -372,7 +367,7 @@ def _bareness(points: Floats, ridges: RidgeMap) -> tuple[Floats, NDArray[np.bool
     length = _running_length(points)
     along = np.arange(0, length[-1], SAMPLE_MM)
     at = np.column_stack([np.interp(along, length, points[:, axis]) for axis in (0, 1)])
-    heading = _headings(at)
+    heading = headings_along(at)
     across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
     offsets = np.array([-0.2, 0.0, 0.2])
     tone = ridges.darkness_at(at[:, None] + offsets[None, :, None] * across[:, None])

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 from scipy.spatial import cKDTree
 
 from digitize.pencil.ridges import Crests
@@ -19,7 +20,7 @@ from digitize.pencil.ridges import Crests
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 LINK_MM = 0.9
-LINK_TURN = np.radians(30.0)
+LINK_TURN, OWN_TURN = np.radians(30.0), np.radians(15.0)
 NEIGHBOURS = 10
 ASIDE_MM = 0.35
 AIM_MM = 5.0  # how much of a stroke's end says where it is heading
@@ -116,8 +117,40 @@ def _walked(crests: Crests, links: Whole) -> tuple[Stroke, ...]:
             chain.append(at)
             at = next((n for n in pairs[at] if not seen[n]), -1)
         closed = len(pairs[start]) == 2 and chain[-1] in pairs[start] and len(chain) > 8
-        strokes.append(Stroke(crests.places[chain], crests.strengths[chain], closed))
+        strokes += _along_its_ridge(crests, np.array(chain), closed)
     return tuple(strokes)
+
+
+def _along_its_ridge(crests: Crests, chain: Whole, closed: bool) -> list[Stroke]:
+    """The parts of a chain that run the way the ridge does.
+
+    Beside a strong line the filter sees slanting ghosts of it, whose crests run along the line.
+    """
+    places = crests.places[chain]
+    if len(chain) < 5:
+        return [Stroke(places, crests.strengths[chain])]
+    turn = headings_along(places) - crests.headings[chain]
+    turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
+    true = median_filter(turn, 5, mode="nearest") < OWN_TURN
+    if true.all():
+        return [Stroke(places, crests.strengths[chain], closed)]
+    return [
+        Stroke(places[a:b], crests.strengths[chain[a:b]]) for a, b in runs_of(true) if b - a > 1
+    ]
+
+
+def headings_along(points: Floats) -> Floats:
+    """(N,) which way points run, over a few on both sides, radians."""
+    reach = min(4, len(points) - 1)
+    padded = np.concatenate([points[:1].repeat(reach, 0), points, points[-1:].repeat(reach, 0)])
+    run = padded[2 * reach :] - padded[: len(points)]
+    return np.asarray(np.arctan2(run[:, 1], run[:, 0]))
+
+
+def runs_of(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Where a mask is True, from and to."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
 def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:

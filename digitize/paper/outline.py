@@ -29,7 +29,7 @@ FLOOR_SAMPLES = 3000
 RARE_SHARE, USUAL_SHARE = 0.03, 0.35  # of the floor's samples that have a look
 # Spreads below these (log units) are no difference: hue, hue, texture, brightness.
 LEAST_SPREAD = np.array([0.035, 0.05, 0.3, 0.25])
-UNLIKE = 1.5
+UNLIKE, PLAIN_SHARE = 1.5, 0.35
 OPENING_MM = 16.0
 BAND_MM = 16.0
 EDGE_SEARCH_MM = 5.0
@@ -100,6 +100,9 @@ def _unlike_the_floor(coarse: Raster, valid: NDArray[np.bool_], cards: list[Floa
             "no sheet of paper stands out from the floor; lay it on a floor of another colour or "
             "a rougher one, whole in the picture, with the cards beside it and not on it"
         )
+    # A patch of floor a little out of the common is far less unlike the floor than paper is.
+    plainly = max(PLAIN_SHARE * float(np.median(unlike[seed > 0])), UNLIKE)
+    seed = _largest((unlike > plainly) & usable, mm_per_px)
     return np.asarray(
         cv2.resize(seed, valid.shape[::-1], interpolation=cv2.INTER_NEAREST), np.uint8
     )

@@ -9,6 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from digitize.floor.raster import Raster
 from digitize.pencil.fair import fair, length_of, scatter_of
+from digitize.pencil.ink import ink_of
 from digitize.pencil.profile import (
     OFFSET_STEP_MM,
     middle_of,
@@ -28,7 +29,6 @@ LEAST_TWO_SIDED = 0.55
 TWO_SIDED = 0.45
 SURE_NOISE = 12.0
 END_SHARE = 0.35
-BESIDE_MM, TONE_FLOOR = 2.2, 4.0
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Curve:
     two_sided : share of the length that has lighter paper on both sides.
     sigma : standard deviation of the curve's place, mm.
     colour : (r, g, b) at the middle, sRGB.
-    tint : (r, g, b) how much darker than the paper beside it, in log units: what it was drawn with.
+    ink : the name of what it was drawn with; black for graphite too, and for a cut.
     dashed : drawn as a row of dashes.
     rubbed : share of the length drawn with the side of the lead; the curve lies on its sharp side.
     sheen : how much lighter it is beside the mark over how much darker on it; tells a crease.
@@ -58,7 +58,7 @@ class Curve:
     two_sided: float
     sigma: float
     colour: tuple[int, int, int]
-    tint: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    ink: str = "black"
     dashed: bool = False
     rubbed: float = 0.0
     sheen: float = 0.0
@@ -93,10 +93,6 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
     near = np.abs(profiles.offsets) < 1.0
     weight = np.clip(profiles.darkness - lighter[:, None], 0, None)[:, near].sum(axis=1)
     colour = _colours(points, raster)
-    beside = [
-        _colours(profiles.points + side * BESIDE_MM * profiles.normals, raster) for side in (-1, 1)
-    ]
-    tint = np.log(np.mean(beside, axis=0) + TONE_FLOOR) - np.log(colour + TONE_FLOOR)
     strength = float(stroke.strength.mean())
     return Curve(
         points=points,
@@ -106,7 +102,7 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
         two_sided=float(two_sided.mean()),
         sigma=float(np.hypot(sigma, PLACE_SIGMA_MM)),
         colour=(int(colour[0]), int(colour[1]), int(colour[2])),
-        tint=(float(tint[0]), float(tint[1]), float(tint[2])),
+        ink=ink_of(profiles.points, profiles.normals, raster),
         dashed=stroke.dashed,
         rubbed=rubbed,
         sheen=sheen_of(profiles),

@@ -31,6 +31,7 @@ FAINT_LENGTH_MM = 30.0
 SHORTEST_MM = 3.0
 KINK_MM, KINK_TURN, KINK_POINTS = 2.4, np.radians(28.0), 2
 SPECK_MM = 1.6
+DASH_MM, DASH_GAP_MM, DASH_NOISE = 9.0, 4.5, 6.0
 CROSSING_MM = 2.4  # a crossing line hides another for so long
 
 
@@ -328,4 +329,9 @@ def trace_strokes(crests: Crests) -> tuple[Stroke, ...]:
     """Strokes as far as the crests run on, over crossings too; specks are left out."""
     strokes = without_kinks(joined(link_crests(crests), 1.0, np.radians(30.0)))
     strokes = tuple(s for s in strokes if s.length > SPECK_MM or s.strength.max() > PLAIN_NOISE)
-    return joined(strokes, CROSSING_MM, np.radians(16.0))
+    strokes = joined(strokes, CROSSING_MM, np.radians(16.0))
+    # Dashes of a hard pencil are each too short and faint to be believed; in a row they are not.
+    faint = [s.length > DASH_MM and s.strength.mean() > DASH_NOISE for s in strokes]
+    dashes = [s for s, good in zip(strokes, faint, strict=True) if good]
+    rest = [s for s, good in zip(strokes, faint, strict=True) if not good]
+    return (*joined(dashes, DASH_GAP_MM, np.radians(7.0)), *rest)

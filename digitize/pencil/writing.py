@@ -11,6 +11,7 @@ from digitize.pencil.curves import Curve
 Floats = NDArray[np.float64]
 SHORTEST_LINE_MM = 20.0
 STRAIGHT_ENOUGH = 0.9
+RAGGED_MM = 0.08  # a drawn line is placed better than that
 TALL_LETTER_MM = 45.0
 LETTER_GAP_MM = 12.0
 FEWEST_STROKES = 3
@@ -42,10 +43,10 @@ def set_writing_aside(
 
 
 def _is_small(curve: Curve) -> bool:
-    """Too short for a line, or short and wound up on itself as letters run together are."""
+    """Too short for a line, or short and wound up or ragged as letters run together are."""
     chord = float(np.linalg.norm(curve.points[-1] - curve.points[0]))
-    wound = curve.length < TALL_LETTER_MM and chord < STRAIGHT_ENOUGH * curve.length
-    return curve.length < SHORTEST_LINE_MM or wound
+    wound = chord < STRAIGHT_ENOUGH * curve.length or curve.sigma > RAGGED_MM
+    return curve.length < SHORTEST_LINE_MM or (curve.length < TALL_LETTER_MM and wound)
 
 
 def _is_letter(line: Curve, boxes: Sequence[tuple[float, float, float, float]]) -> bool:

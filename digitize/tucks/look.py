@@ -10,7 +10,6 @@ from digitize.pencil.curves import Curve
 
 BENT_MM = 1.0
 WIDER_MM = 0.2
-MORE_COLOURED = 0.15
 
 
 def cut_first(one: Curve, two: Curve) -> tuple[Curve, Curve]:
@@ -21,9 +20,8 @@ def cut_first(one: Curve, two: Curve) -> tuple[Curve, Curve]:
     bends = _bend(one), _bend(two)
     if max(bends) > BENT_MM and max(bends) > 2 * min(bends):
         return (one, two) if bends[0] < bends[1] else (two, one)
-    colour = _colour(one) - _colour(two)
-    if abs(colour) > MORE_COLOURED:
-        return (one, two) if colour < 0 else (two, one)
+    if (one.ink == "black") != (two.ink == "black"):
+        return (one, two) if one.ink == "black" else (two, one)
     wider = one.width - two.width
     if abs(wider) > WIDER_MM:
         return (one, two) if wider < 0 else (two, one)
@@ -36,9 +34,3 @@ def _bend(curve: Curve) -> float:
     away = curve.points - curve.points[0]
     aside = away[:, 0] * chord[1] - away[:, 1] * chord[0]
     return float(np.abs(aside).max() / (np.linalg.norm(chord) + 1e-9))
-
-
-def _colour(curve: Curve) -> float:
-    """How unevenly a mark darkens red, green and blue, over the most it darkens one."""
-    tint = np.array(curve.tint)
-    return float(np.ptp(tint) / max(tint.max(), 0.05))

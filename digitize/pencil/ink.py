@@ -1,0 +1,60 @@
+"""What a mark was drawn with, by its colour.
+
+On paper of reflectance p, ink of reflectance k takes away light in proportion to p - k, channel by
+channel; how much of the paper it covers is only a common factor. So the light that is missing
+across the mark, summed (which the blurred colours of a photo leave alone), points the way of one
+ink or another (common practice of absorption, no source; the inks' own colours from memory).
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.floor.raster import Raster
+
+Floats = NDArray[np.float64]
+# Linear reflectance: red, green, blue.
+INKS: dict[str, tuple[float, float, float]] = {
+    "black": (0.08, 0.08, 0.08),
+    "red": (0.48, 0.05, 0.05),
+    "orange": (0.75, 0.25, 0.03),
+    "green": (0.05, 0.28, 0.09),
+    "blue": (0.06, 0.12, 0.44),
+    "violet": (0.25, 0.06, 0.35),
+}
+REACH_MM, STEP_MM, PAPER_MM = 2.2, 0.2, 1.8
+LEAST_MM = 0.12  # of the paper's own light: with less missing there is no colour to tell
+PLAINLY = 0.3  # of the way from black's direction to the ink's own
+
+
+def ink_of(points: Floats, normals: Floats, raster: Raster) -> str:
+    """The name of the ink of a mark along points (N, 2), mm, with normals (N, 2)."""
+    offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
+    at = raster.to_px((points[:, None] + normals[:, None] * offsets[None, :, None]).reshape(-1, 2))
+    rows, columns = raster.pixels.shape[:2]
+    at = np.clip(np.round(at).astype(int), 0, [columns - 1, rows - 1])
+    seen = raster.pixels[at[:, 1], at[:, 0]].reshape(len(points), len(offsets), 3)
+    light = np.median((seen / 255.0) ** 2.2, axis=0)
+    paper = light[np.abs(offsets) > PAPER_MM].mean(axis=0)
+    missing = (paper - light).sum(axis=0) * STEP_MM
+    if np.linalg.norm(missing) < LEAST_MM * np.linalg.norm(paper):
+        return "black"
+    # The paper's brightness is taken as that of white paper in its brightest channel.
+    paper = paper * 0.6 / paper.max()
+    black = _unit(paper - np.array(INKS["black"]))
+    away = _unit(missing) - black
+    # A pencil covers thinly and its colour is pale: its hue counts, not how strong it is.
+    shares = {}
+    for name, ink in INKS.items():
+        way = _unit(paper - np.array(ink)) - black
+        if name != "black":
+            shares[name] = float(away @ way / (way @ way))
+    plain = [name for name, share in shares.items() if share > PLAINLY]
+    return max(plain, key=lambda name: _alike(away, paper, black, name), default="black")
+
+
+def _alike(away: Floats, paper: Floats, black: Floats, name: str) -> float:
+    return float(_unit(away) @ _unit(_unit(paper - np.array(INKS[name])) - black))
+
+
+def _unit(vector: Floats) -> Floats:
+    return np.asarray(vector / (np.linalg.norm(vector) + 1e-12))

@@ -22,6 +22,7 @@ OUTERMOST_SHARE = 0.7
 TOUCH_MM = 4.0
 BESIDE_TURN = np.radians(20.0)
 WIDEST_BAND_MM = 260.0
+CARRY_MM, CARRY_TURN = 25.0, np.radians(15.0)
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,46 @@ def propose_roles(
             proposals.append(RoleProposal("form", 0.6))
     if not tucks:
         return tuple(_paired(lines, proposals))
-    return tuple(proposals)
+    return tuple(_carried_on(lines, proposals))
+
+
+def _carried_on(lines: Sequence[Curve], proposals: list[RoleProposal]) -> list[RoleProposal]:
+    """A line of no known role that goes on straight from one of a bend's lines has its role."""
+    result = list(proposals)
+    for _ in lines:
+        found = next(
+            (
+                (i, j)
+                for i, own in enumerate(result)
+                for j, other in enumerate(result)
+                if own.role == "form"
+                and other.role in ("radius-start", "radius-end")
+                and _goes_on(lines[i], lines[j])
+            ),
+            None,
+        )
+        if found is None:
+            break
+        i, j = found
+        result[i] = RoleProposal(result[j].role, round(0.8 * result[j].confidence, 2))
+    return result
+
+
+def _goes_on(line: Curve, other: Curve) -> bool:
+    """Whether an end of the line lies just ahead of an end of the other, and heads away from it."""
+    if line.closed or other.closed:
+        return False
+    for own in (line.points, line.points[::-1]):
+        for ahead in (other.points, other.points[::-1]):
+            step = own[0] - ahead[-1]
+            out = ahead[-1] - ahead[-1 - min(12, len(ahead) - 1)]
+            away = own[min(12, len(own) - 1)] - own[0]
+            out, away = out / np.linalg.norm(out), away / np.linalg.norm(away)
+            gap = float(np.linalg.norm(step))
+            aside = abs(float(out[0] * step[1] - out[1] * step[0]))
+            if gap < CARRY_MM and aside < 1.0 + 0.2 * gap and out @ away > np.cos(CARRY_TURN):
+                return True
+    return False
 
 
 def _outermost_shares(lines: Sequence[Curve], ring: LineString) -> list[float]:

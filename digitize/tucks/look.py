@@ -8,7 +8,8 @@ import numpy as np
 
 from digitize.pencil.curves import Curve
 
-BENT_MM = 1.0
+BENT_MM, STRAYED_MM = 1.0, 1.5
+COMMON_POINTS = 15
 WIDER_MM = 0.2
 
 
@@ -17,15 +18,31 @@ def cut_first(one: Curve, two: Curve) -> tuple[Curve, Curve]:
 
     A cut is straight; the lap line leaves it as the lap grows, faster than the depth does.
     """
-    bends = _bend(one), _bend(two)
-    if max(bends) > BENT_MM and max(bends) > 2 * min(bends):
-        return (one, two) if bends[0] < bends[1] else (two, one)
+    for strays, least in ((_strays(one, two), STRAYED_MM), ((_bend(one), _bend(two)), BENT_MM)):
+        if max(strays) > least and max(strays) > 2 * min(strays):
+            return (one, two) if strays[0] < strays[1] else (two, one)
     if (one.ink == "black") != (two.ink == "black"):
         return (one, two) if one.ink == "black" else (two, one)
     wider = one.width - two.width
     if abs(wider) > WIDER_MM:
         return (one, two) if wider < 0 else (two, one)
     return (one, two) if one.weight > two.weight else (two, one)
+
+
+def _strays(one: Curve, two: Curve) -> tuple[float, float]:
+    """How far the ends of the two lie off the straight way on from their common first stretch."""
+    longer, shorter = (one, two) if one.length > two.length else (two, one)
+    start = shorter.points[0]
+    common = longer.points[: int(np.linalg.norm(longer.points - start, axis=1).argmin())]
+    if len(common) < COMMON_POINTS:
+        return 0.0, 0.0
+    centre = common.mean(axis=0)
+    ahead = np.linalg.svd(common - centre)[2][0]
+    off = [
+        abs(float(ahead[0] * p[1] - ahead[1] * p[0]))
+        for p in (one.points[-1] - centre, two.points[-1] - centre)
+    ]
+    return off[0], off[1]
 
 
 def _bend(curve: Curve) -> float:

@@ -1,26 +1,34 @@
 """The commands. Files, printing and exit codes live here; nothing is computed."""
 
-import io
 import json
 import math
-import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from fractions import Fraction
+from dataclasses import replace
+from functools import wraps
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import Annotated, Any, NoReturn, ParamSpec, TypeVar, get_args
 
 import typer
-from PIL import Image
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from digitize.card.find import CardError, TooBlurred, TooDark
 from digitize.card.layout import HIGHEST_NUMBER, RULE_MM, SHEETS_MM
 from digitize.card.sheet import card_pdf
-from digitize.draw.overlay import overlay_picture
-from digitize.draw.svg import pattern_svg
-from digitize.floor.check import CheckDistance, CheckError, Mark
+from digitize.compare.carry import carried_over
+from digitize.files import (
+    MIRRORED,
+    RECORD,
+    NotRead,
+    NotWritten,
+    content_of,
+    earlier_record,
+    files_of,
+    files_of_reading,
+    write_all,
+)
+from digitize.floor.check import CheckError
 from digitize.floor.kept import CameraError, camera_from_json, camera_json
 from digitize.floor.photo import (
     DamagedPicture,
@@ -32,19 +40,22 @@ from digitize.floor.photo import (
 from digitize.floor.solve import PrintScale
 from digitize.floor.start import CardsApart
 from digitize.paper.outline import PaperError
-from digitize.pattern import Side, to_json
+from digitize.pattern import PatternFileError, Role, Side, from_json, to_json
+from digitize.pencil.ink import INKS
 from digitize.pipeline import (
     STAGES,
     TOLERANCE_MM,
-    Reading,
     ReadingError,
     read_pattern,
     solve_camera,
 )
 from digitize.report import show_pattern, show_warnings
-from digitize.shop.mirror import mirrored
+from digitize.shop.labels import LabelError, labelled
+from digitize.words import check_distance, line_and_words, radii
 
 EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
+    (NotRead, 3),
+    (NotWritten, 4),
     (NotAPicture, 10),
     (DamagedPicture, 11),
     (TooSmall, 12),
@@ -57,9 +68,12 @@ EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
     (ReadingError, 19),
     (CameraError, 20),
     (CheckError, 21),
+    (PatternFileError, 22),
+    (LabelError, 23),
 )
-EXIT_NO_FILE = 3
-EXIT_NOT_WRITTEN = 4
+ROLES: tuple[Role, ...] = get_args(Role)
+Parsed = TypeVar("Parsed")
+Given = ParamSpec("Given")
 MEASURABLE = (0.9 * RULE_MM, 1.1 * RULE_MM)
 
 app = typer.Typer(
@@ -71,6 +85,24 @@ app = typer.Typer(
 )
 screen = Console()
 errors = Console(stderr=True)
+
+
+def _stop(code: int, message: str) -> NoReturn:
+    errors.print(message, style="bold", highlight=False, soft_wrap=True, markup=False)
+    raise typer.Exit(code)
+
+
+def _reported(command: Callable[Given, None]) -> Callable[Given, None]:
+    """The command, with what is wrong with its files or photos as one line and an exit code."""
+
+    @wraps(command)
+    def run(*given: Given.args, **named: Given.kwargs) -> None:
+        try:
+            command(*given, **named)
+        except tuple(kind for kind, _ in EXIT_CODES) as error:
+            _stop(next(code for kind, code in EXIT_CODES if isinstance(error, kind)), str(error))
+
+    return run
 
 
 def _rule(words: str) -> Any:
@@ -91,6 +123,7 @@ PrintProfile = Annotated[
 
 
 @app.command()
+@_reported
 def card(
     count: Annotated[int, typer.Option(min=1, max=HIGHEST_NUMBER, help="How many cards.")] = 4,
     first: Annotated[
@@ -120,7 +153,7 @@ def card(
         stretch_x=RULE_MM / (measured_x or RULE_MM),
         stretch_y=RULE_MM / (measured_y or RULE_MM),
     )
-    _write({out: content})
+    write_all({out: content})
     screen.print(
         f"{out}: {count} card{'s' if count > 1 else ''} on {sheet}. Print at 100 % (no scaling), "
         "then measure the 150 mm rules; if they differ, give digitize photo what they measure."
@@ -128,6 +161,7 @@ def card(
 
 
 @app.command()
+@_reported
 def photo(
     photos: Annotated[
         list[Path],
@@ -163,37 +197,96 @@ def photo(
         float,
         typer.Option(min=0.05, metavar="MM", help="Warn where points may be off by more."),
     ] = TOLERANCE_MM,
+    inks: Annotated[
+        Path | None,
+        typer.Option(help='A file of what lines of an ink are: {"red": "lap", "blue": "form"}.'),
+    ] = None,
 ) -> None:
-    """Read a paper pattern from photos: writes pattern.json, pattern.svg and overlay.jpg."""
+    """Read a paper pattern from photos: writes pattern.json, pattern.svg and overlay.jpg.
+
+    What digitize label told about an earlier reading in the same folder is kept.
+    """
     sides: dict[str, Side] = {"left": "left", "right": "right", "unknown": "unknown"}
     if side not in sides:
         _stop(2, f"--side {side}: give left, right or unknown")
-    checks = [_check_distance(words) for words in check or []]
+    checks = [
+        _parsed(check_distance, words, "--check", "1:3=1204.5 or 1:3=47-3/8in")
+        for words in check or []
+    ]
+    ink_roles = _ink_roles(inks)
     if use_check and not checks:
         _stop(2, "--use-check: give a taped distance with --check too")
     scale = _print_scale(measured_x, measured_y, print_profile)
-    with _reported_errors():
-        kept = camera_from_json(_content(camera).decode("utf-8", "replace")) if camera else None
-        contents = [_content(path) for path in photos]
-        with _progress(STAGES) as show:
-            reading = read_pattern(
-                [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)],
-                name or photos[0].stem,
-                sides[side],
-                scale,
-                kept,
-                checks,
-                use_check,
-                tolerance,
-                show,
-            )
-    files = _outputs(reading, out, mirror)
-    _write(files)
+    kept = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
+    contents = [content_of(path) for path in photos]
+    with _progress(STAGES) as show:
+        reading = read_pattern(
+            [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)],
+            name or photos[0].stem,
+            sides[side],
+            scale,
+            kept,
+            checks,
+            use_check,
+            tolerance,
+            ink_roles,
+            show,
+        )
+    earlier = earlier_record(out / RECORD)
+    if earlier is not None:
+        reading = replace(reading, pattern=carried_over(earlier, reading.pattern))
+    files = files_of_reading(reading, out, mirror)
+    write_all(files)
     show_pattern(screen, reading.pattern)
     screen.print("written: " + ", ".join(str(path) for path in files))
 
 
 @app.command()
+@_reported
+def label(
+    pattern: Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")],
+    role: Annotated[
+        list[str] | None,
+        typer.Option(metavar="LINE=ROLE", help=f"What a line is: {', '.join(ROLES)}."),
+    ] = None,
+    radius: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LINE=RADIUS",
+            help="A bend's radius, told on its radius start: L8=3in, L8=76mm, or at places along "
+            "it, L8=3in@0%,3-1/4in@50%,100@640mm.",
+        ),
+    ] = None,
+    note: Annotated[
+        list[str] | None, typer.Option(metavar="LINE=WORDS", help="A note about a line.")
+    ] = None,
+) -> None:
+    """Say what lines are, their radii and notes; the record and drawings are written anew.
+
+    Line ids are in the drawing. Each option can be repeated. What is told outlasts a new reading.
+    """
+    path = pattern / RECORD if pattern.is_dir() else pattern
+    roles = _about_lines(role, "--role", "L3=radius-end")
+    for words in roles.values():
+        if words not in ROLES:
+            _stop(2, f"--role {words}: roles are {', '.join(ROLES)}")
+    told_radii = {
+        line: _parsed(radii, words, "--radius", "L8=3-1/4in, L8=76mm or L8=3in@0%,4in@100%")
+        for line, words in _about_lines(radius, "--radius", "L8=3in").items()
+    }
+    notes = _about_lines(note, "--note", "L3=crown")
+    record = from_json(content_of(path).decode("utf-8", "replace"))
+    told = labelled(record, {k: _role(v) for k, v in roles.items()}, told_radii, notes)
+    files = files_of(told, path.parent, (path.parent / MIRRORED).exists())
+    if path.name != RECORD:
+        files = {path: to_json(told).encode()}
+    write_all(files)
+    show_pattern(screen, told)
+    screen.print("written: " + ", ".join(str(file) for file in files))
+
+
+@app.command()
+@_reported
 def camera(
     photos: Annotated[
         list[Path],
@@ -208,11 +301,11 @@ def camera(
 ) -> None:
     """Solve a phone's lens once and keep it; with it, one card beside the paper is enough."""
     scale = _print_scale(measured_x, measured_y, print_profile)
-    contents = [_content(path) for path in photos]
-    with _reported_errors(), _progress(("cards", "floor")) as show:
+    contents = [content_of(path) for path in photos]
+    with _progress(("cards", "floor")) as show:
         loaded = [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)]
         kept, warnings = solve_camera(loaded, scale, show)
-    _write({out: camera_json(kept).encode()})
+    write_all({out: camera_json(kept).encode()})
     sigma = math.sqrt(kept.covariance[0][0])
     screen.print(
         f"{kept.camera or 'camera'}: focal length {kept.terms[0]:.1f} px, good to {2 * sigma:.1f} "
@@ -235,70 +328,9 @@ def _print_scale(
     return PrintScale(x=(x or RULE_MM) / RULE_MM, y=(y or RULE_MM) / RULE_MM)
 
 
-def _check_distance(words: str) -> CheckDistance:
-    """A:B=LENGTH, as --check has it."""
-    try:
-        marks, length = words.split("=")
-        a, b = (_mark(mark) for mark in marks.split(":"))
-        inches = length.strip().removesuffix("in")
-        is_inches = inches != length.strip()
-        whole = sum(Fraction(part) for part in inches.removesuffix("mm").strip().split("-"))
-        millimetres = float(whole) * (25.4 if is_inches else 1.0)
-    except (ValueError, ZeroDivisionError):
-        _stop(2, f"--check {words}: write it like 1:3=1204.5 or 1:3=47-3/8in")
-    if millimetres <= 0:
-        _stop(2, f"--check {words}: the distance has to be more than nothing")
-    return CheckDistance((a, b), millimetres)
-
-
-def _mark(words: str) -> Mark:
-    x, comma, y = words.partition(",")
-    return (float(x), float(y)) if comma else int(x)
-
-
-@contextmanager
-def _reported_errors() -> Iterator[None]:
-    """What is wrong with the photos becomes one line and an exit code."""
-    try:
-        yield
-    except tuple(kind for kind, _ in EXIT_CODES) as error:
-        _stop(next(code for kind, code in EXIT_CODES if isinstance(error, kind)), str(error))
-
-
-def _outputs(reading: Reading, folder: Path, mirror: bool) -> dict[Path, bytes]:
-    pattern, raster = reading.pattern, reading.raster
-    picture = overlay_picture(
-        pattern,
-        raster.pixels,
-        raster.left,
-        raster.top,
-        raster.mm_per_px,
-        [(contour.mm, contour.points) for contour in reading.contours],
-    )
-    jpeg = io.BytesIO()
-    Image.fromarray(picture).save(jpeg, "JPEG", quality=88)
-    files = {
-        folder / "pattern.json": to_json(pattern).encode(),
-        folder / "pattern.svg": pattern_svg(pattern).encode(),
-        folder / "overlay.jpg": jpeg.getvalue(),
-    }
-    if mirror:
-        other = mirrored(pattern)
-        files[folder / "pattern.mirrored.json"] = to_json(other).encode()
-        files[folder / "pattern.mirrored.svg"] = pattern_svg(other, "marked face down").encode()
-    return files
-
-
-def _content(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        _stop(EXIT_NO_FILE, f"{path}: cannot be read ({error.strerror})")
-
-
 def _read_profile(path: Path) -> dict[str, float]:
     try:
-        profile = json.loads(_content(path))
+        profile = json.loads(content_of(path))
         values = {key: float(profile[key]) for key in ("measured_x", "measured_y")}
     except (ValueError, KeyError, TypeError):
         _stop(2, f'{path}: not a print profile; it holds {{"measured_x": MM, "measured_y": MM}}')
@@ -308,26 +340,37 @@ def _read_profile(path: Path) -> dict[str, float]:
     return values
 
 
-def _write(files: dict[Path, bytes]) -> None:
-    """All files or none: each is written under another name first, then renamed."""
-    parts: dict[Path, Path] = {}
+def _parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str) -> Parsed:
     try:
-        for path, content in files.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            part = path.with_name(f".{path.name}.{os.getpid()}.part")
-            parts[path] = part
-            part.write_bytes(content)
-        for path, part in parts.items():
-            part.replace(path)
-    except OSError as error:
-        for part in parts.values():
-            part.unlink(missing_ok=True)
-        _stop(EXIT_NOT_WRITTEN, f"{error.filename}: cannot be written ({error.strerror})")
+        return kind(words)
+    except ValueError:
+        _stop(2, f"{option} {words}: write it like {example}, and more than nothing")
 
 
-def _stop(code: int, message: str) -> NoReturn:
-    errors.print(message, style="bold", highlight=False, soft_wrap=True, markup=False)
-    raise typer.Exit(code)
+def _about_lines(said: Sequence[str] | None, option: str, example: str) -> dict[str, str]:
+    """What is said about each line, by id."""
+    return dict(_parsed(line_and_words, words, option, example) for words in said or [])
+
+
+def _ink_roles(path: Path | None) -> dict[str, Role]:
+    """The user's file of what each ink's lines are."""
+    if path is None:
+        return {}
+    try:
+        said = json.loads(content_of(path))
+        pairs = [(str(ink), str(role)) for ink, role in said.items()]
+    except (ValueError, AttributeError):
+        _stop(2, f'{path}: not a file of inks; it holds, say, {{"red": "lap", "blue": "form"}}')
+    for ink, role in pairs:
+        if ink not in INKS:
+            _stop(2, f"{path}: {ink}: inks are {', '.join(INKS)}")
+        if role not in ROLES:
+            _stop(2, f"{path}: {role}: roles are {', '.join(ROLES)}")
+    return {ink: _role(role) for ink, role in pairs}
+
+
+def _role(words: str) -> Role:
+    return next(role for role in ROLES if role == words)
 
 
 @contextmanager

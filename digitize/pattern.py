@@ -5,6 +5,8 @@ frame: x right, y up, looking at the marked face, origin at the lower left of th
 bounding box. Keys that this version does not know survive a read and a write.
 """
 
+import itertools
+import math
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -17,6 +19,7 @@ Role = Literal[
 TuckKind = Literal["slit", "fold", "spread"]
 Evidence = Literal["lap-line", "line-break", "entered"]
 ZoneKind = Literal["shrink", "stretch"]
+By = Literal["proposed", "told"]
 
 
 class PatternFileError(ValueError):
@@ -85,19 +88,54 @@ class Scale(_Record):
     checks: tuple[Check, ...] = ()
 
 
+class CurvePiece(_Record):
+    """A stretch of a line's curve by its points: of a line its two ends, of an arc its start, a
+    point on it and its end, of a cubic its four Bezier control points.
+    """
+
+    kind: Literal["line", "arc", "cubic"]
+    points: tuple[Point, ...]
+
+
+class RadiusAt(_Record):
+    """A radius (mm) told for a place so many mm along a line from its first point."""
+
+    along: float
+    radius: float
+
+
 class Line(_Record):
-    """A pencil line, slit or crease: a polyline through the middle of the mark, in mm."""
+    """A pencil line, slit or crease: a polyline in mm, and the same as smooth pieces.
+
+    It runs through the middle of the mark, but where the mark was rubbed with the side of the lead
+    (``rubbed`` is that share of its length) along its sharp side. ``confidence`` is how sure it is
+    that this is a line at all. ``radius`` is the one told for all of it; ``radii`` those told
+    for places along it.
+    """
 
     id: str
     role: Role
     role_confidence: float
+    role_by: By = "proposed"
     points: tuple[Point, ...]
     closed: bool = False
     stroke: Literal["solid", "dashed"] = "solid"
     colour: str = "#555555"
+    ink: str = "black"
     width: float
+    rubbed: float = 0.0
     radius: float | None = None
+    radii: tuple[RadiusAt, ...] = ()
+    note: str | None = None
     sigma: float
+    confidence: float = 1.0
+    pieces: tuple[CurvePiece, ...] = ()
+
+    @property
+    def length(self) -> float:
+        """Length in mm."""
+        points = [*self.points, self.points[0]] if self.closed else self.points
+        return sum(math.dist(a, b) for a, b in itertools.pairwise(points))
 
 
 class Station(_Record):
@@ -142,6 +180,26 @@ class Zone(_Record):
     peak_shrink: float
 
 
+class BandStation(_Record):
+    """A place so many mm along a band: its width on the paper, which is arc length there (mm), the
+    radius told (mm) and the angle turned (degrees).
+    """
+
+    along: float
+    width: float
+    radius: float | None = None
+    turned_deg: float | None = None
+
+
+class Band(_Record):
+    """The strip between a radius start and the radius end lines across from it, by line ids."""
+
+    id: str
+    start: str
+    ends: tuple[str, ...]
+    stations: tuple[BandStation, ...]
+
+
 class Note(_Record):
     """Small writing on the paper: where it stands, as a box (x min, y min, x max, y max)."""
 
@@ -163,6 +221,7 @@ class Pattern(_Record):
     lines: tuple[Line, ...] = ()
     tucks: tuple[Tuck, ...] = ()
     zones: tuple[Zone, ...] = ()
+    bands: tuple[Band, ...] = ()
     notes: tuple[Note, ...] = ()
     warnings: tuple[str, ...] = ()
 

@@ -1,6 +1,6 @@
 """Photos in, pattern out: the whole job on one page."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -37,16 +37,17 @@ from digitize.floor.raster import (
 from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 from digitize.paper.outline import find_paper, place_edge
-from digitize.pattern import Pattern, Side
+from digitize.pattern import Pattern, Role, Side
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
 from digitize.pencil.ridges import find_ridges
-from digitize.pencil.roles import propose_roles
+from digitize.pencil.roles import NOTHING_TOLD, propose_roles
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
 from digitize.record import lines_and_tucks, note_of, points_of, scale_of, source_of, zone_of
 from digitize.remarks import about_accuracy, about_checks, about_faults, about_lines
+from digitize.shop.bands import with_bands
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import find_tucks
 from digitize.tucks.zones import build_zones
@@ -84,6 +85,7 @@ def read_pattern(
     checks: Sequence[CheckDistance] = (),
     checks_used: bool = False,
     tolerance_mm: float = TOLERANCE_MM,
+    ink_roles: Mapping[str, Role] = NOTHING_TOLD,
     progress: Callable[[str], None] = lambda stage: None,
 ) -> Reading:
     """Read a paper pattern from photos of it beside scale cards.
@@ -97,6 +99,7 @@ def read_pattern(
     kept_camera : the photos' camera, if its lens was solved earlier.
     checks : taped distances, to compare; with ``checks_used`` they also bear on the solution.
     tolerance_mm : a warning says what to do where points may be further off than this.
+    ink_roles : what lines of an ink are, as the user has it.
     progress : told each stage's name as it begins.
 
     Raises
@@ -157,7 +160,7 @@ def read_pattern(
     breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
     lines = meet_at_corners(without_traces(pieces), breaks)
     lines = meet_at_tees(lines, [tuck.main for tuck in tucks])
-    roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks])
+    roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks], ink_roles)
     trim = [line for line, role in zip(lines, roles, strict=True) if role.role == "trim-edge"]
     laps = [measure_laps(tuck, lines, trim) for tuck in tucks]
     zones = build_zones(tucks, laps)
@@ -198,7 +201,7 @@ def read_pattern(
             *about_lines(records),
         ),
     )
-    return Reading(pattern, fine, accuracy_contours(accuracy, outline))
+    return Reading(with_bands(pattern), fine, accuracy_contours(accuracy, outline))
 
 
 def solve_camera(

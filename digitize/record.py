@@ -12,8 +12,10 @@ from digitize.floor.frame import Frame
 from digitize.floor.photo import Photo
 from digitize.floor.solve import FloorSolution, PrintScale
 from digitize.pattern import (
+    By,
     CardSeen,
     Check,
+    CurvePiece,
     Line,
     Note,
     PrintCorrection,
@@ -24,12 +26,14 @@ from digitize.pattern import (
     Zone,
 )
 from digitize.pencil.curves import Curve
+from digitize.pencil.fair import fair_pieces
 from digitize.pencil.roles import RoleProposal
 from digitize.tucks.laps import LapProfile
 from digitize.tucks.slits import TuckMarks
 from digitize.tucks.zones import ShrinkZone
 
 Floats = NDArray[np.float64]
+PIECE_TOLERANCE_MM = 0.01  # by which the pieces may differ from the points
 LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
 
 
@@ -102,18 +106,27 @@ def lines_and_tucks(
     """Every line, numbered by role, then each tuck's own lines; and the tucks."""
     records: list[Line] = []
 
-    def add(curve: Curve, role: Role, confidence: float) -> str:
+    def add(curve: Curve, role: Role, confidence: float, by: By = "proposed") -> str:
         red, green, blue = curve.colour
         records.append(
             Line(
                 id=f"L{len(records) + 1}",
                 role=role,
                 role_confidence=confidence,
+                role_by=by,
                 points=points_of(curve.points),
                 closed=curve.closed,
+                stroke="dashed" if curve.dashed else "solid",
                 colour=f"#{red:02x}{green:02x}{blue:02x}",
+                ink=curve.ink,
                 width=round(curve.width, 2),
+                rubbed=round(curve.rubbed, 2),
                 sigma=round(curve.sigma, 3),
+                confidence=round(curve.sure, 2),
+                pieces=tuple(
+                    CurvePiece(kind=piece.kind, points=points_of(piece.points))
+                    for piece in fair_pieces(curve.points, PIECE_TOLERANCE_MM, curve.closed)
+                ),
             )
         )
         return records[-1].id
@@ -121,7 +134,7 @@ def lines_and_tucks(
     for wanted in LINE_ORDER:
         for curve, proposal in zip(lines, roles, strict=True):
             if proposal.role == wanted:
-                add(curve, proposal.role, proposal.confidence)
+                add(curve, proposal.role, proposal.confidence, proposal.by)
     tuck_records = []
     for index, (marks, profile) in enumerate(zip(tucks, laps, strict=True)):
         fold = marks.kind == "fold"

@@ -1,13 +1,12 @@
 """The short report on the terminal."""
 
-import itertools
-import math
 from collections.abc import Sequence
 
 from rich.console import Console
 from rich.table import Table
 
-from digitize.pattern import Line, Pattern
+from digitize.pattern import Pattern
+from digitize.shop.bands import about_bands
 
 
 def show_pattern(screen: Console, pattern: Pattern) -> None:
@@ -34,7 +33,7 @@ def show_pattern(screen: Console, pattern: Pattern) -> None:
             role,
             " ".join(line.id for line in members),
             f"{min(line.role_confidence for line in members):.0%}",
-            f"{sum(_length(line) for line in members):.0f}",
+            f"{sum(line.length for line in members):.0f}",
         )
     screen.print(lines)
     if pattern.tucks:
@@ -63,16 +62,37 @@ def show_pattern(screen: Console, pattern: Pattern) -> None:
                 zone.id, zone.kind, ", ".join(zone.tucks), f"{100 * zone.peak_shrink:.1f} %"
             )
         screen.print(zones)
-    show_warnings(screen, pattern.warnings)
+    if pattern.bands:
+        screen.print(_bands(pattern))
+    show_warnings(screen, (*pattern.warnings, *about_bands(pattern.bands)))
+
+
+def _bands(pattern: Pattern) -> Table:
+    table = Table(
+        "band",
+        "from",
+        "to",
+        "width mm",
+        "radius mm",
+        "turned deg",
+        title="Radius bands",
+        title_justify="left",
+    )
+    for band in pattern.bands:
+        columns = (
+            [station.width for station in band.stations],
+            [s.radius for s in band.stations if s.radius is not None],
+            [s.turned_deg for s in band.stations if s.turned_deg is not None],
+        )
+        ranges = (
+            f"{min(values):.0f} to {max(values):.0f}" if values else "not told"
+            for values in columns
+        )
+        table.add_row(band.id, band.start, " ".join(band.ends), *ranges)
+    return table
 
 
 def show_warnings(screen: Console, warnings: Sequence[str]) -> None:
     """A line for each."""
     for warning in warnings:
         screen.print(f"warning: {warning}", style="yellow", highlight=False)
-
-
-def _length(line: Line) -> float:
-    points = [*line.points, line.points[0]] if line.closed else line.points
-    pairs = itertools.pairwise(points)
-    return sum(math.dist(a, b) for a, b in pairs)

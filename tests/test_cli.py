@@ -8,6 +8,7 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from digitize.cli import app
+from digitize.pattern import to_json
 from tests.conftest import SAMPLES
 from tests.scene import Floor, Shot
 
@@ -93,6 +94,7 @@ def test_the_whole_command(tmp_path):
     )
     assert result.exit_code == 0, result.output
     assert sorted(path.name for path in out.iterdir()) == [
+        "bands.svg",
         "overlay.jpg",
         "pattern.json",
         "pattern.mirrored.json",
@@ -107,6 +109,66 @@ def test_the_whole_command(tmp_path):
     assert wrong["taped_mm"] == pytest.approx(47 * 25.4)
     for words in ("points within", "trim-edge", "peak shrink", "T7", "card 1 to card 2", "tape it"):
         assert words in result.output
+
+
+def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
+    out = str(tmp_path / "out")
+    read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left", "--name", "corner"]
+    assert runner.invoke(app, read).exit_code == 0
+    record = json.loads((tmp_path / "out" / "pattern.json").read_text())
+    start = next(line["id"] for line in record["lines"] if line["role"] == "radius-start")
+    form = next(line["id"] for line in record["lines"] if line["role"] == "form")
+    told = runner.invoke(
+        app,
+        [
+            *("label", out, "--radius", f"{start}=2-3/8in@0%,100mm@100%"),
+            *("--role", f"{form}=unknown", "--note", f"{form}=crown"),
+        ],
+    )
+    assert told.exit_code == 0, told.output
+    assert "not told" not in told.output
+    assert runner.invoke(app, read).exit_code == 0
+    again = json.loads((tmp_path / "out" / "pattern.json").read_text())
+    lines = {line["id"]: line for line in again["lines"]}
+    radii = [line["radii"] for line in lines.values() if line["radii"]]
+    assert [s["radius"] for s in radii[0]] == pytest.approx([60.325, 100])
+    crown = next(line for line in lines.values() if line["note"] == "crown")
+    assert (crown["role"], crown["role_by"]) == ("unknown", "told")
+    assert again["bands"][0]["stations"][0]["turned_deg"] is not None
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["--role", "L1=edge"], 2, "roles are trim-edge"),
+        (["--role", "L1"], 2, "write it like L3=radius-end"),
+        (["--radius", "L1=3on"], 2, "write it like L8=3-1/4in"),
+        (["--radius", "L1=0in"], 2, "more than nothing"),
+        (["--radius", "L1=3in@900000mm"], 23, "lies beyond it"),
+        (["--note", "L99=x"], 23, "no such line"),
+    ],
+)
+def test_wrong_labels_are_explained_and_change_nothing(easy, tmp_path, arguments, code, words):
+    path = tmp_path / "pattern.json"
+    path.write_text(to_json(easy.pattern))
+    before = path.read_bytes()
+    result = runner.invoke(app, ["label", str(path), *arguments])
+    assert result.exit_code == code and words in result.stderr
+    assert path.read_bytes() == before and len(list(tmp_path.iterdir())) == 1
+
+
+def test_a_file_of_inks_is_checked(tmp_path):
+    inks = tmp_path / "inks.json"
+    for text, words in (
+        ("no", "not a file of inks"),
+        ('{"pink": "lap"}', "inks are black"),
+        ('{"red": "edge"}', "roles are trim-edge"),
+    ):
+        inks.write_text(text)
+        result = runner.invoke(
+            app, ["photo", str(SAMPLES / "easy.jpg"), "--out", "o", "--inks", str(inks)]
+        )
+        assert result.exit_code == 2 and words in result.stderr
 
 
 def test_cards_print_at_true_size_and_make_up_for_a_printer(tmp_path):

@@ -19,6 +19,7 @@ def test_a_record_survives_writing_and_reading(easy):
         "lines",
         "tucks",
         "zones",
+        "bands",
         "notes",
         "warnings",
     ]

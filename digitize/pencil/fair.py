@@ -6,6 +6,7 @@ is what the points' own scatter would give). Points with far larger residuals ar
 """
 
 import itertools
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -165,9 +166,12 @@ def _spline(points: Floats, along: Floats, sigma: float, closed: bool, given: Fl
     weights = np.maximum(given, OUTLIER_WEIGHT / 2)
     for _ in range(2):
         smoothing = len(points) * sigma**2
-        (knots, coefficients, degree), _ = splprep(
-            points.T, w=weights, u=along, s=smoothing, per=int(closed), k=3
-        )
+        with warnings.catch_warnings():
+            # Short of the last digits of the wanted sum of squares the curve is as good.
+            warnings.simplefilter("ignore", RuntimeWarning)
+            (knots, coefficients, degree), _ = splprep(
+                points.T, w=weights, u=along, s=smoothing, per=int(closed), k=3
+            )
         spline = BSpline(knots, np.stack(coefficients, axis=1), degree)
         away = np.linalg.norm(points - spline(along), axis=1)
         far = away > OUTLIER * sigma / weights

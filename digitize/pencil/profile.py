@@ -22,6 +22,7 @@ SEARCH_MM = 0.8
 WIDE_MM = 1.2
 LEAST_WIDE_MM = 10.0
 LEAST_ASYMMETRY = 0.2
+GROUND_BLOCKS, LEAST_STEP = 4.0, 0.15
 EDGE_BLOCKS = 9
 FLANK_MM = (0.6, 2.2)
 SHEEN_REACH_MM = 2.4
@@ -113,7 +114,48 @@ def middle_of(profiles: Profiles, full_width: float) -> Floats:
     low, mid, high = match[rows, best - 1], match[rows, best], match[rows, best + 1]
     bend = low - 2 * mid + high
     part = np.where(bend < -1e-12, 0.5 * (low - high) / np.where(bend < -1e-12, bend, 1), 0.0)
-    return np.asarray(shifts[best] + np.clip(part, -0.5, 0.5) * OFFSET_STEP_MM)
+    middle = shifts[best] + np.clip(part, -0.5, 0.5) * OFFSET_STEP_MM
+    return np.asarray(middle + _pull_of_the_ground(profiles, middle, half))
+
+
+def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: float) -> Floats:
+    """(N,) what to add to a bar's middle where the ground is darker on one side.
+
+    There the best match is drawn to the darker side. Either edge lies where the darkness is half
+    way from that side's ground, whatever the other side's is; edges are less sure, and so are
+    averaged along the mark.
+    """
+    smooth = gaussian_filter1d(profiles.darkness, GROUND_BLOCKS, axis=0, mode="nearest")
+    steady = gaussian_filter1d(middle, GROUND_BLOCKS, mode="nearest")
+    pull = np.zeros(len(middle))
+    offsets = profiles.offsets
+    for row, (dark, place) in enumerate(zip(smooth, steady, strict=True)):
+        away = offsets - place
+        sides = [dark[(side * away > half + 0.3) & (side * away < half + 1.1)] for side in (-1, 1)]
+        if min(len(side) for side in sides) < 3:
+            continue
+        left, right = (float(np.median(side)) for side in sides)
+        top = int(np.argmax(np.where(np.abs(away) < half, dark, -np.inf)))
+        peak = float(dark[top])
+        if abs(right - left) < LEAST_STEP * (peak - min(left, right)):
+            continue
+        edges = (
+            _crossing(offsets[: top + 1][::-1], dark[: top + 1][::-1], (peak + left) / 2),
+            _crossing(offsets[top:], dark[top:], (peak + right) / 2),
+        )
+        pull[row] = np.clip((edges[0] + edges[1]) / 2 - place, -SEARCH_MM / 2, SEARCH_MM / 2)
+    # A mark that only meets this one is no ground.
+    return np.asarray(median_filter(pull, EDGE_BLOCKS, mode="nearest"))
+
+
+def _crossing(offsets: Floats, dark: Floats, level: float) -> float:
+    """Where the darkness first falls below a level, going outward."""
+    below = int(np.argmax(dark < level))
+    if below == 0:
+        return float(offsets[-1])
+    high, low = float(dark[below - 1]), float(dark[below])
+    share = (high - level) / (high - low + 1e-12)
+    return float(offsets[below - 1] + share * (offsets[below] - offsets[below - 1]))
 
 
 def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, NDArray[np.bool_]]:

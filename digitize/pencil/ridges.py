@@ -182,7 +182,7 @@ def _shrunk(picture: Floats, grid: Grid, mm_per_px: float) -> tuple[Floats, Grid
 
 def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
     """Strength, and direction (radians counter-clockwise from x), of the best direction."""
-    xx, xy, yy = _second_derivatives(picture, sigma)
+    xx, xy, yy = second_derivatives(picture, sigma)
     # The work is shared out over two threads: OpenCV and numpy let go of the lock.
     with ThreadPoolExecutor(2) as pool:
         halves = list(
@@ -236,8 +236,8 @@ def _moved(picture: Floats, columns: int, rows: int) -> Floats:
     return moved
 
 
-def _second_derivatives(picture: Floats, sigma: float) -> tuple[Floats, Floats, Floats]:
-    """By x, by x and y, by y: with y up, on rows that run down."""
+def second_derivatives(picture: Floats, sigma: float) -> tuple[Floats, Floats, Floats]:
+    """Of a picture blurred by a Gaussian of sigma px: by x, by x and y, by y, with y up."""
     reach = int(np.ceil(4 * sigma))
     x = np.arange(-reach, reach + 1)
     plain = np.exp(-(x**2) / (2 * sigma**2))

@@ -6,14 +6,15 @@ the tucks' tips (or, without tucks, the inner one of a pair) is where it starts.
 there is shapes the panel: a form line. The user has the last word.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point, STRtree
 
-from digitize.pattern import Role
+from digitize.pattern import By, Role
 from digitize.pencil.curves import Curve
 
 Floats = NDArray[np.float64]
@@ -22,19 +23,25 @@ OUTERMOST_SHARE = 0.7
 TOUCH_MM = 4.0
 BESIDE_TURN = np.radians(20.0)
 WIDEST_BAND_MM = 260.0
+TOLD_CONFIDENCE = 0.98  # an ink may be mistaken
+NOTHING_TOLD: Mapping[str, Role] = MappingProxyType({})
 CARRY_MM, CARRY_TURN = 25.0, np.radians(15.0)
 
 
 @dataclass(frozen=True)
 class RoleProposal:
-    """A role and how sure it is, 0 to 1."""
+    """A role, how sure it is, 0 to 1, and whether the user has told it (by an ink's meaning)."""
 
     role: Role
     confidence: float
+    by: By = "proposed"
 
 
 def propose_roles(
-    lines: Sequence[Curve], outline: Floats, tucks: Sequence[Floats]
+    lines: Sequence[Curve],
+    outline: Floats,
+    tucks: Sequence[Floats],
+    ink_roles: Mapping[str, Role] = NOTHING_TOLD,
 ) -> tuple[RoleProposal, ...]:
     """A role for each line.
 
@@ -42,7 +49,20 @@ def propose_roles(
     ----------
     outline : (N, 2) the paper's edge.
     tucks : (M, 2) each tuck's cut or crease, from its tip to the paper's edge.
+    ink_roles : what the user says that lines of an ink are.
     """
+    proposals = _from_places(lines, outline, tucks)
+    return tuple(
+        RoleProposal(ink_roles[line.ink], TOLD_CONFIDENCE, "told")
+        if line.ink in ink_roles
+        else proposal
+        for line, proposal in zip(lines, proposals, strict=True)
+    )
+
+
+def _from_places(
+    lines: Sequence[Curve], outline: Floats, tucks: Sequence[Floats]
+) -> list[RoleProposal]:
     ring = LineString([*outline, outline[0]])
     shares = _outermost_shares(lines, ring)
     trim = [share >= OUTERMOST_SHARE for share in shares]
@@ -64,8 +84,8 @@ def propose_roles(
         else:
             proposals.append(RoleProposal("form", 0.6))
     if not tucks:
-        return tuple(_paired(lines, proposals))
-    return tuple(_carried_on(lines, proposals))
+        return _paired(lines, proposals)
+    return _carried_on(lines, proposals)
 
 
 def _carried_on(lines: Sequence[Curve], proposals: list[RoleProposal]) -> list[RoleProposal]:

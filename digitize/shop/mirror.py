@@ -26,7 +26,16 @@ def mirrored(pattern: Pattern) -> Pattern:
             # Reversed, so that the outline still runs counter-clockwise.
             "outline": flip(pattern.outline)[::-1],
             "lines": tuple(
-                line.model_copy(update={"points": flip(line.points)}) for line in pattern.lines
+                line.model_copy(
+                    update={
+                        "points": flip(line.points),
+                        "pieces": tuple(
+                            piece.model_copy(update={"points": flip(piece.points)})
+                            for piece in line.pieces
+                        ),
+                    }
+                )
+                for line in pattern.lines
             ),
             "tucks": tuple(
                 tuck.model_copy(update={"tip": flip((tuck.tip,))[0]}) for tuck in pattern.tucks

@@ -1,0 +1,97 @@
+"""The files that the commands read and write: records and drawings, all of them or none."""
+
+import io
+import os
+from pathlib import Path
+
+from PIL import Image
+
+from digitize.draw.bands import bands_svg
+from digitize.draw.overlay import overlay_picture
+from digitize.draw.svg import pattern_svg
+from digitize.pattern import Pattern, PatternFileError, from_json, to_json
+from digitize.pipeline import Reading
+from digitize.shop.mirror import mirrored
+
+RECORD, MIRRORED = "pattern.json", "pattern.mirrored.json"
+
+
+class NotRead(Exception):
+    """A file that cannot be read; the message says why."""
+
+
+class NotWritten(Exception):
+    """A file that cannot be written; the message says why."""
+
+
+def content_of(path: Path) -> bytes:
+    """A file's content; raises NotRead."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise NotRead(f"{path}: cannot be read ({error.strerror})") from error
+
+
+def files_of_reading(reading: Reading, folder: Path, mirror: bool) -> dict[Path, bytes]:
+    """What a reading leaves in a folder: the record, its drawings, and what was found."""
+    pattern, raster = reading.pattern, reading.raster
+    picture = overlay_picture(
+        pattern,
+        raster.pixels,
+        raster.left,
+        raster.top,
+        raster.mm_per_px,
+        [(contour.mm, contour.points) for contour in reading.contours],
+    )
+    jpeg = io.BytesIO()
+    Image.fromarray(picture).save(jpeg, "JPEG", quality=88)
+    return {
+        **files_of(pattern, folder, mirror),
+        folder / "overlay.jpg": jpeg.getvalue(),
+    }
+
+
+def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:
+    """The record and its drawings, with the opposite side's if asked for."""
+    files = {
+        folder / RECORD: to_json(pattern).encode(),
+        folder / "pattern.svg": pattern_svg(pattern).encode(),
+    }
+    if pattern.bands:
+        files[folder / "bands.svg"] = bands_svg(pattern).encode()
+    if mirror:
+        other = mirrored(pattern)
+        files[folder / MIRRORED] = to_json(other).encode()
+        files[folder / "pattern.mirrored.svg"] = pattern_svg(other, "marked face down").encode()
+    return files
+
+
+def earlier_record(path: Path) -> Pattern | None:
+    """The record of an earlier reading, if there is one that can be read."""
+    try:
+        return from_json(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, PatternFileError):
+        return None
+
+
+def write_all(files: dict[Path, bytes]) -> None:
+    """Write all files or none: each under another name first, then renamed.
+
+    Raises
+    ------
+    NotWritten
+        If one cannot be; then none has been.
+    """
+    parts: dict[Path, Path] = {}
+    try:
+        for path, content in files.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part = path.with_name(f".{path.name}.{os.getpid()}.part")
+            parts[path] = part
+            part.write_bytes(content)
+        for path, part in parts.items():
+            part.replace(path)
+    except OSError as error:
+        for part in parts.values():
+            part.unlink(missing_ok=True)
+        raise NotWritten(f"{error.filename}: cannot be written ({error.strerror})") from error

@@ -1,0 +1,123 @@
+"""Radius bands: the strips of a bend between where its radius starts and where it ends.
+
+The paper lay on the bend, so a band's width on it is arc length, and with the radius the angle
+that the metal turns through there is width over radius.
+"""
+
+import itertools
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point, STRtree
+
+from digitize.pattern import Band, BandStation, Line, Pattern
+
+Floats = NDArray[np.float64]
+STATION_STEP_MM = 20.0
+WIDEST_MM = 300.0
+FEWEST_STATIONS = 3
+JUMP_DEG, JUMP_SHARE = 4.0, 0.12  # over the even course, between neighbouring stations
+
+
+def with_bands(pattern: Pattern) -> Pattern:
+    """The pattern with its bands as its lines, their roles and the radii told now have them."""
+    return pattern.model_copy(update={"bands": radius_bands(pattern)})
+
+
+def radius_bands(pattern: Pattern) -> tuple[Band, ...]:
+    """A band for each radius start that has radius ends across from it."""
+    starts = [line for line in pattern.lines if line.role == "radius-start"]
+    ends = [line for line in pattern.lines if line.role == "radius-end"]
+    if not ends:
+        return ()
+    bands: list[Band] = []
+    for start in starts:
+        found = _across(start, ends)
+        if len(found) < FEWEST_STATIONS:
+            continue
+        met = dict.fromkeys(end.id for _, _, end in found)
+        stations = tuple(
+            _station(along, width, start, [line for line in ends if line.id in met])
+            for along, width, _ in found
+        )
+        bands.append(
+            Band(id=f"B{len(bands) + 1}", start=start.id, ends=tuple(met), stations=stations)
+        )
+    return tuple(bands)
+
+
+def _across(start: Line, ends: Sequence[Line]) -> list[tuple[float, float, Line]]:
+    """Places along a radius start, and how far the nearest radius end lies square across there."""
+    path = LineString(start.points)
+    paths = [LineString(line.points) for line in ends]
+    tree = STRtree(paths)
+    found = []
+    for along in np.arange(STATION_STEP_MM / 2, path.length, STATION_STEP_MM):
+        place = np.array(path.interpolate(along).coords[0])
+        before = np.array(path.interpolate(max(along - 4, 0)).coords[0])
+        after = np.array(path.interpolate(along + 4).coords[0])
+        ahead = (after - before) / (np.linalg.norm(after - before) + 1e-12)
+        normal = np.array([-ahead[1], ahead[0]])
+        hits = []
+        for side in (-1.0, 1.0):
+            ray = LineString([place, place + side * WIDEST_MM * normal])
+            for index in tree.query(ray, predicate="intersects"):
+                crossing = ray.intersection(paths[int(index)])
+                hits.append((float(crossing.distance(Point(*place))), ends[int(index)]))
+        if hits:
+            width, line = min(hits, key=lambda hit: hit[0])
+            found.append((float(along), width, line))
+    return found
+
+
+def _station(along: float, width: float, start: Line, ends: Sequence[Line]) -> BandStation:
+    radius = radius_at(start, along)
+    if radius is None:
+        told = {line.radius for line in ends if line.radius is not None}
+        radius = told.pop() if len(told) == 1 else None
+    turned = None if radius is None else round(math.degrees(width / radius), 3)
+    return BandStation(
+        along=round(along, 3),
+        width=round(width, 3),
+        radius=None if radius is None else round(radius, 3),
+        turned_deg=turned,
+    )
+
+
+def radius_at(line: Line, along: float) -> float | None:
+    """The radius (mm) told for a place along a line, straight between stations; None if none."""
+    if not line.radii:
+        return line.radius
+    told = sorted(line.radii, key=lambda station: station.along)
+    return float(np.interp(along, [station.along for station in told], [s.radius for s in told]))
+
+
+def about_bands(bands: Sequence[Band]) -> tuple[str, ...]:
+    """A line for each place where a band's angle or radius jumps: a flat or a kink in the metal."""
+    return tuple(words for band in bands for words in _jumps(band))
+
+
+def _jumps(band: Band) -> list[str]:
+    words = []
+    for name, unit, values, least in (
+        ("turned angle", "degrees", [s.turned_deg for s in band.stations], JUMP_DEG),
+        ("radius", "mm", [s.radius for s in band.stations], 0.0),
+    ):
+        known = [(s.along, v) for s, v in zip(band.stations, values, strict=True) if v is not None]
+        steps = [b[1] - a[1] for a, b in itertools.pairwise(known)]
+        if len(steps) < FEWEST_STATIONS:
+            continue
+        usual = float(np.median(steps))
+        level = float(np.median([value for _, value in known]))
+        for ((place, before), (_, after)), step in zip(
+            itertools.pairwise(known), steps, strict=True
+        ):
+            if abs(step - usual) > max(least, JUMP_SHARE * level):
+                words.append(
+                    f"band {band.id}: its {name} jumps from {before:.0f} to {after:.0f} {unit} "
+                    f"about {place:.0f} mm along {band.start}: a flat or a kink there, or a line "
+                    "that was read or told wrongly"
+                )
+    return words

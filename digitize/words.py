@@ -1,0 +1,65 @@
+"""What users write on the command line: lengths in mm or inches, places, and line ids."""
+
+from fractions import Fraction
+
+from digitize.floor.check import CheckDistance, Mark
+from digitize.shop.labels import Radii
+
+INCH_MM = 25.4
+
+
+def length_mm(words: str) -> float:
+    """A length: ``76``, ``76mm``, ``3in``, ``3-1/4in``.
+
+    Raises
+    ------
+    ValueError
+        If it is none, or not more than nothing.
+    """
+    words = words.strip()
+    number = words.removesuffix("in")
+    unit = INCH_MM if number != words else 1.0
+    parts = number.removesuffix("mm").strip().split("-")
+    try:
+        length = float(sum(Fraction(part.strip()) for part in parts)) * unit
+    except ZeroDivisionError as error:
+        raise ValueError(words) from error
+    if length <= 0:
+        raise ValueError(f"{words}: a length has to be more than nothing")
+    return length
+
+
+def check_distance(words: str) -> CheckDistance:
+    """A taped distance, ``A:B=LENGTH``; ValueError if it is none."""
+    marks, length = words.split("=")
+    a, b = (_mark(mark) for mark in marks.split(":"))
+    return CheckDistance((a, b), length_mm(length))
+
+
+def _mark(words: str) -> Mark:
+    x, comma, y = words.partition(",")
+    return (float(x), float(y)) if comma else int(x)
+
+
+def line_and_words(words: str) -> tuple[str, str]:
+    """A line's id and what is said about it, ``L3=…``; ValueError if it is none."""
+    identifier, equals, said = words.partition("=")
+    if not equals or not identifier.strip():
+        raise ValueError(words)
+    return identifier.strip(), said.strip()
+
+
+def radii(words: str) -> Radii:
+    """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
+
+    A place is mm along the line from its first point, or a share of its length with ``%``.
+    """
+    if "@" not in words:
+        return length_mm(words)
+    stations = []
+    for station in words.split(","):
+        radius, _, place = station.strip().partition("@")
+        share = place.endswith("%")
+        at = float(place.removesuffix("%").removesuffix("mm"))
+        stations.append((at / 100 if share else at, share, length_mm(radius)))
+    return tuple(stations)

@@ -1,0 +1,60 @@
+import numpy as np
+import pytest
+
+from digitize.compare.carry import carried_over
+from digitize.compare.fit import laid_on
+from digitize.pattern import Line, Pattern
+from digitize.shop.labels import labelled
+
+
+def line(identifier, points, role="form"):
+    """A straight line of a record, a point every mm or so."""
+    a, b = np.array(points, float)
+    share = np.linspace(0, 1, max(int(np.linalg.norm(b - a)), 2))[:, None]
+    dots = tuple(map(tuple, a + share * (b - a)))
+    return Line(id=identifier, role=role, role_confidence=0.6, points=dots, width=0.5, sigma=0.05)
+
+
+def pattern(turn_deg=0.0, shift=(0.0, 0.0), names=("L1", "L2", "L3")):
+    """A lopsided sheet with three lines, turned and shifted."""
+    c, s = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+
+    def moved(points):
+        return np.array(points, float) @ np.array([[c, s], [-s, c]]) + shift
+
+    outline = moved([[0, 0], [400, 0], [400, 180], [250, 300], [0, 300]])
+    places = ([[30, 30], [370, 30]], [[30, 90], [370, 90]], [[60, 120], [200, 250]])
+    roles = ("trim-edge", "radius-start", "form")
+    lines = zip(names, places, roles, strict=True)
+    return Pattern(
+        name="p",
+        outline=tuple(map(tuple, outline)),
+        lines=tuple(line(n, moved(p), r) for n, p, r in lines),
+    )
+
+
+def test_one_pattern_is_laid_on_another():
+    onto = laid_on(pattern(), pattern(turn_deg=133, shift=(500, -80)))
+    corner = np.array(pattern(turn_deg=133, shift=(500, -80)).outline)[3:4]
+    assert onto(np.array([[250.0, 300.0]])) == pytest.approx(corner, abs=0.1)
+
+
+def test_what_was_told_goes_to_the_same_lines_whatever_they_are_called():
+    old = labelled(
+        pattern(),
+        {"L3": "unknown"},
+        {"L2": ((0.0, False, 50.0), (340.0, False, 90.0))},
+        {"L3": "crown"},
+    )
+    new = carried_over(old, pattern(turn_deg=40, shift=(9, 9), names=("L7", "L5", "L6")))
+    assert new.line("L6").role == "unknown" and new.line("L6").role_by == "told"
+    assert new.line("L6").note == "crown"
+    assert [s.radius for s in new.line("L5").radii] == [50, 90]
+    assert new.line("L7").role_by == "proposed" and not new.warnings
+
+
+def test_a_line_that_is_gone_is_named():
+    old = labelled(pattern(), {}, {}, {"L3": "crown"})
+    new = pattern()
+    new = new.model_copy(update={"lines": new.lines[:2]})
+    assert any("L3" in words for words in carried_over(old, new).warnings)

@@ -33,6 +33,8 @@ from digitize.tucks.slits import TuckMarks
 from digitize.tucks.zones import ShrinkZone
 
 Floats = NDArray[np.float64]
+# How often a tuck's marks are what they are taken for, as rendered papers have it.
+CUT_SURE, CREASE_SURE = 0.97, 0.93
 PIECE_TOLERANCE_MM = 0.01  # by which the pieces may differ from the points
 LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
 
@@ -138,8 +140,11 @@ def lines_and_tucks(
     tuck_records = []
     for index, (marks, profile) in enumerate(zip(tucks, laps, strict=True)):
         fold = marks.kind == "fold"
-        main = add(marks.main, "crease" if fold else "slit", 0.9)
-        second = add(marks.second, "crease" if fold else "lap", 0.85) if marks.second else None
+        main = add(marks.main, "crease" if fold else "slit", CREASE_SURE if fold else CUT_SURE)
+        second = None
+        if marks.second is not None:
+            sure = CREASE_SURE if fold else CUT_SURE
+            second = add(marks.second, "crease" if fold else "lap", sure)
         tuck_records.append(
             Tuck(
                 id=f"T{index + 1}",

@@ -25,15 +25,16 @@ TEXTURE_MM = 12.0
 LEAST_AREA_MM2 = 100.0 * 100.0
 RING_MM = (8.0, 60.0)  # beyond a card's sheet
 RIM_MM = 60.0  # inside the picture's edge
-FLOOR_SAMPLES = 3000
+FLOOR_SAMPLES = 1000
 RARE_SHARE, USUAL_SHARE = 0.03, 0.35  # of the floor's samples that have a look
 # Spreads below these (log units) are no difference: hue, hue, texture, brightness.
 LEAST_SPREAD = np.array([0.035, 0.05, 0.3, 0.25])
 UNLIKE, PLAIN_SHARE = 1.5, 0.35
-OPENING_MM = 16.0
+OPENING_MM, NARROWEST_MM = 16.0, 40.0
 BAND_MM = 16.0
 EDGE_SEARCH_MM = 5.0
 EDGE_STEP_MM = 2.0
+EDGE_PX = 5  # of the coarse raster: nearer to the picture's edge, the paper runs out of it
 OUT_OF_PICTURE = (
     "the paper runs out of the picture; step back or move it, so that all of its edge shows"
 )
@@ -64,8 +65,8 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     if not contours:
         raise PaperError("the paper cannot be told from the floor; use a floor of another colour")
     largest = max(contours, key=cv2.contourArea)[:, 0].astype(float)
-    rows, columns = valid.shape
-    if (largest.min(axis=0) < 3).any() or (largest.max(axis=0) > [columns - 4, rows - 4]).any():
+    inner = _inside(valid, EDGE_PX)
+    if not inner[largest[:, 1].astype(int), largest[:, 0].astype(int)].all():
         raise PaperError(OUT_OF_PICTURE)
     return coarse.to_mm(largest)
 
@@ -188,8 +189,8 @@ def _unlikeness(
     rare = max(int(share * len(known)), 5)
     tree = cKDTree(known / spread)
     own = tree.query(known / spread, k=[rare])[0][:, 0]
-    # Every second pixel each way: looks change slowly.
-    some = looks[::2, ::2] / spread
+    # Every third pixel each way: looks change slowly.
+    some = looks[::3, ::3] / spread
     found = tree.query(some.reshape(-1, 4), k=[rare], workers=2)[0].reshape(some.shape[:2])
     size = usable.shape[::-1]
     distance = cv2.resize(found, size, interpolation=cv2.INTER_LINEAR)
@@ -197,15 +198,19 @@ def _unlikeness(
 
 
 def _largest(mask: NDArray[np.bool_], mm_per_px: float) -> Mask:
-    """The largest connected part, without bridges thinner than OPENING_MM and without holes."""
-    opened = cv2.morphologyEx(
-        mask.astype(np.uint8), cv2.MORPH_OPEN, _disc(OPENING_MM / 2 / mm_per_px)
-    )
+    """The largest connected part that is no mere strip, without bridges and holes."""
+    disc = _disc(OPENING_MM / 2 / mm_per_px)
+    opened = np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, disc), np.uint8)
     contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    wide = [
+        contour
+        for contour in contours
+        if 2 * cv2.contourArea(contour) * mm_per_px > NARROWEST_MM * cv2.arcLength(contour, True)
+    ]
     largest = np.zeros_like(opened)
-    if contours:
-        cv2.drawContours(largest, [max(contours, key=cv2.contourArea)], -1, 1, cv2.FILLED)
-    return np.asarray(largest, np.uint8)
+    if wide:
+        cv2.drawContours(largest, [max(wide, key=cv2.contourArea)], -1, 1, cv2.FILLED)
+    return largest
 
 
 def place_edge(fine: Raster, rough: Floats) -> Floats:

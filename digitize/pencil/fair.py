@@ -133,6 +133,8 @@ def _arc(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
         slopes = np.column_stack([away / distance[:, None], np.ones(len(local))])
         step, *_ = np.linalg.lstsq(slopes, distance - radius, rcond=None)
         middle, radius = middle + step[:2], radius + float(step[2])
+        if np.abs(step).max() < 1e-7 * radius:
+            break
     away = local - middle
     residual = float(((np.linalg.norm(away, axis=1) - radius) ** 2).sum())
     ends = points - centre - middle

@@ -125,37 +125,46 @@ def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: float) -> Floa
     way from that side's ground, whatever the other side's is; edges are less sure, and so are
     averaged along the mark.
     """
-    smooth = gaussian_filter1d(profiles.darkness, GROUND_BLOCKS, axis=0, mode="nearest")
-    steady = gaussian_filter1d(middle, GROUND_BLOCKS, mode="nearest")
-    pull = np.zeros(len(middle))
-    offsets = profiles.offsets
-    for row, (dark, place) in enumerate(zip(smooth, steady, strict=True)):
-        away = offsets - place
-        sides = [dark[(side * away > half + 0.3) & (side * away < half + 1.1)] for side in (-1, 1)]
-        if min(len(side) for side in sides) < 3:
-            continue
-        left, right = (float(np.median(side)) for side in sides)
-        top = int(np.argmax(np.where(np.abs(away) < half, dark, -np.inf)))
-        peak = float(dark[top])
-        if abs(right - left) < LEAST_STEP * (peak - min(left, right)):
-            continue
-        edges = (
-            _crossing(offsets[: top + 1][::-1], dark[: top + 1][::-1], (peak + left) / 2),
-            _crossing(offsets[top:], dark[top:], (peak + right) / 2),
-        )
-        pull[row] = np.clip((edges[0] + edges[1]) / 2 - place, -SEARCH_MM / 2, SEARCH_MM / 2)
+    dark = gaussian_filter1d(profiles.darkness, GROUND_BLOCKS, axis=0, mode="nearest")
+    place = gaussian_filter1d(middle, GROUND_BLOCKS, mode="nearest")
+    rows = np.arange(len(dark))
+    away = profiles.offsets[None] - place[:, None]
+    left, right = (
+        _median_where(dark, (side * away > half + 0.3) & (side * away < half + 1.1))
+        for side in (-1, 1)
+    )
+    top = np.where(np.abs(away) < half, dark, -np.inf).argmax(axis=1)
+    peak = dark[rows, top]
+    uneven = np.abs(right - left) > LEAST_STEP * (peak - np.minimum(left, right))
+    edges = [
+        _crossing(profiles.offsets, dark, top, (peak + ground) / 2, side)
+        for side, ground in ((-1, left), (1, right))
+    ]
+    pull = np.clip((edges[0] + edges[1]) / 2 - place, -SEARCH_MM / 2, SEARCH_MM / 2)
     # A mark that only meets this one is no ground.
-    return np.asarray(median_filter(pull, EDGE_BLOCKS, mode="nearest"))
+    return np.asarray(median_filter(np.where(uneven, pull, 0.0), EDGE_BLOCKS, mode="constant"))
 
 
-def _crossing(offsets: Floats, dark: Floats, level: float) -> float:
-    """Where the darkness first falls below a level, going outward."""
-    below = int(np.argmax(dark < level))
-    if below == 0:
-        return float(offsets[-1])
-    high, low = float(dark[below - 1]), float(dark[below])
-    share = (high - level) / (high - low + 1e-12)
-    return float(offsets[below - 1] + share * (offsets[below] - offsets[below - 1]))
+def _median_where(values: Floats, mask: NDArray[np.bool_]) -> Floats:
+    """(N,) median of each row's values where the mask is True."""
+    ordered = np.sort(np.where(mask, values, np.inf), axis=1)
+    count = np.maximum(mask.sum(axis=1), 1)
+    return np.asarray(ordered[np.arange(len(values)), (count - 1) // 2])
+
+
+def _crossing(
+    offsets: Floats, dark: Floats, top: NDArray[np.int64], level: Floats, side: int
+) -> Floats:
+    """(N,) where each row first falls below its level, going outward from its top."""
+    column = np.arange(len(offsets))
+    outward = side * (column[None] - top[:, None])
+    below = (dark < level[:, None]) & (outward > 0)
+    reach = np.where(below, outward, len(offsets)).min(axis=1)
+    last = np.clip(top + side * reach, 1, len(offsets) - 2)
+    rows = np.arange(len(dark))
+    low, high = dark[rows, last], dark[rows, last - side]
+    share = np.clip((high - level) / (high - low + 1e-12), 0.0, 1.0)
+    return np.asarray(offsets[last - side] + share * side * OFFSET_STEP_MM)
 
 
 def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, NDArray[np.bool_]]:

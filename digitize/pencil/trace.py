@@ -7,6 +7,7 @@ millimetre or two by which a crossing line hides another, and over the gaps of a
 """
 
 import itertools
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 from scipy.spatial import cKDTree
 
-from digitize.pencil.ridges import Crests
+from digitize.pencil.ridges import DETAIL_MM, Crests
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -196,14 +197,16 @@ def _kinks(points: Floats) -> list[int]:
 def ends_of(strokes: Sequence[Stroke], aim_mm: float) -> list[End]:
     """Both ends of each open stroke."""
     found = []
+    reach = int(aim_mm / DETAIL_MM) + 1
     for index, stroke in enumerate(strokes):
         if stroke.closed or len(stroke.points) < 2:
             continue
         for last in (False, True):
             points = stroke.points[::-1] if last else stroke.points
-            inner = points[: max(int(np.searchsorted(_along(points[:80]), aim_mm)) + 1, 2)]
-            out = points[0] - inner[len(inner) // 2 :].mean(axis=0)
-            found.append(End(index, last, points[0], out / (np.linalg.norm(out) + 1e-12)))
+            inner = points[: max(reach, 2)]
+            far = inner[len(inner) // 2 :]
+            out = points[0] - far.sum(axis=0) / len(far)
+            found.append(End(index, last, points[0], out / (math.hypot(*out) + 1e-12)))
     return found
 
 

@@ -25,6 +25,7 @@ FEWEST_ALONE = 5
 LEAST_LAP_MM, TOGETHER_MM = 0.5, 1.0
 SHIFTS = np.arange(-0.3, 0.31, 0.1)
 CLOSER_MM, FURTHER_MM = 1.2, 0.15  # than the place before
+SCALES = (0.5, 1.6)  # of a profile, over what it is further out
 STEADY = 0.02  # cost of a mm off the expected lap, over the squared darkness of the marks
 PLACE_SIGMA_MM = 0.08
 
@@ -148,17 +149,23 @@ def _best_lap(
     The cut may lie a little aside of its line.
     """
     window, cut_profile, lap_profile = profiles
-    best, least = expected, np.inf
+    ones = _shifted(offsets, SHIFTS, window, cut_profile)
+    twos = _shifted(offsets, laps, window, lap_profile)
+    # Least squares for the two scales, for every pair at once.
+    aa, bb = (ones**2).sum(axis=1)[:, None], (twos**2).sum(axis=1)[None]
+    ab, a, b = ones @ twos.T, (ones @ seen)[:, None], (twos @ seen)[None]
+    share = np.maximum(aa * bb - ab**2, 1e-9)
+    one = np.clip((a * bb - b * ab) / share, *SCALES)
+    two = np.clip((b * aa - a * ab) / share, *SCALES)
     total = float((seen**2).sum()) + 1e-9
-    for shift in SHIFTS:
-        one = np.interp(offsets - shift, window, cut_profile, left=0.0, right=0.0)
-        for lap in laps:
-            two = np.interp(offsets - lap, window, lap_profile, left=0.0, right=0.0)
-            design = np.column_stack([one, two])
-            scale, *_ = np.linalg.lstsq(design, seen, rcond=None)
-            scale = np.clip(scale, 0.5, 1.6)
-            residual = float(((seen - design @ scale) ** 2).sum()) / total
-            cost = residual + STEADY * ((lap - expected) ** 2 + shift**2)
-            if cost < least:
-                best, least = float(lap), cost
-    return best
+    residual = total - 2 * (one * a + two * b) + one**2 * aa + two**2 * bb + 2 * one * two * ab
+    away = (laps[None] - expected) ** 2 + SHIFTS[:, None] ** 2
+    best = np.unravel_index(np.argmin(residual / total + STEADY * away), residual.shape)
+    return float(laps[best[1]])
+
+
+def _shifted(offsets: Floats, shifts: Floats, window: Floats, profile: Floats) -> Floats:
+    """(S, M) a profile at each of some shifts."""
+    return np.array(
+        [np.interp(offsets - shift, window, profile, left=0.0, right=0.0) for shift in shifts]
+    )

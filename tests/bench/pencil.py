@@ -46,23 +46,25 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     for number in track(pieces, "pieces", console=console, transient=True):
         group = "pieces, seen seeds" if number <= PIECES // 2 else "pieces, unseen seeds"
         _add(scores, group, piece_scores(number))
-    roles: dict[str, list[Scores]] = {}
+    roles: dict[str, list[tuple[Scores, Pattern]]] = {}
     for number in track([] if short else range(1, PANELS + 1), "photos", console=console):
         group = "photos, seen seeds" if number <= PANELS // 2 else "photos, unseen seeds"
-        lines, whole = photo_scores(number)
+        lines, whole, pattern = photo_scores(number)
         _add(scores, group, lines)
-        roles.setdefault(group, []).append(whole)
+        roles.setdefault(group, []).append((whole, pattern))
     for group, ways in scores.items():
         console.print(_table(group, ways))
     missed = []
-    for group, whole in roles.items():
+    for group, read in roles.items():
+        whole = [score for score, _ in read]
         wrong = float(np.mean([s.wrong_role_share for s in whole]))
-        missed_tucks = sum(s.slits_missed for s in whole)
-        false_tucks = sum(s.tucks_false for s in whole)
+        stated = [line.role_confidence for _, pattern in read for line in pattern.lines]
+        right = 1 - sum(s.wrong_roles for s in whole) / len(stated)
         console.print(
-            f"{group}: wrong roles {wrong:.1%} of length; of "
-            f"{sum(s.tucks_true for s in whole)} tucks {missed_tucks} slits missed, "
-            f"{false_tucks} false"
+            f"{group}: wrong roles {wrong:.1%} of length; {np.mean(stated):.1%} sure of them, "
+            f"{right:.1%} right; of {sum(s.tucks_true for s in whole)} tucks "
+            f"{sum(s.slits_missed for s in whole)} slits missed, "
+            f"{sum(s.tucks_false for s in whole)} false"
         )
         missed += _misses(group, scores[group]["ours"], wrong)
     figures: dict[str, object] = {
@@ -105,8 +107,8 @@ def read_piece(raster: Raster, outline: Floats) -> list[Floats]:
     return [np.concatenate([c.points, c.points[:1]]) if c.closed else c.points for c in met]
 
 
-def photo_scores(number: int) -> tuple[dict[str, LineScores], Scores]:
-    """Each way's scores on one whole photo, and our record's."""
+def photo_scores(number: int) -> tuple[dict[str, LineScores], Scores, Pattern]:
+    """Each way's scores on one whole photo, our record's, and the record."""
     path = RENDERED / f"panel-{number}.jpg"
     truth = from_json((RENDERED / f"panel-{number}.truth.json").read_text())
     reading = read_pattern([open_photo(path.name, path.read_bytes())], path.stem, truth.side)
@@ -118,7 +120,7 @@ def photo_scores(number: int) -> tuple[dict[str, LineScores], Scores]:
     scores = {
         way: score_lines([laid(line) for line in lines], true) for way, lines in found.items()
     }
-    return scores, compare(reading.pattern, truth)
+    return scores, compare(reading.pattern, truth), reading.pattern
 
 
 def lines_of(pattern: Pattern) -> list[Floats]:

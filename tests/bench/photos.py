@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -17,7 +18,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_photos"
 RENDERED = SAMPLES / "out"  # the sets that are too large to keep; rendered when first asked for
 # Runs one reading in a process of its own, so that its time and peak memory are its own.
 CHILD = """
-import json, resource, sys, time
+import json, sys, time
 from pathlib import Path
 from digitize.floor.photo import open_photo
 from digitize.pattern import to_json
@@ -31,7 +32,8 @@ begin = time.perf_counter()
 reading = read_pattern(photos, "bench", kept_camera=camera)
 seconds = time.perf_counter() - begin
 Path(record).write_text(to_json(reading.pattern))
-peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+status = Path("/proc/self/status").read_text().split()
+peak = int(status[status.index("VmHWM:") + 1]) / 1024
 print(json.dumps({"seconds": seconds, "peak_mib": peak}))
 """
 
@@ -92,14 +94,26 @@ def render_sets(console: Console) -> None:
 
 
 def _read(case: Case) -> tuple[Scores, dict[str, float]]:
+    photos = [SAMPLES / f"{photo}.jpg" for photo in case.photos]
     with TemporaryDirectory() as folder:
         record = Path(folder) / "pattern.json"
-        photos = [str(SAMPLES / f"{photo}.jpg") for photo in case.photos]
-        command = [sys.executable, "-c", CHILD, str(record), *photos]
-        done = subprocess.run(command, check=True, capture_output=True, text=True)
+        cost = _child(record, photos)
         found = from_json(record.read_text())
     truth = from_json((SAMPLES / f"{case.truth}.truth.json").read_text())
-    return compare(found, truth), json.loads(done.stdout)
+    return compare(found, truth), cost
+
+
+def _child(record: Path, photos: Sequence[Path]) -> dict[str, float]:
+    command = [sys.executable, "-c", CHILD, str(record), *map(str, photos)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    cost: dict[str, float] = json.loads(done.stdout)
+    return cost
+
+
+def peak_of(photo: Path) -> float:
+    """Peak memory (MiB) of reading one photo in a process of its own."""
+    with TemporaryDirectory() as folder:
+        return _child(Path(folder) / "pattern.json", [photo])["peak_mib"]
 
 
 LABELS = (

@@ -1,12 +1,14 @@
-"""Card finding and solution against OpenCV's own marker and corner detection, in one run."""
+"""Card finding against OpenCV's own, and a whole reading against its bare floor, in one run."""
 
 import time
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 from rich.console import Console
 from rich.table import Table
 
@@ -15,9 +17,12 @@ from digitize.card.layout import DICTIONARY
 from digitize.floor.faults import solve_sound_floor
 from digitize.floor.photo import open_photo
 from digitize.floor.start import View
-from tests.bench.photos import RENDERED, SAMPLES, render_sets
+from digitize.pipeline import read_pattern
+from tests.bench.photos import RENDERED, SAMPLES, peak_of, render_sets
 
-MOST_RATIO = 1.5
+MOST_RATIO, MOST_WHOLE_RATIO = 1.5, 3.0
+MOST_12_MP_MIB, MOST_50_MP_MIB = 1536, 5120
+BIG_PX = 8160, 6120  # 50 megapixels
 ROUNDS = 5
 Grey = NDArray[np.uint8]
 
@@ -47,7 +52,69 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         console.print(f"six photos together take {ratio:.2f} times as long as one by one")
         if ratio > 1:
             missed.append(f"time: six photos together take {ratio:.2f} times one by one")
-    return figures, missed
+    return figures, missed + _whole(console, figures, short)
+
+
+def _whole(console: Console, figures: dict[str, object], short: bool) -> list[str]:
+    """A whole reading over the bare floor of the job, and its peak memory; at 50 megapixels too."""
+    path = SAMPLES / "easy.jpg"
+    photo = open_photo(path.name, path.read_bytes())
+    content = path.read_bytes()
+
+    def ours() -> None:
+        read_pattern([open_photo(path.name, content)], "bench")
+
+    reading, floor = _best(ours), _best(lambda: _bare_floor(content))
+    stages: dict[str, float] = {}
+    last = [time.perf_counter(), ""]
+
+    def stage(name: str) -> None:
+        now = time.perf_counter()
+        stages[str(last[1])] = now - float(last[0])
+        last[:] = [now, name]
+
+    read_pattern([photo], "bench", progress=stage)
+    stage("")
+    words = ", ".join(f"{name} {seconds:.2f}" for name, seconds in stages.items() if name)
+    console.print(
+        f"a whole reading takes {reading:.2f} s, {reading / floor:.1f} times its bare floor of "
+        f"{floor:.2f} s ({words})"
+    )
+    sizes = {"12 megapixels": (path, MOST_12_MP_MIB)}
+    missed = []
+    if reading > MOST_WHOLE_RATIO * floor:
+        missed.append(f"time: a whole reading takes {reading / floor:.1f} times its bare floor")
+    with TemporaryDirectory() as folder:
+        if not short:
+            big = Path(folder) / "big.jpg"
+            picture = Image.fromarray(photo.pixels).resize(BIG_PX, Image.Resampling.BICUBIC)
+            picture.save(big, quality=88)
+            sizes["50 megapixels"] = (big, MOST_50_MP_MIB)
+        for name, (file, most) in sizes.items():
+            peak = peak_of(file)
+            figures[f"peak at {name} MiB"] = peak
+            console.print(f"peak memory at {name}: {peak:.0f} MiB")
+            if peak > most:
+                missed.append(f"memory: {peak:.0f} MiB at {name}, at most {most}")
+    figures["whole reading"] = {"ours": reading, "bare floor": floor, **stages}
+    return missed
+
+
+def _bare_floor(content: bytes) -> None:
+    """What no reading can do without: decode, markers, one warp, a threshold, components."""
+    picture = cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_COLOR)
+    _opencv(np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.uint8))
+    tilt = np.array([[1.0, 0.02, 3.0], [0.01, 1.0, 5.0], [1e-6, 2e-6, 1.0]])
+    flat = cv2.warpPerspective(picture, tilt, picture.shape[1::-1], flags=cv2.INTER_CUBIC)
+    dark = cv2.adaptiveThreshold(
+        cv2.cvtColor(flat, cv2.COLOR_BGR2GRAY),
+        255,
+        cv2.ADAPTIVE_THRESH_GAUSSIAN_C,
+        cv2.THRESH_BINARY_INV,
+        31,
+        8,
+    )
+    cv2.connectedComponentsWithStats(dark)
 
 
 def _load(path: Path) -> tuple[Grey, float | None]:

@@ -4,14 +4,14 @@ For the benchmark of reading; too many to keep. Paper, pencil, light and floor d
 seed. The pieces have no floor and no cards: they are rendered, seen by the phone, and laid out at
 true size.
 
-    python sample_photos/various.py FOLDER
+    python sample_photos/various.py FOLDER [--panels FIRST LAST]
 
-writes panel-N.jpg and piece-N.png, each with its truth.
+writes panel-N.jpg and piece-N.png, each with its truth; or just the panels of those seeds.
 """
 
+import argparse
 import io
 import json
-import sys
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
@@ -210,8 +210,14 @@ def _render(job: tuple[str, int, Path]) -> None:
 
 
 if __name__ == "__main__":
-    target = Path(sys.argv[1])
-    target.mkdir(parents=True, exist_ok=True)
-    jobs = [("panel", seed, target) for seed in PANELS] + [("piece", n, target) for n in PIECES]
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--panels", type=int, nargs=2, metavar=("FIRST", "LAST"))
+    given = parser.parse_args()
+    given.folder.mkdir(parents=True, exist_ok=True)
+    panels = range(given.panels[0], given.panels[1] + 1) if given.panels else PANELS
+    jobs = [("panel", seed, given.folder) for seed in panels]
+    if not given.panels:
+        jobs += [("piece", seed, given.folder) for seed in PIECES]
     with ProcessPoolExecutor(2) as pool:
         list(pool.map(_render, jobs))

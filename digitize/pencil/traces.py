@@ -18,6 +18,7 @@ def without_traces(curves: Sequence[Curve]) -> tuple[Curve, ...]:
         return ()
     order = np.argsort([curve.weight for curve in drawn])
     lengths = np.array([drawn[i].length for i in order])
-    usual = drawn[order[int(np.searchsorted(np.cumsum(lengths), lengths.sum() / 2))]].weight
+    half = int(np.searchsorted(np.cumsum(lengths), lengths.sum() / 2, side="right"))
+    usual = drawn[order[min(half, len(drawn) - 1)]].weight
     ghost = min(GHOST_SHARE * usual, GHOST_WEIGHT_MM)
     return tuple(curve for curve in drawn if curve.weight >= ghost)

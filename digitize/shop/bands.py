@@ -109,12 +109,12 @@ def _jumps(band: Band) -> list[str]:
         steps = [b[1] - a[1] for a, b in itertools.pairwise(known)]
         if len(steps) < FEWEST_STATIONS:
             continue
-        usual = float(np.median(steps))
         level = float(np.median([value for _, value in known]))
-        for ((place, before), (_, after)), step in zip(
-            itertools.pairwise(known), steps, strict=True
-        ):
-            if abs(step - usual) > max(least, JUMP_SHARE * level):
+        for index, step in enumerate(steps):
+            # A bend may grow steadily: a step is judged by those before and after it.
+            near = steps[max(index - 2, 0) : index + 3]
+            if abs(step - float(np.median(near))) > max(least, JUMP_SHARE * level):
+                (place, before), (_, after) = known[index : index + 2]
                 words.append(
                     f"band {band.id}: its {name} jumps from {before:.0f} to {after:.0f} {unit} "
                     f"about {place:.0f} mm along {band.start}: a flat or a kink there, or a line "

@@ -220,20 +220,30 @@ def _averaged_along(picture: Floats, x: float, y: float) -> Floats:
     """
     total = picture
     for reach in (1.0, 3.0):
-        column, row = round(reach * x), round(reach * y)
-        total = total + _moved(total, column, row) + _moved(total, -column, -row)
-    column, row = round(4.5 * x), round(4.5 * y)
-    return np.asarray((_moved(total, column, row) + _moved(total, -column, -row)) / np.float32(18))
+        before, after = _shifted(total.shape, round(reach * x), round(reach * y))
+        more = total.copy()
+        more[after] += total[before]
+        more[before] += total[after]
+        total = more
+    before, after = _shifted(total.shape, round(4.5 * x), round(4.5 * y))
+    mean = np.zeros_like(total)
+    mean[after] = total[before]
+    mean[before] += total[after]
+    mean /= np.float32(18)
+    return mean
 
 
-def _moved(picture: Floats, columns: int, rows: int) -> Floats:
-    """The picture shifted by whole pixels, with nothing coming in."""
-    moved = np.zeros_like(picture)
-    high, wide = picture.shape
-    moved[max(rows, 0) : high + min(rows, 0), max(columns, 0) : wide + min(columns, 0)] = picture[
-        max(-rows, 0) : high + min(-rows, 0), max(-columns, 0) : wide + min(-columns, 0)
+Part = tuple[slice, slice]
+
+
+def _shifted(shape: tuple[int, ...], columns: int, rows: int) -> tuple[Part, Part]:
+    """The parts of a picture that lie over each other when it is shifted by whole pixels."""
+    spans = [
+        (slice(max(-by, 0), size - max(by, 0)), slice(max(by, 0), size + min(by, 0)))
+        for by, size in ((rows, shape[0]), (columns, shape[1]))
     ]
-    return moved
+    (row, row_after), (column, column_after) = spans
+    return (row, column), (row_after, column_after)
 
 
 def second_derivatives(picture: Floats, sigma: float) -> tuple[Floats, Floats, Floats]:

@@ -106,20 +106,20 @@ def link_crests(crests: Crests) -> tuple[Stroke, ...]:
 
 def _walked(crests: Crests, links: Whole) -> tuple[Stroke, ...]:
     """Each chain's points in order, open ones from an end of theirs."""
-    pairs: list[list[int]] = [[int(n) for n in row if n >= 0] for row in links]
-    ends = [i for i, near in enumerate(pairs) if len(near) == 1]
-    seen = np.zeros(len(pairs), bool)
-    strokes = []
-    for start in (*ends, *range(len(pairs))):
-        if seen[start] or not pairs[start]:
+    one, two = links[:, 0].tolist(), links[:, 1].tolist()
+    degree = (links >= 0).sum(axis=1)
+    seen = bytearray(len(one))
+    strokes: list[Stroke] = []
+    for start in (*np.flatnonzero(degree == 1).tolist(), *np.flatnonzero(degree == 2).tolist()):
+        if seen[start]:
             continue
         chain, at = [], start
         while at >= 0:
             seen[at] = True
             chain.append(at)
-            at = next((n for n in pairs[at] if not seen[n]), -1)
-        closed = len(pairs[start]) == 2 and chain[-1] in pairs[start] and len(chain) > 8
-        strokes += _along_its_ridge(crests, np.array(chain), closed)
+            at = next((n for n in (one[at], two[at]) if n >= 0 and not seen[n]), -1)
+        closed = bool(degree[start] == 2) and chain[-1] in (one[start], two[start])
+        strokes += _along_its_ridge(crests, np.array(chain), closed and len(chain) > 8)
     return tuple(strokes)
 
 
@@ -133,6 +133,8 @@ def _along_its_ridge(crests: Crests, chain: Whole, closed: bool) -> list[Stroke]
         return [Stroke(places, crests.strengths[chain])]
     turn = headings_along(places) - crests.headings[chain]
     turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
+    if (turn < OWN_TURN).all():
+        return [Stroke(places, crests.strengths[chain], closed)]
     true = median_filter(turn, 5, mode="nearest") < OWN_TURN
     if true.all():
         return [Stroke(places, crests.strengths[chain], closed)]

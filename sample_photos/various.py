@@ -4,9 +4,9 @@ For the benchmark of reading; too many to keep. Paper, pencil, light and floor d
 seed. The pieces have no floor and no cards: they are rendered, seen by the phone, and laid out at
 true size.
 
-    python sample_photos/various.py FOLDER [--panels FIRST LAST]
+    python sample_photos/various.py FOLDER [--panels N ...] [--pieces N ...]
 
-writes panel-N.jpg and piece-N.png, each with its truth; or just the panels of those seeds.
+writes panel-N.jpg and piece-N.png, each with its truth: all, or just those of the seeds given.
 """
 
 import argparse
@@ -212,12 +212,12 @@ def _render(job: tuple[str, int, Path]) -> None:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folder", type=Path)
-    parser.add_argument("--panels", type=int, nargs=2, metavar=("FIRST", "LAST"))
+    parser.add_argument("--panels", type=int, nargs="+", metavar="N", default=[])
+    parser.add_argument("--pieces", type=int, nargs="+", metavar="N", default=[])
     given = parser.parse_args()
     given.folder.mkdir(parents=True, exist_ok=True)
-    panels = range(given.panels[0], given.panels[1] + 1) if given.panels else PANELS
-    jobs = [("panel", seed, given.folder) for seed in panels]
-    if not given.panels:
-        jobs += [("piece", seed, given.folder) for seed in PIECES]
+    every = not given.panels and not given.pieces
+    jobs = [("panel", seed, given.folder) for seed in (PANELS if every else given.panels)]
+    jobs += [("piece", seed, given.folder) for seed in (PIECES if every else given.pieces)]
     with ProcessPoolExecutor(2) as pool:
         list(pool.map(_render, jobs))

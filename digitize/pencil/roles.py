@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point, STRtree
+from shapely import LineString, Point, Polygon, STRtree
 
 from digitize.pattern import By, Role
 from digitize.pencil.curves import Curve
@@ -22,7 +22,8 @@ SAMPLES = 25
 OUTERMOST_SHARE = 0.7
 TOUCH_MM = 4.0
 BESIDE_TURN = np.radians(20.0)
-WIDEST_BAND_MM = 260.0
+# Shares of the side of a square as large as the paper.
+WIDEST_BAND_SHARE, NEAR_TIP_SHARE = 0.4, 0.065
 # How often a proposal is right: at no evidence and at full evidence, as rendered papers have it
 # (python -m tests.bench pencil prints what was stated and what was right).
 TRIM_SURE, BEND_SURE, FORM_SURE = (0.6, 0.98), (0.8, 0.98), 0.93
@@ -67,6 +68,7 @@ def _from_places(
     lines: Sequence[Curve], outline: Floats, tucks: Sequence[Floats]
 ) -> list[RoleProposal]:
     ring = LineString([*outline, outline[0]])
+    side = float(np.sqrt(Polygon(outline).area))
     shares = _outermost_shares(lines, ring)
     trim = [share >= OUTERMOST_SHARE for share in shares]
     cuts = [LineString(tuck) for tuck in tucks]
@@ -77,9 +79,9 @@ def _from_places(
         if is_trim:
             proposals.append(RoleProposal("trim-edge", _sure(*TRIM_SURE, share)))
             continue
-        beside = _share_beside(line, [*trim_lines])
+        beside = _share_beside(line, [*trim_lines], WIDEST_BAND_SHARE * side)
         broken = any(_ends_at(line, cut) for cut in cuts)
-        along_tips = _passes_tips(line, tips)
+        along_tips = _passes_tips(line, tips, NEAR_TIP_SHARE * side)
         if broken and beside > 0.4:
             proposals.append(RoleProposal("radius-end", _sure(*BEND_SURE, beside)))
         elif along_tips and beside > 0.3:
@@ -87,7 +89,7 @@ def _from_places(
         else:
             proposals.append(RoleProposal("form", FORM_SURE))
     if not tucks:
-        return _paired(lines, proposals)
+        return _paired(lines, proposals, WIDEST_BAND_SHARE * side)
     return _carried_on(lines, proposals)
 
 
@@ -153,7 +155,7 @@ def _outermost_shares(lines: Sequence[Curve], ring: LineString) -> list[float]:
     return shares
 
 
-def _share_beside(line: Curve, others: Sequence[Curve]) -> float:
+def _share_beside(line: Curve, others: Sequence[Curve], widest_mm: float) -> float:
     """Share of the line that runs beside one of the others: near enough, and the same way."""
     if not others:
         return 0.0
@@ -165,7 +167,7 @@ def _share_beside(line: Curve, others: Sequence[Curve]) -> float:
         place = Point(*line.points[index])
         nearest = paths[int(tree.nearest(place))]
         at = nearest.project(place)
-        if nearest.distance(place) > WIDEST_BAND_MM:
+        if nearest.distance(place) > widest_mm:
             continue
         own = line.points[index + 1] - line.points[index - 1]
         ends = nearest.interpolate(max(at - 2, 0)), nearest.interpolate(at + 2)
@@ -184,20 +186,25 @@ def _ends_at(line: Curve, cut: LineString) -> bool:
     return False
 
 
-def _passes_tips(line: Curve, tips: Sequence[Point]) -> bool:
+def _passes_tips(line: Curve, tips: Sequence[Point], near_mm: float) -> bool:
     path = LineString(line.points)
-    near = sum(path.distance(tip) < 45.0 for tip in tips)
+    near = sum(path.distance(tip) < near_mm for tip in tips)
     return bool(near >= max(1, (len(tips) + 1) // 2))
 
 
-def _paired(lines: Sequence[Curve], proposals: list[RoleProposal]) -> list[RoleProposal]:
+def _paired(
+    lines: Sequence[Curve], proposals: list[RoleProposal], widest_mm: float
+) -> list[RoleProposal]:
     """Without tucks: of two lines side by side, the outer is where the radius ends."""
     inner = [i for i, proposal in enumerate(proposals) if proposal.role == "form"]
     trim = [LineString(lines[i].points) for i, p in enumerate(proposals) if p.role == "trim-edge"]
     result = list(proposals)
     for position, i in enumerate(inner):
         for j in inner[position + 1 :]:
-            share = min(_share_beside(lines[i], [lines[j]]), _share_beside(lines[j], [lines[i]]))
+            share = min(
+                _share_beside(lines[i], [lines[j]], widest_mm),
+                _share_beside(lines[j], [lines[i]], widest_mm),
+            )
             gap = LineString(lines[i].points).distance(LineString(lines[j].points))
             if share < 0.7 or gap < 5 or not trim:
                 continue

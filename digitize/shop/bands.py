@@ -10,13 +10,13 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point, STRtree
+from shapely import LineString, Point, Polygon, STRtree
 
 from digitize.pattern import Band, BandStation, Line, Pattern
 
 Floats = NDArray[np.float64]
 STATION_STEP_MM = 20.0
-WIDEST_MM = 300.0
+WIDEST_SHARE = 0.45  # of the side of a square as large as the paper
 FEWEST_STATIONS = 3
 JUMP_DEG, JUMP_SHARE = 4.0, 0.12  # over the even course, between neighbouring stations
 
@@ -32,9 +32,10 @@ def radius_bands(pattern: Pattern) -> tuple[Band, ...]:
     ends = [line for line in pattern.lines if line.role == "radius-end"]
     if not ends:
         return ()
+    widest = WIDEST_SHARE * math.sqrt(Polygon(pattern.outline).area)
     bands: list[Band] = []
     for start in starts:
-        found = _across(start, ends)
+        found = _across(start, ends, widest)
         if len(found) < FEWEST_STATIONS:
             continue
         met = dict.fromkeys(end.id for _, _, end in found)
@@ -48,7 +49,7 @@ def radius_bands(pattern: Pattern) -> tuple[Band, ...]:
     return tuple(bands)
 
 
-def _across(start: Line, ends: Sequence[Line]) -> list[tuple[float, float, Line]]:
+def _across(start: Line, ends: Sequence[Line], widest_mm: float) -> list[tuple[float, float, Line]]:
     """Places along a radius start, and how far the nearest radius end lies square across there."""
     path = LineString(start.points)
     paths = [LineString(line.points) for line in ends]
@@ -62,7 +63,7 @@ def _across(start: Line, ends: Sequence[Line]) -> list[tuple[float, float, Line]
         normal = np.array([-ahead[1], ahead[0]])
         hits = []
         for side in (-1.0, 1.0):
-            ray = LineString([place, place + side * WIDEST_MM * normal])
+            ray = LineString([place, place + side * widest_mm * normal])
             for index in tree.query(ray, predicate="intersects"):
                 crossing = ray.intersection(paths[int(index)])
                 hits.append((float(crossing.distance(Point(*place))), ends[int(index)]))

@@ -130,7 +130,7 @@ def _at_lap_line(
     found = []
     for depth, lap in breaks:
         gap = gap_at(main, lap_line, depth)
-        if gap is None or abs(abs(gap) - lap) < AT_SLIT_MM:
+        if gap is None or abs(abs(gap) - lap) < 3 * END_SIGMA_MM:
             found.append((depth, lap))
     return found
 

@@ -117,7 +117,12 @@ def _followed_in(
     slope = _slope(known, blocks.depths, clear_depth)
     for index in inside:
         expected = before - slope * (depth - blocks.depths[index])
-        laps = np.arange(max(before - CLOSER_MM, 0.3), before + FURTHER_MM, 0.05)
+        # A lap grows with the depth at least as fast as on a cone, where it is in proportion.
+        most = 1.1 * CLEAR_MM * float(blocks.depths[index]) / clear_depth + 0.1
+        highest = min(before + FURTHER_MM, most)
+        if highest < LEAST_LAP_MM:
+            break
+        laps = np.arange(max(min(before, highest) - CLOSER_MM, 0.3), highest, 0.05)
         offsets = np.arange(-REACH_MM, before + REACH_MM, STEP_MM)
         seen = blocks.profile(int(index), offsets, darkness_at)
         lap = _best_lap(seen, offsets, (window, cut_profile, lap_profile), laps, float(expected))

@@ -3,7 +3,7 @@
 import json
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 
 import numpy as np
@@ -40,14 +40,15 @@ LEAST_WHOLE, LEAST_ROLES, MOST_FALSE = 0.95, 0.95, 1.0
 
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     """Read pieces and whole photos, and print how the lines compare; pieces only, if short."""
-    _render(console)
     pieces = SHORT_PIECES if short else range(1, PIECES + 1)
+    panels = [] if short else range(1, PANELS + 1)
+    _render(console, panels, pieces)
     scores: dict[str, dict[str, LineScores]] = {}
     for number in track(pieces, "pieces", console=console, transient=True):
         group = "pieces, seen seeds" if number <= PIECES // 2 else "pieces, unseen seeds"
         _add(scores, group, piece_scores(number))
     roles: dict[str, list[tuple[Scores, Pattern]]] = {}
-    for number in track([] if short else range(1, PANELS + 1), "photos", console=console):
+    for number in track(panels, "photos", console=console, transient=True):
         group = "photos, seen seeds" if number <= PANELS // 2 else "photos, unseen seeds"
         lines, whole, pattern = photo_scores(number)
         _add(scores, group, lines)
@@ -73,10 +74,14 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     return figures, missed
 
 
-def _render(console: Console) -> None:
-    if not (RENDERED / f"piece-{PIECES}.truth.json").exists():
-        console.print("rendering panels and pieces by seed: about three minutes")
-        subprocess.run([sys.executable, str(SAMPLES / "various.py"), str(RENDERED)], check=True)
+def _render(console: Console, panels: Sequence[int], pieces: Sequence[int]) -> None:
+    """Render those that are not there."""
+    command = [sys.executable, str(SAMPLES / "various.py"), str(RENDERED)]
+    for kind, numbers in (("panel", panels), ("piece", pieces)):
+        missing = [n for n in numbers if not (RENDERED / f"{kind}-{n}.truth.json").exists()]
+        if missing:
+            console.print(f"rendering {len(missing)} {kind}s by seed")
+            subprocess.run([*command, f"--{kind}s", *map(str, missing)], check=True)
 
 
 def _add(scores: dict[str, dict[str, LineScores]], group: str, new: dict[str, LineScores]) -> None:

@@ -39,6 +39,7 @@ STRONG_NOISE = 15.0
 LEAST_AIM_MM = 12.0
 OWNED_MM = 0.6
 MOST_OWNED = 0.4
+NEIGHBOURS = 24
 DOUBLE_MM, ALONGSIDE_MM, MOSTLY_ALONGSIDE = 0.9, 1.5, 0.85
 TWO_SIDED, EDGE_SHARE = 0.35, 0.4
 
@@ -62,33 +63,37 @@ def _share_two_sided(stroke: Stroke, ridges: RidgeMap) -> float:
 
 def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     """The strokes less what only goes over a longer one again, or is the other edge of its mark."""
+    ordered = sorted(strokes, key=lambda stroke: -stroke.length)
+    if not ordered:
+        return ()
+    points = np.concatenate([stroke.points for stroke in ordered])
+    headings = np.concatenate([headings_along(stroke.points) for stroke in ordered])
+    bounds = np.cumsum([0, *(len(stroke.points) for stroke in ordered)])
+    tree = cKDTree(points)
+    near = min(NEIGHBOURS, len(points))
+    distance, nearest = tree.query(points, k=near, distance_upper_bound=ALONGSIDE_MM)
+    distance, nearest = distance.reshape(-1, near), nearest.reshape(-1, near)
+    standing = np.zeros(len(points) + 1, bool)  # the last stands for no neighbour
     kept: list[Stroke] = []
-    paths, headings = np.zeros((0, 2)), np.zeros(0)
-    for stroke in sorted(strokes, key=lambda stroke: -stroke.length):
-        own = headings_along(stroke.points)
-        beside = np.full(len(own), np.inf)
-        if len(paths):
-            distance, nearest = cKDTree(paths).query(
-                stroke.points, distance_upper_bound=ALONGSIDE_MM
-            )
-            found = nearest < len(paths)
-            turn = headings[np.where(found, nearest, 0)] - own
-            along = found & (np.abs((turn + np.pi / 2) % np.pi - np.pi / 2) < TURN_LIMIT)
-            beside = np.where(along, distance, np.inf)
+    for stroke, begin, end in zip(ordered, bounds[:-1], bounds[1:], strict=True):
+        other = nearest[begin:end]
+        turn = headings[np.minimum(other, len(points) - 1)] - headings[begin:end, None]
+        along = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2) < TURN_LIMIT
+        longer = (other < begin) & standing[other] & along
+        beside = np.where(longer, distance[begin:end], np.inf).min(axis=1)
         if np.isfinite(beside).mean() > MOSTLY_ALONGSIDE:
             continue
-        for begin, end in runs_of(beside > DOUBLE_MM):
-            whole = end - begin == len(own)
+        for a, b in runs_of(beside > DOUBLE_MM):
+            whole = b - a == end - begin
             piece = replace(
                 stroke,
-                points=stroke.points[begin:end],
-                strength=stroke.strength[begin:end],
+                points=stroke.points[a:b],
+                strength=stroke.strength[a:b],
                 closed=stroke.closed and whole,
             )
             if whole or piece.length > SHORTEST_MM:
                 kept.append(piece)
-                paths = np.concatenate([paths, piece.points])
-                headings = np.concatenate([headings, own[begin:end]])
+                standing[begin + a : begin + b] = True
     return tuple(kept)
 
 

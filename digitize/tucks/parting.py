@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point
+from shapely import LineString, get_coordinates, line_interpolate_point, line_locate_point
+from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
@@ -51,8 +52,8 @@ def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> tuple[Curve,
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     path = LineString(cut.points)
-    depths = np.array([path.project(Point(*p)) for p in lap_line.points])
-    feet = np.array([path.interpolate(depth).coords[0] for depth in depths])
+    depths = np.asarray(line_locate_point(path, points_of(lap_line.points)))
+    feet = get_coordinates(line_interpolate_point(path, depths))
     laps = np.linalg.norm(lap_line.points - feet, axis=1)
     clear = np.flatnonzero(laps > CLEAR_MM)
     if len(clear) < 4:

@@ -266,19 +266,20 @@ def label(
     Line ids are in the drawing. Each option can be repeated. What is told outlasts a new reading.
     """
     path = pattern / RECORD if pattern.is_dir() else pattern
-    roles = _about_lines(role, "--role", "L3=radius-end")
-    for words in roles.values():
-        if words not in ROLES:
-            _stop(2, f"--role {words}: roles are {', '.join(ROLES)}")
+    roles = {
+        line: _role(words, "--role ")
+        for line, words in _about_lines(role, "--role", "L3=radius-end").items()
+    }
     told_radii = {
         line: _parsed(radii, words, "--radius", "L8=3-1/4in, L8=76mm or L8=3in@0%,4in@100%")
         for line, words in _about_lines(radius, "--radius", "L8=3in").items()
     }
     notes = _about_lines(note, "--note", "L3=crown")
     record = from_json(content_of(path).decode("utf-8", "replace"))
-    told = labelled(record, {k: _role(v) for k, v in roles.items()}, told_radii, notes)
-    files = files_of(told, path.parent, (path.parent / MIRRORED).exists())
-    if path.name != RECORD:
+    told = labelled(record, roles, told_radii, notes)
+    if path.name == RECORD:
+        files = files_of(told, path.parent, (path.parent / MIRRORED).exists())
+    else:
         files = {path: to_json(told).encode()}
     write_all(files)
     show_pattern(screen, told)
@@ -361,16 +362,17 @@ def _ink_roles(path: Path | None) -> dict[str, Role]:
         pairs = [(str(ink), str(role)) for ink, role in said.items()]
     except (ValueError, AttributeError):
         _stop(2, f'{path}: not a file of inks; it holds, say, {{"red": "lap", "blue": "form"}}')
-    for ink, role in pairs:
+    for ink, _ in pairs:
         if ink not in INKS:
             _stop(2, f"{path}: {ink}: inks are {', '.join(INKS)}")
-        if role not in ROLES:
-            _stop(2, f"{path}: {role}: roles are {', '.join(ROLES)}")
-    return {ink: _role(role) for ink, role in pairs}
+    return {ink: _role(role, f"{path}: ") for ink, role in pairs}
 
 
-def _role(words: str) -> Role:
-    return next(role for role in ROLES if role == words)
+def _role(words: str, where: str) -> Role:
+    for role in ROLES:
+        if role == words:
+            return role
+    _stop(2, f"{where}{words}: roles are {', '.join(ROLES)}")
 
 
 @contextmanager

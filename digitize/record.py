@@ -140,11 +140,9 @@ def lines_and_tucks(
     tuck_records = []
     for index, (marks, profile) in enumerate(zip(tucks, laps, strict=True)):
         fold = marks.kind == "fold"
-        main = add(marks.main, "crease" if fold else "slit", CREASE_SURE if fold else CUT_SURE)
-        second = None
-        if marks.second is not None:
-            sure = CREASE_SURE if fold else CUT_SURE
-            second = add(marks.second, "crease" if fold else "lap", sure)
+        sure = CREASE_SURE if fold else CUT_SURE
+        main = add(marks.main, "crease" if fold else "slit", sure)
+        second = add(marks.second, "crease" if fold else "lap", sure) if marks.second else None
         tuck_records.append(
             Tuck(
                 id=f"T{index + 1}",

@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.spatial import cKDTree
 
-from digitize.compare.fit import laid_on, points_along
+from digitize.compare.fit import Floats, laid_on, points_along
 from digitize.pattern import Line, Pattern, RadiusAt
 from digitize.shop.bands import with_bands
 
@@ -32,7 +32,7 @@ def carried_over(old: Pattern, new: Pattern) -> Pattern:
         if shares[twin] < LEAST_SHARE:
             lost.append(line)
             continue
-        updates[twin] = _told_again(line, new.line(twin), bool(_runs_along(places, new.line(twin))))
+        updates[twin] = _told_again(line, new.line(twin), _runs_along(places, new.line(twin)))
     warnings = (
         f"what was told about {line.id} ({line.role}) finds no line in this reading"
         for line in lost
@@ -52,7 +52,7 @@ def _is_told(line: Line) -> bool:
     return line.role_by == "told" or bool(told)
 
 
-def _runs_along(places: np.ndarray[tuple[int, int], np.dtype[np.float64]], line: Line) -> bool:
+def _runs_along(places: Floats, line: Line) -> bool:
     """Whether the line runs the way the places do."""
     points = np.array(line.points)
     ends = np.linalg.norm(points[[0, -1]] - places[0], axis=1)

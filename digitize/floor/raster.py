@@ -41,6 +41,13 @@ class Raster(Grid):
 
     pixels: NDArray[np.uint8]
 
+    def colours_at(self, points: Floats) -> NDArray[np.uint8]:
+        """(..., 3) the nearest pixels to points (..., 2)."""
+        at = np.round(self.to_px(points)).astype(int)
+        rows, columns = self.pixels.shape[:2]
+        at = np.clip(at, 0, [columns - 1, rows - 1])
+        return np.asarray(self.pixels[at[..., 1], at[..., 0]], np.uint8)
+
 
 @dataclass(frozen=True)
 class Choice:

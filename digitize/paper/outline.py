@@ -76,17 +76,14 @@ def _unlike_the_floor(coarse: Raster, valid: NDArray[np.bool_], cards: list[Floa
     size = valid.shape[1] // SHRINK, valid.shape[0] // SHRINK
     mm_per_px = coarse.mm_per_px * SHRINK
     usable = cv2.resize(valid.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    on_card, ring = np.zeros(usable.shape, np.uint8), np.zeros(usable.shape, np.uint8)
+    sheets = np.zeros(usable.shape, np.uint8)
     for corners in cards:
-        at = [np.round(coarse.to_px(corners) / SHRINK).astype(np.int32)]
-        cv2.fillPoly(on_card, at, 1)
-        cv2.fillPoly(ring, at, 1)
-    inner, outer = (_disc(reach / mm_per_px) for reach in RING_MM)
-    on_card = np.asarray(cv2.dilate(on_card, inner), np.uint8)
-    ring = (cv2.dilate(ring, outer) > 0) & (on_card == 0) & usable
-    usable &= on_card == 0
+        cv2.fillPoly(sheets, [np.round(coarse.to_px(corners) / SHRINK).astype(np.int32)], 1)
+    on_card, near_card = (cv2.dilate(sheets, _disc(reach / mm_per_px)) > 0 for reach in RING_MM)
+    usable &= ~on_card
+    ring = near_card & usable
     looks = _looks(coarse, size, mm_per_px)
-    rim = usable & ~_inside(usable | (on_card > 0), RIM_MM / mm_per_px)
+    rim = usable & ~_inside(usable | on_card, RIM_MM / mm_per_px)
     unlike = _unlikeness(looks, rim, usable)
     # The paper may lie close to a card, or under it: only what looks like the rim is floor.
     unlike = _unlikeness(looks, rim | (ring & (unlike < UNLIKE)), usable)

@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from digitize.floor.raster import Raster
-from digitize.pencil.fair import fair, length_of, scatter_of
+from digitize.pencil.fair import fair, scatter_of
 from digitize.pencil.ink import ink_of
+from digitize.pencil.polyline import length_of
 from digitize.pencil.profile import (
     OFFSET_STEP_MM,
     middle_of,
@@ -95,7 +96,7 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
     two_sided = peak - darker > TWO_SIDED * (peak - lighter)
     near = np.abs(profiles.offsets) < 1.0
     weight = np.clip(profiles.darkness - lighter[:, None], 0, None)[:, near].sum(axis=1)
-    colour = _colours(points, raster)
+    colour = np.median(raster.colours_at(points), axis=0)
     strength = float(stroke.strength.mean())
     return Curve(
         points=points,
@@ -111,14 +112,6 @@ def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
         sheen=sheen_of(profiles),
         sure=float(two_sided.mean() * (1 - np.exp(-strength / SURE_NOISE))),
     )
-
-
-def _colours(points: Floats, raster: Raster) -> Floats:
-    """(3,) the median colour at points (N, 2)."""
-    at = np.round(raster.to_px(points)).astype(int)
-    rows, columns = raster.pixels.shape[:2]
-    at = np.clip(at, 0, [columns - 1, rows - 1])
-    return np.asarray(np.median(raster.pixels[at[:, 1], at[:, 0]], axis=0), np.float64)
 
 
 def _placed(
@@ -141,13 +134,11 @@ def _placed(
         peak, _, darker = sides_of(profiles)
         # Where the pencil skipped there is nothing to go by; where a mark meets it, little.
         sure = np.clip((peak - darker) / max(np.percentile(peak - darker, 70), 1e-3), 0.0, 1.0)
-        # The outermost blocks lie half a block inside the ends.
-        ends = [] if closed else [points[:1], points[-1:]]
-        if ends:
-            ends = [
-                end + profiles.normals[k] * offset[k] for end, k in zip(ends, (0, -1), strict=True)
-            ]
-            placed = np.concatenate([ends[0], placed, ends[1]])
+        if not closed:
+            # The outermost blocks lie half a block inside the ends.
+            first = points[:1] + profiles.normals[0] * offset[0]
+            last = points[-1:] + profiles.normals[-1] * offset[-1]
+            placed = np.concatenate([first, placed, last])
             sure = np.concatenate([sure[:1], sure, sure[-1:]])
         curve = fair(placed, scatter, closed, sure)
         points, sigma = curve.points, curve.sigma

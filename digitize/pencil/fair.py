@@ -7,13 +7,14 @@ is what the points' own scatter would give). Points with far larger residuals ar
 
 import itertools
 import warnings
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import BSpline, splprep
+
+from digitize.pencil.polyline import places_along, running_length
 
 Floats = NDArray[np.float64]
 STEP_MM = 1.0
@@ -74,7 +75,7 @@ def fair(
 
     ``weights`` (N,), from 0 to 1, say which points are less sure: one of weight w to sigma / w.
     """
-    along = _running_length(points)
+    along = running_length(points)
     keep = np.concatenate([[True], np.diff(along) > 1e-6])
     points, along = points[keep], along[keep]
     weights = np.ones(len(points)) if weights is None else weights[keep]
@@ -82,7 +83,7 @@ def fair(
         return FairCurve(points, (), sigma)
     count = len(points)
     limit = sigma**2 * (count + CHI_MARGIN * np.sqrt(2.0 * count))
-    if not closed and len(points) > 1:
+    if not closed:
         sure = points[weights > OUTLIER_WEIGHT]
         for simple, freedom in ((_line(points, sure), 2), (_arc(points, sure), 3)):
             if simple is not None and simple[0] <= limit:
@@ -91,10 +92,6 @@ def fair(
     if count < FEWEST_FOR_SPLINE:
         return _polyline(points, sigma)
     return _spline(points, along, sigma, closed, weights)
-
-
-def _running_length(points: Floats) -> Floats:
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
 
 
 def _even(total: float) -> int:
@@ -154,9 +151,8 @@ def _arc(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
 
 def _polyline(points: Floats, sigma: float) -> FairCurve:
     pieces = tuple(Piece("line", points[i : i + 2]) for i in range(len(points) - 1))
-    along = _running_length(points)
-    at = np.linspace(0, along[-1], _even(along[-1]) + 1)
-    even = np.column_stack([np.interp(at, along, points[:, axis]) for axis in (0, 1)])
+    length = float(running_length(points)[-1])
+    even = places_along(points, np.linspace(0, length, _even(length) + 1))
     return FairCurve(even, pieces, sigma)
 
 
@@ -181,7 +177,7 @@ def _spline(points: Floats, along: Floats, sigma: float, closed: bool, given: Fl
             break
         weights = np.where(far, OUTLIER_WEIGHT / 2, weights)
     at = np.linspace(0, along[-1], _even(along[-1]) + 1)
-    freedom = len(knots) - 2 * degree - 1 + degree
+    freedom = len(knots) - degree - 1
     share = np.sqrt(min(freedom / len(points), 1.0))
     return FairCurve(np.asarray(spline(at)), _beziers(spline, along[-1]), float(sigma * share))
 
@@ -219,8 +215,3 @@ def _turns(points: Floats) -> Floats:
     step = np.diff(points, axis=0)
     heading = np.arctan2(step[:, 1], step[:, 0])
     return np.asarray(np.abs((np.diff(heading) + np.pi) % (2 * np.pi) - np.pi))
-
-
-def length_of(points: Sequence[Sequence[float]] | Floats) -> float:
-    """Length of a polyline."""
-    return float(_running_length(np.asarray(points, float))[-1])

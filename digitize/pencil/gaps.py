@@ -9,17 +9,16 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, STRtree
 
-from digitize.pencil.mend import CROSSING_MM, SKIP_MM, TRACE_OF_PENCIL, runs_through
-from digitize.pencil.ridges import RidgeMap
-from digitize.pencil.trace import (
-    SHORTEST_MM,
-    End,
-    Stroke,
-    headings_along,
-    put_together,
-    rows_of,
-    runs_of,
+from digitize.pencil.mend import (
+    SKIP_MM,
+    TRACE_OF_PENCIL,
+    long_strokes,
+    runs_through,
+    tones_across,
 )
+from digitize.pencil.polyline import places_along, running_length, runs_of
+from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.trace import SHORTEST_MM, End, Stroke, put_together, rows_of
 
 Floats = NDArray[np.float64]
 FEWEST_DASHES = 4
@@ -92,13 +91,12 @@ def split_at_laps(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, 
 
 def _split(strokes: Sequence[Stroke], ridges: RidgeMap, least: float, most: float) -> list[Stroke]:
     """Those whose strength lies between the two, cut; and the others."""
-    long = [i for i, stroke in enumerate(strokes) if stroke.length > CROSSING_MM]
-    tree = STRtree([LineString(strokes[i].points) for i in long])
+    long, tree = long_strokes(strokes)
     pieces: list[Stroke] = []
     for index, stroke in enumerate(strokes):
         whole = stroke.dashed or stroke.closed or not least <= np.median(stroke.strength) < most
         cuts = [] if whole else _laps_on(stroke, index, ridges, tree, long)
-        along = _running_length(stroke.points)
+        along = running_length(stroke.points)
         starts, stops = [-1.0, *(b for _, b in cuts)], [*(a for a, _ in cuts), along[-1] + 1]
         for start, stop in zip(starts, stops, strict=True):
             part = (along > start) & (along < stop)
@@ -121,18 +119,12 @@ def _laps_on(
         start, stop = float(along[a]), float(along[min(b, len(along) - 1)])
         if stop - start < LEAST_LAP_MM:
             continue
-        way = _places(stroke, np.linspace(start, stop, 12))
+        way = places_along(stroke.points, np.linspace(start, stop, 12))
         if _is_crossed_at(stroke, index, (start, stop), tree, long) or (
             stop - start > SKIP_MM and not _shows_through(way, stroke, ridges)
         ):
             found.append((start, stop))
     return found
-
-
-def _places(stroke: Stroke, along: Floats) -> Floats:
-    """(N, 2) places so many mm along a stroke."""
-    length = _running_length(stroke.points)
-    return np.column_stack([np.interp(along, length, stroke.points[:, k]) for k in (0, 1)])
 
 
 def _is_crossed_at(
@@ -141,7 +133,7 @@ def _is_crossed_at(
     """Whether some other stroke runs through right at one of the places along this one."""
     for place in places:
         reach = np.linspace(place - BESIDE_LAP_MM, place + BESIDE_LAP_MM, 5)
-        path = LineString(_places(stroke, reach))
+        path = LineString(places_along(stroke.points, reach))
         hits = tree.query(path, predicate="intersects")
         if any(long[int(hit)] != index and runs_through(tree, hit, path) for hit in hits):
             return True
@@ -157,25 +149,13 @@ def _shows_through(way: Floats, stroke: Stroke, ridges: RidgeMap) -> bool:
 
 def _contrasts(points: Floats, ridges: RidgeMap) -> Floats:
     """(N,) how much darker it is along the points than beside them."""
-    heading = headings_along(points)
-    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    offsets = np.array([-1.5, -0.2, 0.0, 0.2, 1.5])
-    tone = ridges.darkness_at(points[:, None] + offsets[None, :, None] * across[:, None])
+    tone = tones_across(points, (-1.5, -0.2, 0.0, 0.2, 1.5), ridges)
     return np.asarray(tone[:, 1:4].mean(axis=1) - (tone[:, 0] + tone[:, 4]) / 2)
-
-
-def _running_length(points: Floats) -> Floats:
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
 
 
 def _bareness(points: Floats, ridges: RidgeMap) -> tuple[Floats, NDArray[np.bool_]]:
     """Evenly spaced places along the points, mm, and whether the pencil is missing there."""
-    length = _running_length(points)
-    along = np.arange(0, length[-1], SAMPLE_MM)
-    at = np.column_stack([np.interp(along, length, points[:, axis]) for axis in (0, 1)])
-    heading = headings_along(at)
-    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    offsets = np.array([-0.2, 0.0, 0.2])
-    tone = ridges.darkness_at(at[:, None] + offsets[None, :, None] * across[:, None])
+    along = np.arange(0, running_length(points)[-1], SAMPLE_MM)
+    tone = tones_across(places_along(points, along), (-0.2, 0.0, 0.2), ridges)
     dark = gaussian_filter1d(tone.mean(axis=1), 1.0)
     return along, dark < TRACE_OF_PENCIL * np.percentile(dark, 70)

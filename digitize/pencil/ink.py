@@ -29,10 +29,7 @@ PLAINLY = 0.3  # of the way from black's direction to the ink's own
 def ink_of(points: Floats, normals: Floats, raster: Raster) -> str:
     """The name of the ink of a mark along points (N, 2), mm, with normals (N, 2)."""
     offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
-    at = raster.to_px((points[:, None] + normals[:, None] * offsets[None, :, None]).reshape(-1, 2))
-    rows, columns = raster.pixels.shape[:2]
-    at = np.clip(np.round(at).astype(int), 0, [columns - 1, rows - 1])
-    seen = raster.pixels[at[:, 1], at[:, 0]].reshape(len(points), len(offsets), 3)
+    seen = raster.colours_at(points[:, None] + normals[:, None] * offsets[None, :, None])
     light = np.median((seen / 255.0) ** 2.2, axis=0)
     paper = light[np.abs(offsets) > PAPER_MM].mean(axis=0)
     missing = (paper - light).sum(axis=0) * STEP_MM

@@ -10,22 +10,16 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
+from digitize.pencil.polyline import headings_along, runs_of, turn_between
 from digitize.pencil.ridges import RidgeMap
-from digitize.pencil.trace import (
-    SHORTEST_MM,
-    End,
-    Stroke,
-    headings_along,
-    joined,
-    runs_of,
-)
+from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined
 
 Floats = NDArray[np.float64]
 SKIP_MM = 6.0
 HIDDEN_MM = 5.0
 COVERED_MM = 16.0  # under tape, say
 TRACE_OF_PENCIL = 0.25  # darkness left in a gap, over the stroke's own
-CROSSING_MM = 15.0
+LONG_MM = 15.0  # shorter strokes may be specks, and cross nothing
 STEM_MM = 2.5
 SKIP_TURN = np.radians(8.0)
 AIMS_MM = (5.0, 12.0)  # the longer sees past the bend that a stem leaves in its bar
@@ -50,15 +44,20 @@ def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, 
 
 
 def _share_two_sided(stroke: Stroke, ridges: RidgeMap) -> float:
-    heading = headings_along(stroke.points)
-    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    offsets = np.array([-1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8])
-    tone = ridges.darkness_at(stroke.points[:, None] + offsets[None, :, None] * across[:, None])
+    tone = tones_across(stroke.points, (-1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8), ridges)
     tone = gaussian_filter1d(tone, 5.0, axis=0, mode="nearest")
     peak = tone[:, 2:5].mean(axis=1)
     left, right = tone[:, :2].min(axis=1), tone[:, 5:].min(axis=1)
     higher = peak - np.maximum(left, right)
     return float((higher > TWO_SIDED * (peak - np.minimum(left, right))).mean())
+
+
+def tones_across(points: Floats, offsets_mm: Sequence[float], ridges: RidgeMap) -> Floats:
+    """(N, M) darkness at so many mm to the left of each point of a line (N, 2)."""
+    heading = headings_along(points)
+    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    offsets = np.array(offsets_mm)
+    return ridges.darkness_at(points[:, None] + offsets[None, :, None] * across[:, None])
 
 
 def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
@@ -77,8 +76,8 @@ def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     kept: list[Stroke] = []
     for stroke, begin, end in zip(ordered, bounds[:-1], bounds[1:], strict=True):
         other = nearest[begin:end]
-        turn = headings[np.minimum(other, len(points) - 1)] - headings[begin:end, None]
-        along = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2) < TURN_LIMIT
+        theirs = headings[np.minimum(other, len(points) - 1)]
+        along = turn_between(theirs, headings[begin:end, None]) < TURN_LIMIT
         longer = (other < begin) & standing[other] & along
         beside = np.where(longer, distance[begin:end], np.inf).min(axis=1)
         if np.isfinite(beside).mean() > MOSTLY_ALONGSIDE:
@@ -159,8 +158,7 @@ def _window(stroke: Stroke, ridges: RidgeMap) -> Stroke | None:
     if (pixel < 2).any() or (pixel >= [columns - 2, rows - 2]).any():
         return None
     strength = ridges.strength_at(at)
-    turn = ridges.heading_at(at) - heading[:, None]
-    turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
+    turn = turn_between(ridges.heading_at(at), heading[:, None])
     means = np.where(turn < TURN_LIMIT, strength, 0.0)[:, beyond:].mean(axis=1)
     best = int(np.argmax(means))
     if means[best] < FADED_NOISE:
@@ -182,9 +180,8 @@ def bridge_skips(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, .
 
 def _bridged(strokes: Sequence[Stroke], ridges: RidgeMap, aim_mm: float) -> tuple[Stroke, ...]:
     # Specks in the gap are part of the skipping line, not something that crosses it.
-    long = [i for i, stroke in enumerate(strokes) if stroke.length > CROSSING_MM]
+    long, tree = long_strokes(strokes)
     place = {stroke: index for index, stroke in enumerate(long)}
-    tree = STRtree([LineString(strokes[i].points) for i in long])
     lengths = [stroke.length for stroke in strokes]
 
     def may_join(one: End, two: End, gap: float) -> bool:
@@ -198,6 +195,12 @@ def _bridged(strokes: Sequence[Stroke], ridges: RidgeMap, aim_mm: float) -> tupl
         return plain or _has_pencil(ridges, one, two)
 
     return joined(strokes, COVERED_MM, SKIP_TURN, may_join, aim_mm, DOUBLE_MM)
+
+
+def long_strokes(strokes: Sequence[Stroke]) -> tuple[list[int], STRtree]:
+    """Which strokes are long enough to cross others, and a tree of their lines."""
+    long = [i for i, stroke in enumerate(strokes) if stroke.length > LONG_MM]
+    return long, STRtree([LineString(strokes[i].points) for i in long])
 
 
 def _crossed(tree: STRtree, a: Floats, b: Floats, own: set[int]) -> bool:

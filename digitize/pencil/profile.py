@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 
+from digitize.pencil.polyline import places_along, running_length
 from digitize.pencil.ridges import RidgeMap
 
 Floats = NDArray[np.float64]
@@ -48,11 +49,10 @@ class Profiles:
 
 def profiles_along(points: Floats, ridges: RidgeMap, closed: bool = False) -> Profiles:
     """Profiles along a curve (N, 2) of closely spaced points."""
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
-    blocks = max(int(along[-1] / BLOCK_MM), 1)
+    length = running_length(points)[-1]
+    blocks = max(int(length / BLOCK_MM), 1)
     # Half a block short of either end, so that each block lies on the mark.
-    edges = np.linspace(0, along[-1], blocks * ROWS * 2 + 1)[1::2]
-    at = np.column_stack([np.interp(edges, along, points[:, axis]) for axis in (0, 1)])
+    at = places_along(points, np.linspace(0, length, blocks * ROWS * 2 + 1)[1::2])
     tangent = np.gradient(at, axis=0) if len(at) > 1 else np.diff(points[[0, -1]], axis=0)
     tangent = gaussian_filter1d(tangent, 2.0, axis=0, mode="wrap" if closed else "nearest")
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-12

@@ -16,6 +16,13 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 from scipy.spatial import cKDTree
 
+from digitize.pencil.polyline import (
+    headings_along,
+    length_of,
+    running_length,
+    runs_of,
+    turn_between,
+)
 from digitize.pencil.ridges import DETAIL_MM, Crests
 
 Floats = NDArray[np.float64]
@@ -56,7 +63,7 @@ class Stroke:
     @property
     def length(self) -> float:
         """Length in mm."""
-        return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
+        return length_of(self.points)
 
 
 @dataclass(frozen=True)
@@ -84,8 +91,7 @@ def link_crests(crests: Crests) -> tuple[Stroke, ...]:
     ahead = np.stack([np.cos(crests.headings), np.sin(crests.headings)], axis=1)[:, None]
     forward = (step * ahead).sum(axis=2)
     aside = np.abs(step[..., 0] * ahead[..., 1] - step[..., 1] * ahead[..., 0])
-    turn = crests.headings[other] - crests.headings[:, None]
-    turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
+    turn = turn_between(crests.headings[other], crests.headings[:, None])
     valid &= (turn < LINK_TURN) & (np.abs(forward) > 0.15) & (aside < np.abs(forward) + 0.1)
     cost = np.where(valid, distance + 1.5 * aside + 0.6 * turn, np.inf)
     best = []
@@ -131,8 +137,7 @@ def _along_its_ridge(crests: Crests, chain: Whole, closed: bool) -> list[Stroke]
     places = crests.places[chain]
     if len(chain) < 5:
         return [Stroke(places, crests.strengths[chain])]
-    turn = headings_along(places) - crests.headings[chain]
-    turn = np.abs((turn + np.pi / 2) % np.pi - np.pi / 2)
+    turn = turn_between(headings_along(places), crests.headings[chain])
     if (turn < OWN_TURN).all():
         return [Stroke(places, crests.strengths[chain], closed)]
     true = median_filter(turn, 5, mode="nearest") < OWN_TURN
@@ -141,20 +146,6 @@ def _along_its_ridge(crests: Crests, chain: Whole, closed: bool) -> list[Stroke]
     return [
         Stroke(places[a:b], crests.strengths[chain[a:b]]) for a, b in runs_of(true) if b - a > 1
     ]
-
-
-def headings_along(points: Floats) -> Floats:
-    """(N,) which way points run, over a few on both sides, radians."""
-    reach = min(4, len(points) - 1)
-    padded = np.concatenate([points[:1].repeat(reach, 0), points, points[-1:].repeat(reach, 0)])
-    run = padded[2 * reach :] - padded[: len(points)]
-    return np.asarray(np.arctan2(run[:, 1], run[:, 0]))
-
-
-def runs_of(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Where a mask is True, from and to."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
-    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
 def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
@@ -178,7 +169,7 @@ def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
 
 def _kinks(points: Floats) -> list[int]:
     """Where the way ahead turns off the way come by, each over KINK_MM, at its sharpest."""
-    along = _along(points)
+    along = running_length(points)
     if along[-1] < 2 * KINK_MM:
         return []
     index = np.arange(len(points))
@@ -210,10 +201,6 @@ def ends_of(strokes: Sequence[Stroke], aim_mm: float) -> list[End]:
             out = points[0] - far.sum(axis=0) / len(far)
             found.append(End(index, last, points[0], out / (math.hypot(*out) + 1e-12)))
     return found
-
-
-def _along(points: Floats) -> Floats:
-    return np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
 
 
 Row = list[tuple[int, bool]]  # strokes in order, and whether each runs backwards

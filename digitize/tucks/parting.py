@@ -44,8 +44,8 @@ class _Blocks:
         return np.asarray(darkness_at(at).mean(axis=0))
 
 
-def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve]:
-    """The cut, and the lap line from where it parts from it.
+def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
+    """The lap line from where it parts from its cut.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> tuple[Curve,
     laps = np.linalg.norm(lap_line.points - feet, axis=1)
     clear = np.flatnonzero(laps > CLEAR_MM)
     if len(clear) < 4:
-        return cut, lap_line
+        return lap_line
     first = int(clear[0])
     side = _side(cut, lap_line.points[first] - feet[first])
     blocks = _blocks(path, side)
@@ -66,13 +66,13 @@ def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> tuple[Curve,
     found = _followed_in(blocks, known, depths[first], darkness_at)
     if not found:
         together = int(np.argmax(laps > TOGETHER_MM))
-        return cut, replace(lap_line, points=lap_line.points[together:])
+        return replace(lap_line, points=lap_line.points[together:])
     index = np.array([block for block, _ in found])
     lap = np.array([lap for _, lap in found])
     places = blocks.places[index].mean(axis=1)
     normals = blocks.normals[index].mean(axis=1)
     near = (places + lap[:, None] * normals)[::-1]
-    return cut, replace(lap_line, points=fair(np.concatenate([near, rest]), PLACE_SIGMA_MM).points)
+    return replace(lap_line, points=fair(np.concatenate([near, rest]), PLACE_SIGMA_MM).points)
 
 
 def _side(cut: Curve, offset: Floats) -> float:
@@ -84,16 +84,11 @@ def _blocks(path: LineString, side: float) -> _Blocks:
     """Blocks along the cut, with normals to the lap line's side."""
     starts = np.arange(0.0, path.length - BLOCK_MM, BLOCK_MM)
     at = starts[:, None] + (np.arange(ROWS) + 0.5) / ROWS * BLOCK_MM
-    flat = at.ravel()
-    places = np.array([path.interpolate(d).coords[0] for d in flat])
-    ahead = np.array(
-        [
-            np.subtract(
-                path.interpolate(d + 3).coords[0], path.interpolate(max(d - 3, 0)).coords[0]
-            )
-            for d in flat
-        ]
+    before, places, after = (
+        get_coordinates(line_interpolate_point(path, np.maximum(at.ravel() + step, 0.0)))
+        for step in (-3.0, 0.0, 3.0)
     )
+    ahead = after - before
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
     normals = side * np.column_stack([-ahead[:, 1], ahead[:, 0]])
     shape = (len(starts), ROWS, 2)

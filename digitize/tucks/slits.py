@@ -327,7 +327,7 @@ def _judged(
     ]
     if not faint and beyond[0] <= 0 and beyond[1] <= 0:
         whole = from_common_tip(main, second)
-        return TuckMarks("slit", *parted(whole, second, darkness_at))
+        return TuckMarks("slit", whole, parted(whole, second, darkness_at))
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
     return TuckMarks("fold", from_common_tip(main, second), second)

@@ -1,6 +1,6 @@
 """One read pattern against its truth: placement, completeness, roles, laps, zones."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +13,7 @@ from digitize.pattern import Line, Pattern
 Floats = NDArray[np.float64]
 Fit = Callable[[object], Floats]  # points of the reading to points of the truth
 STEP_MM = 0.5
+DENSE_MM = 0.05
 NEAR_MM = 1.0
 TIP_MM = 12.0
 
@@ -115,9 +116,9 @@ def compare(found: Pattern, truth: Pattern) -> Scores:
         [sampled(np.array(line.points), line.closed) for line in truth.lines]
     )
     found_points = np.concatenate(pieces)
-    away, nearest = _to_polylines(found_points, [np.array(line.points) for line in truth.lines])
+    away, nearest = nearest_line(found_points, [np.array(line.points) for line in truth.lines])
     matched = away < NEAR_MM
-    back, _ = _to_polylines(true_points, [fitted(line.points) for line in found.lines])
+    back, _ = nearest_line(true_points, [fitted(line.points) for line in found.lines])
     roles = [line.role for line in truth.lines]
     wrong, wrong_length, start = 0, 0, 0
     for line, piece in zip(found.lines, pieces, strict=True):
@@ -144,13 +145,12 @@ def compare(found: Pattern, truth: Pattern) -> Scores:
     )
 
 
-def _to_polylines(points: Floats, lines: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
+def nearest_line(points: Floats, lines: Sequence[Floats]) -> tuple[Floats, NDArray[np.int64]]:
     """Distance to the nearest of some polylines, and which it is."""
     dense, owner = [], []
     for index, line in enumerate(lines):
-        path = LineString(line)
-        along = np.arange(0, path.length, 0.05)
         step = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+        along = np.arange(0, step[-1] + DENSE_MM, DENSE_MM)
         dense.append(np.column_stack([np.interp(along, step, line[:, axis]) for axis in (0, 1)]))
         owner.append(np.full(len(along), index))
     distance, index = cKDTree(np.concatenate(dense)).query(points)

@@ -7,14 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from tests.bench.compare import STEP_MM, sampled
+from tests.bench.compare import NEAR_MM, STEP_MM, nearest_line, sampled
 
 Floats = NDArray[np.float64]
-NEAR_MM = 1.0
 FALSE_MM = 20.0
 CHORD_MM = 6.0  # curvature is that of the circle through points so far apart
 COVERED, TOUCHED, JOINED = 0.8, 0.1, 0.75
-DENSE_MM = 0.05
 
 
 @dataclass(frozen=True)
@@ -90,8 +88,8 @@ def score_lines(found: Sequence[Floats], true: Sequence[Floats]) -> LineScores:
         return LineScores(true_mm=STEP_MM * len(true_points), lines=len(true), pictures=1)
     found_points = np.concatenate(found_parts)
     found_owner = np.repeat(np.arange(len(found)), [len(part) for part in found_parts])
-    back, _ = _nearest(true_points, found)
-    away, on_true = _nearest(found_points, true)
+    back, _ = nearest_line(true_points, found)
+    away, on_true = nearest_line(found_points, true)
     # How much of each drawn line each found one covers, and the other way about.
     share = np.array(
         [[float((_distance(part, line) < NEAR_MM).mean()) for line in found] for part in true_parts]
@@ -145,20 +143,8 @@ def _distance(points: Floats, line: Floats) -> Floats:
     inside = ((points > low) & (points < high)).all(axis=1)
     distance = np.full(len(points), np.inf)
     if inside.any():
-        distance[inside] = _nearest(points[inside], [line])[0]
+        distance[inside] = nearest_line(points[inside], [line])[0]
     return distance
-
-
-def _nearest(points: Floats, lines: Sequence[Floats]) -> tuple[Floats, NDArray[np.int64]]:
-    """Distance to the nearest of some polylines, and which it is."""
-    dense, owner = [], []
-    for index, line in enumerate(lines):
-        step = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
-        along = np.arange(0, step[-1] + DENSE_MM, DENSE_MM)
-        dense.append(np.column_stack([np.interp(along, step, line[:, axis]) for axis in (0, 1)]))
-        owner.append(np.full(len(along), index))
-    distance, index = cKDTree(np.concatenate(dense)).query(points)
-    return np.asarray(distance), np.concatenate(owner)[index]
 
 
 def _bend_errors(found: Floats, true: Floats) -> Floats:

@@ -31,7 +31,7 @@ def marks():
 
 def test_a_lap_line_is_followed_to_where_it_leaves_the_cut():
     cut, lap_line = marks()
-    _, found = parted(cut, lap_line, darkness_at)
+    found = parted(cut, lap_line, darkness_at)
     inner = found.points[found.points[:, 1] < 48]
     # From about 2 mm down to about half a millimetre.
     assert 0.3 < inner[:, 0].min() < 0.8

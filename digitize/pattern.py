@@ -17,7 +17,7 @@ Role = Literal[
     "trim-edge", "radius-start", "radius-end", "form", "lap", "slit", "crease", "unknown"
 ]
 TuckKind = Literal["slit", "fold", "spread"]
-Evidence = Literal["lap-line", "line-break", "entered"]
+Evidence = Literal["lap-line", "line-break", "crease", "entered"]
 ZoneKind = Literal["shrink", "stretch"]
 By = Literal["proposed", "told"]
 
@@ -139,7 +139,7 @@ class Line(_Record):
 
 
 class Station(_Record):
-    """A lap measured at a depth from the tuck's tip, both in mm."""
+    """A lap measured at a depth from the tuck's tip, both in mm; a spread's lap is negative."""
 
     depth: float
     lap: float
@@ -147,8 +147,45 @@ class Station(_Record):
     evidence: Evidence
 
 
+class LapAt(_Record):
+    """The smooth lap at a depth from the tuck's tip, and its standard deviation, all in mm."""
+
+    depth: float
+    lap: float
+    sigma: float
+
+
+class LapShape(_Record):
+    """How a tuck's lap grows: its slope changes between two depths (mm; None: to the paper's edge),
+    from a tip that is either sharp, as a cone's point is, or soft.
+    """
+
+    bend: tuple[float, float | None] = (0.0, None)
+    tip: Literal["sharp", "soft"] = "soft"
+
+
+class Break(_Record):
+    """A line that stops at a tuck, and the one as which it goes on: their ids.
+
+    ``depth`` is where they meet when the tuck is closed and ``lap`` how far the line jumps.
+    The closure error is what keeps the two ends apart then: ``across`` the tuck and ``along`` it.
+    All in mm.
+    """
+
+    lines: tuple[str, str]
+    depth: float
+    lap: float
+    across: float = 0.0
+    along: float
+
+
 class Tuck(_Record):
-    """A slit or fold, with its lap along its depth."""
+    """A slit or fold, with its lap along its depth.
+
+    ``shape`` is how the lap is taken to grow. ``profile`` is the smooth lap from the tip to where
+    the trim edge crosses, at ``depth_at_trim``;
+    ``turn_deg`` is its slope there, the turn that the edge takes at this tuck, with its sigma.
+    """
 
     id: str
     kind: TuckKind
@@ -156,8 +193,14 @@ class Tuck(_Record):
     slit: str
     lap_line: str | None
     stations: tuple[Station, ...]
-    deficit_deg: float
-    lap_at_trim: float
+    breaks: tuple[Break, ...] = ()
+    shape: LapShape = LapShape()
+    profile: tuple[LapAt, ...] = ()
+    depth_at_trim: float = 0.0
+    lap_at_trim: float = 0.0
+    deficit_deg: float = 0.0
+    turn_deg: float = 0.0
+    turn_sigma_deg: float = 0.0
 
 
 class ZoneStation(_Record):
@@ -169,8 +212,22 @@ class ZoneStation(_Record):
     shrink: float
 
 
+class Curvature(_Record):
+    """Total curvature of the metal inside the trim edge of a zone, degrees, with sigmas.
+
+    ``laps_deg`` is what the laps say, ``radii_deg`` what the radii told imply; None if none are.
+    """
+
+    laps_deg: float
+    laps_sigma_deg: float
+    radii_deg: float | None = None
+    radii_sigma_deg: float | None = None
+
+
 class Zone(_Record):
-    """An area over which take-up has to be worked into the metal."""
+    """An area over which take-up has to be worked into the metal; ``peak_shrink`` is of stations,
+    ``peak_local`` of any place in it.
+    """
 
     id: str
     kind: ZoneKind
@@ -178,6 +235,8 @@ class Zone(_Record):
     tucks: tuple[str, ...]
     stations: tuple[ZoneStation, ...]
     peak_shrink: float
+    peak_local: float = 0.0
+    curvature: Curvature | None = None
 
 
 class BandStation(_Record):
@@ -209,7 +268,10 @@ class Note(_Record):
 
 
 class Pattern(_Record):
-    """The whole record of one paper pattern."""
+    """The whole record of one paper pattern.
+
+    ``closure_rms`` says how well the broken lines meet again when all tucks are closed, mm.
+    """
 
     schema_: Literal[1] = 1
     units: Literal["mm"] = "mm"
@@ -222,6 +284,7 @@ class Pattern(_Record):
     tucks: tuple[Tuck, ...] = ()
     zones: tuple[Zone, ...] = ()
     bands: tuple[Band, ...] = ()
+    closure_rms: float | None = None
     notes: tuple[Note, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -231,6 +294,13 @@ class Pattern(_Record):
         alias_generator=lambda name: "schema" if name == "schema_" else name,
         populate_by_name=True,
     )
+
+    def tuck(self, identifier: str) -> Tuck:
+        """The tuck with this id; KeyError if there is none."""
+        for tuck in self.tucks:
+            if tuck.id == identifier:
+                return tuck
+        raise KeyError(identifier)
 
     def line(self, identifier: str) -> Line:
         """The line with this id; KeyError if there is none."""

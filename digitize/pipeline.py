@@ -45,12 +45,12 @@ from digitize.pencil.roles import NOTHING_TOLD, propose_roles
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
-from digitize.record import lines_and_tucks, note_of, points_of, scale_of, source_of, zone_of
+from digitize.record import lines_and_tucks, note_of, points_of, scale_of, source_of
 from digitize.remarks import about_accuracy, about_checks, about_faults, about_lines
-from digitize.shop.bands import with_bands
+from digitize.shop.derived import derived
 from digitize.tucks.laps import measure_laps
+from digitize.tucks.pivots import pivots_of
 from digitize.tucks.slits import find_tucks
-from digitize.tucks.zones import build_zones
 
 Floats = NDArray[np.float64]
 FINE_MM = (0.2, 0.4)  # the raster's pixel follows the photo's, within these
@@ -161,9 +161,10 @@ def read_pattern(
     lines = meet_at_corners(without_traces(pieces), breaks)
     lines = meet_at_tees(lines, [tuck.main for tuck in tucks])
     roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks], ink_roles)
-    trim = [line for line, role in zip(lines, roles, strict=True) if role.role == "trim-edge"]
-    laps = [measure_laps(tuck, lines, trim) for tuck in tucks]
-    zones = build_zones(tucks, laps)
+    laps = [
+        measure_laps(tuck, pivot, lines)
+        for tuck, pivot in zip(tucks, pivots_of(tucks), strict=True)
+    ]
 
     progress("record")
     print_relative = float(np.hypot(print_relative, sum(doubt_of(f, cameras[0]) for f in faults)))
@@ -190,7 +191,6 @@ def read_pattern(
         outline=points_of(outline),
         lines=records,
         tucks=tuck_records,
-        zones=tuple(zone_of(zone, index) for index, zone in enumerate(zones)),
         notes=tuple(note_of(box, index) for index, box in enumerate(notes)),
         warnings=(
             *about_faults(faults),
@@ -201,7 +201,7 @@ def read_pattern(
             *about_lines(records),
         ),
     )
-    return Reading(with_bands(pattern), fine, accuracy_contours(accuracy, outline))
+    return Reading(derived(pattern), fine, accuracy_contours(accuracy, outline))
 
 
 def solve_camera(

@@ -12,6 +12,7 @@ from digitize.floor.frame import Frame
 from digitize.floor.photo import Photo
 from digitize.floor.solve import FloorSolution, PrintScale
 from digitize.pattern import (
+    Break,
     By,
     CardSeen,
     Check,
@@ -23,14 +24,12 @@ from digitize.pattern import (
     Scale,
     Source,
     Tuck,
-    Zone,
 )
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair_pieces
 from digitize.pencil.roles import RoleProposal
-from digitize.tucks.laps import LapProfile
+from digitize.tucks.laps import LapReading
 from digitize.tucks.slits import TuckMarks
-from digitize.tucks.zones import ShrinkZone
 
 Floats = NDArray[np.float64]
 # How often a tuck's marks are what they are taken for, as rendered papers have it.
@@ -103,7 +102,7 @@ def lines_and_tucks(
     lines: Sequence[Curve],
     roles: Sequence[RoleProposal],
     tucks: Sequence[TuckMarks],
-    laps: Sequence[LapProfile],
+    laps: Sequence[LapReading],
 ) -> tuple[tuple[Line, ...], tuple[Tuck, ...]]:
     """Every line, numbered by role, then each tuck's own lines; and the tucks."""
     records: list[Line] = []
@@ -133,12 +132,13 @@ def lines_and_tucks(
         )
         return records[-1].id
 
+    names = [""] * len(lines)
     for wanted in LINE_ORDER:
-        for curve, proposal in zip(lines, roles, strict=True):
+        for index, (curve, proposal) in enumerate(zip(lines, roles, strict=True)):
             if proposal.role == wanted:
-                add(curve, proposal.role, proposal.confidence, proposal.by)
+                names[index] = add(curve, proposal.role, proposal.confidence, proposal.by)
     tuck_records = []
-    for index, (marks, profile) in enumerate(zip(tucks, laps, strict=True)):
+    for index, (marks, reading) in enumerate(zip(tucks, laps, strict=True)):
         fold = marks.kind == "fold"
         sure = CREASE_SURE if fold else CUT_SURE
         main = add(marks.main, "crease" if fold else "slit", sure)
@@ -150,9 +150,16 @@ def lines_and_tucks(
                 tip=points_of(marks.main.points[:1])[0],
                 slit=main,
                 lap_line=None if fold else second,
-                stations=profile.stations,
-                deficit_deg=round(profile.deficit_deg, 3),
-                lap_at_trim=round(profile.lap_at_trim, 3),
+                stations=reading.stations,
+                breaks=tuple(
+                    Break(
+                        lines=(names[found.lines[0]], names[found.lines[1]]),
+                        depth=round(found.depth, 3),
+                        lap=round(found.lap, 3),
+                        along=round(found.along, 3),
+                    )
+                    for found in reading.breaks
+                ),
             )
         )
     return tuple(records), tuple(tuck_records)
@@ -162,15 +169,3 @@ def note_of(box: tuple[float, float, float, float], index: int) -> Note:
     """Writing's entry in the record."""
     x0, y0, x1, y1 = (round(value, 3) for value in box)
     return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1))
-
-
-def zone_of(zone: ShrinkZone, index: int) -> Zone:
-    """A shrink zone's entry in the record."""
-    return Zone(
-        id=f"Z{index + 1}",
-        kind="shrink",
-        boundary=points_of(zone.boundary),
-        tucks=tuple(f"T{tuck + 1}" for tuck in zone.tucks),
-        stations=zone.stations,
-        peak_shrink=zone.peak_shrink,
-    )

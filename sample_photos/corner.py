@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
+from scipy.interpolate import RegularGridInterpolator
 
 Floats = NDArray[np.float64]
 
@@ -38,6 +39,7 @@ class Panel:
         and over what length its curvature grows and fades.
     radii : of the bend, where the corner begins and where it ends.
     after : length of the straight that follows the corner.
+    bend_turn, wall : how far the roof rolls down, and how far it goes on to the trim edge.
     """
 
     width: float = 900.0
@@ -47,6 +49,8 @@ class Panel:
     ramp: float = 80.0
     radii: tuple[float, float] = (60.0, 100.0)
     after: float = 420.0
+    bend_turn: float = BEND_TURN
+    wall: float = WALL
 
 
 DEMO = Panel()
@@ -57,10 +61,10 @@ def _smooth_step(x: Floats) -> Floats:
     return np.asarray(x * x * (3 - 2 * x))
 
 
-def _profile(p: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+def _profile(p: Floats, turn: float) -> tuple[Floats, Floats, Floats, Floats]:
     """The section in units of the radius: a, b and their derivatives by p."""
-    arc = np.minimum(p, BEND_TURN)
-    rest = np.maximum(p - BEND_TURN, 0)
+    arc = np.minimum(p, turn)
+    rest = np.maximum(p - turn, 0)
     cos, sin = np.cos(arc), np.sin(arc)
     return sin + rest * cos, 1 - cos + rest * sin, cos, sin
 
@@ -71,7 +75,8 @@ class Development:
 
     Attributes
     ----------
-    panel : its sizes.
+    width, height : of the paper, mm.
+    wall : how far the trim edge lies beyond the bend's end.
     s, v : grid, mm.
     start : (S, 2) the curve C on the flat paper; outward : (S, 2) its unit normal.
     curvature : (S,) of C.
@@ -81,7 +86,9 @@ class Development:
     zone : s at which the corner begins and ends.
     """
 
-    panel: Panel
+    width: float
+    height: float
+    wall: float
     s: Floats
     v: Floats
     start: Floats
@@ -100,7 +107,7 @@ class Development:
 
     def trim_depth(self, s: Floats) -> Floats:
         """Depth of the trim edge."""
-        return np.asarray(np.interp(s, self.s, self.end_depth) + WALL)
+        return np.asarray(np.interp(s, self.s, self.end_depth) + self.wall)
 
     def lengths(self, depth: float) -> tuple[Floats, Floats]:
         """(S,) running lengths along C's offset at ``depth``: on flat paper, on the surface."""
@@ -109,12 +116,34 @@ class Development:
         surface = cumulative_trapezoid(self.stretch[row], self.s, initial=0)
         return flat, surface
 
+    def total_curvature(self) -> float:
+        """Of the surface inside the trim edge of the zone, radians (Gauss-Bonnet)."""
+        rate = np.gradient(self.stretch, self.v, axis=0)
+        at = RegularGridInterpolator((self.v, self.s), rate)
+        begin, end = self.zone
+        s = np.linspace(begin, end, 2000)
+        turning = np.interp(s, self.s, self.curvature) - at((self.trim_depth(s), s))
+        return float(np.trapezoid(turning, s))
+
+    def shrink(self) -> Floats:
+        """(N, 3) places on the flat paper in the zone, and what the metal has to shrink there."""
+        begin, end = self.zone
+        s, v = np.meshgrid(np.linspace(begin, end, 40), self.v[::16])
+        s, v = s.ravel(), v.ravel()
+        inside = v < self.trim_depth(s)
+        s, v = s[inside], v[inside]
+        stretch = RegularGridInterpolator((self.v, self.s), self.stretch)((v, s))
+        flat = 1 + v * np.interp(s, self.s, self.curvature)
+        return np.column_stack([self.flat(s, v), 1 - stretch / flat])
+
 
 def develop(panel: Panel = DEMO) -> Development:
     """Develop a panel's bend onto flat paper."""
     turning_length = panel.corner_turn * panel.corner_radius  # area under the trapezium
     corner = turning_length + panel.ramp
-    depth_bottom, depth_right = (BEND_TURN * radius + WALL + MARGIN for radius in panel.radii)
+    depth_bottom, depth_right = (
+        panel.bend_turn * radius + panel.wall + MARGIN for radius in panel.radii
+    )
 
     def curvature_at(u: Floats) -> Floats:
         rise = _smooth_step(u / panel.ramp)
@@ -148,7 +177,7 @@ def develop(panel: Panel = DEMO) -> Development:
         bend = radius_at(position)
         slope = (radius_at(position + 0.01) - radius_at(position - 0.01)) / 0.02
         kappa = np.interp(position, s, curvature)
-        a, b, da, db = _profile(p)
+        a, b, da, db = _profile(p, panel.bend_turn)
         e = (1 + kappa * bend * a) ** 2 + slope**2 * (a * a + b * b)
         f = bend * slope * (a * da + b * db)
         g = bend**2
@@ -169,7 +198,7 @@ def develop(panel: Panel = DEMO) -> Development:
     def place(q: Floats) -> Floats:
         position, p = q[0], q[1]
         bend = radius_at(position)
-        a, b, _, _ = _profile(p)
+        a, b, _, _ = _profile(p, panel.bend_turn)
         x = np.interp(position, s, start[:, 0]) + bend * a * np.interp(position, s, outward[:, 0])
         y = np.interp(position, s, start[:, 1]) + bend * a * np.interp(position, s, outward[:, 1])
         return np.stack([x, y, -bend * b], axis=-1)
@@ -187,9 +216,13 @@ def develop(panel: Panel = DEMO) -> Development:
         # Gauss's lemma: neighbouring geodesics stay square to the curves of equal depth.
         stretch[row] = np.linalg.norm(np.gradient(place(q), s, axis=0), axis=1)
         angles[row] = q[1]
-    end_depth = np.array([np.interp(BEND_TURN, angles[:, column], v) for column in range(len(s))])
+    end_depth = np.array(
+        [np.interp(panel.bend_turn, angles[:, column], v) for column in range(len(s))]
+    )
     return Development(
-        panel,
+        panel.width,
+        panel.height,
+        panel.wall,
         s,
         v,
         start,

@@ -1,12 +1,13 @@
 """A drawn paper: its record and its strokes, and both mirrored or enlarged."""
 
+import json
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from corner import Floats
 from strokes import Stroke, resample
 
-from digitize.pattern import Note, Pattern
+from digitize.pattern import Note, Pattern, to_json
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,11 @@ class Traces:
 
 @dataclass(frozen=True)
 class Marking:
-    """The drawn paper: its record, the strokes, slits as closed shapes, and crease lines."""
+    """The drawn paper: its record, the strokes, slits as closed shapes, and crease lines.
+
+    ``shrink`` (N, 3) is what the metal has to shrink at places (x, y), and ``curvature_deg`` its
+    total curvature inside the trim edge.
+    """
 
     pattern: Pattern
     strokes: tuple[Stroke, ...]
@@ -37,6 +42,8 @@ class Marking:
     creases: tuple[Floats, ...]
     notes: tuple[tuple[str, tuple[float, float]], ...]
     traces: Traces = field(default_factory=Traces)
+    shrink: Floats = field(default_factory=lambda: np.zeros((0, 3)))
+    curvature_deg: float = 0.0
 
 
 def point(place: Floats) -> tuple[float, float]:
@@ -91,6 +98,8 @@ def moved(marking: Marking, low: Floats, width: float | None) -> Marking:
         tuple(move(shape) for shape in marking.slits),
         tuple(move(crease) for crease in marking.creases),
         tuple(places),
+        shrink=np.column_stack([move(marking.shrink[:, :2]), marking.shrink[:, 2]]),
+        curvature_deg=marking.curvature_deg,
     )
 
 
@@ -112,6 +121,7 @@ def enlarged(marking: Marking, factor: float) -> Marking:
                     update={
                         "tip": grow((tuck.tip,))[0],
                         "lap_at_trim": tuck.lap_at_trim * factor,
+                        "depth_at_trim": tuck.depth_at_trim * factor,
                         "stations": tuple(
                             station.model_copy(
                                 update={
@@ -137,4 +147,15 @@ def enlarged(marking: Marking, factor: float) -> Marking:
         tuple(shape * factor for shape in marking.slits),
         tuple(crease * factor for crease in marking.creases),
         tuple((text, (x * factor, y * factor)) for text, (x, y) in marking.notes),
+        shrink=marking.shrink * [factor, factor, 1],
+        curvature_deg=marking.curvature_deg,
     )
+
+
+def truth_of(marking: Marking) -> dict[str, object]:
+    """The true record as its file has it, with what no reading is told."""
+    places = [
+        [round(float(x), 2), round(float(y), 2), round(float(e), 5)] for x, y, e in marking.shrink
+    ]
+    more = {"curvature_deg": marking.curvature_deg, "true_shrink": places}
+    return {**json.loads(to_json(marking.pattern)), **more}

@@ -51,12 +51,21 @@ class Flaps:
         flat = self.flat_length(b, v) - self.flat_length(a, v)
         return np.asarray(flat - (self.surface((v, b)) - self.surface((v, a))))
 
+    def chord(self, tuck: int, v: Floats) -> Floats:
+        """The same as a straight distance on the flat paper, as a shaper would measure it."""
+        v = np.atleast_1d(v)
+        edge = self.d.flat(np.full_like(v, self.seams[tuck]), v)
+        apart = self.d.flat(self.lap_place(tuck, v), v) - edge
+        lap = self.lap(tuck, v)
+        return np.asarray(np.where(lap > 0, np.linalg.norm(apart, axis=1), lap))
+
     def lap_place(self, tuck: int, v: Floats, share: float = 1.0) -> Floats:
         """Where the upper flap's edge lay on the lower flap, as s on the lower flap's paper."""
         v = np.atleast_1d(v)
         sign = -1.0 if self.upper_is_next[tuck] else 1.0
         seam = np.full_like(v, self.seams[tuck])
-        return self.flat_place(self.flat_length(seam, v) + sign * share * self.lap(tuck, v), v)
+        lap = np.maximum(self.lap(tuck, v), 0.0)  # where the paper is short the slit opens
+        return self.flat_place(self.flat_length(seam, v) + sign * share * lap, v)
 
     def visible(self, flap: int, s: Floats, v: Floats) -> Floats:
         """Pinned places of the surface points (s, v) on the flap's open side, covered ones cut."""

@@ -17,13 +17,11 @@ import cv2
 import numpy as np
 import skimage.data
 from corner import Floats, develop
-from drawn import enlarged
+from drawn import enlarged, truth_of
 from marking import mark
 from phone import HEIGHT, WIDTH, save, take
 from rays import Cards, Sheet, light
 from sheet import paint
-
-from digitize.pattern import to_json
 
 SEED, TIMES, BORDER, PAPER_PIXELS_PER_MM = 31, 2.6, 12.0, 4.0
 PAPER_HEIGHT_MM = 0.5
@@ -76,9 +74,9 @@ def render(folder: Path) -> None:
         aim = np.array([x * 0.93, y * 0.9, 0.0])
         seen = light(floor, ROUND_THE_PANEL, paper, eye, aim, 0.02 * index, FOCAL, _shade)
         _save(seen, rng, folder / f"long-{index + 1}.jpg")
-    truth = json.loads(to_json(marking.pattern))
+    truth = truth_of(marking)
     truth["camera"] = CAMERA
-    (folder / "long.truth.json").write_text(json.dumps(truth, indent=1) + "\n")
+    (folder / "long.truth.json").write_text(json.dumps(truth) + "\n")
 
 
 def _shade(place: Floats) -> Floats:

@@ -19,14 +19,13 @@ import numpy as np
 import pypdfium2
 import skimage.data
 from corner import Floats, develop
-from drawn import Marking
+from drawn import Marking, truth_of
 from marking import mark
 from phone import HEIGHT, WIDTH, save, take
 from sheet import PIXELS_PER_MM, paint
 
 from digitize.card.layout import SHEETS_MM
 from digitize.card.sheet import card_pdf
-from digitize.pattern import to_json
 
 mi.set_variant("llvm_ad_rgb" if "llvm_ad_rgb" in mi.variants() else "scalar_rgb")
 FOLDER = Path(__file__).parent
@@ -346,7 +345,7 @@ def render(name: str, samples: int) -> None:
     save(FOLDER / f"{name}.jpg", photo, scene.orientation, scene.equivalent_mm)
     if scene.view_of:
         return
-    truth = json.loads(to_json(marking.pattern))
+    truth = truth_of(marking)
     truth["camera"] = camera
     truth["paper_to_floor"] = {
         "turn_deg": scene.turn,
@@ -357,7 +356,7 @@ def render(name: str, samples: int) -> None:
         for n, paper, x, y, a in scene.cards
     ]
     truth["rendered"] = {"curl_mm": scene.curl, "samples": samples}
-    (FOLDER / f"{name}.truth.json").write_text(json.dumps(truth, indent=1) + "\n")
+    (FOLDER / f"{name}.truth.json").write_text(json.dumps(truth) + "\n")
 
 
 def main() -> None:

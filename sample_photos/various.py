@@ -4,9 +4,10 @@ For the benchmark of reading; too many to keep. Paper, pencil, light and floor d
 seed. The pieces have no floor and no cards: they are rendered, seen by the phone, and laid out at
 true size.
 
-    python sample_photos/various.py FOLDER [--panels N ...] [--pieces N ...]
+    python sample_photos/various.py FOLDER [--panels N ...] [--tucked N ...] [--pieces N ...]
 
-writes panel-N.jpg and piece-N.png, each with its truth: all, or just those of the seeds given.
+writes panel-N.jpg, tucked-N.jpg and piece-N.png, each with its truth: all, or just those of the
+seeds given.
 """
 
 import argparse
@@ -14,25 +15,27 @@ import io
 import json
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
 import numpy as np
 import skimage.data
-from corner import BEND_TURN, Floats, Panel, develop
-from drawn import Marking
-from marking import Habits, mark
+from corner import Floats, develop
+from drawn import Marking, truth_of
+from marking import mark
 from phone import HEIGHT, WIDTH, expose, save, take
 from pieces import HIGH, WIDE, draw_piece
 from PIL import Image
 from rays import Sheet, light
 from scipy.ndimage import gaussian_filter
-from sheet import BROWN, WHITE, paint
+from sheet import BROWN, WHITE, Reflectance, paint
 from strokes import BLUE_FELT, BLUE_PENCIL, FELT, GRAPHITE, HARD, RED_PENCIL
+from surfaces import PLAIN, any_corner, draw_tucked
+from tucked import Habits
 
-from digitize.pattern import to_json
-
-PANELS, PIECES = range(1, 9), range(1, 65)
+SEEDS = {"panel": 77, "tucked": 79, "piece": 78}
+PANELS, TUCKED, PIECES = range(1, 9), range(1, 33), range(1, 65)
 BORDER, PAPER_PIXELS_PER_MM = 12.0, 5.0
 EQUIVALENT_MM = 26
 PIECE_PIXELS_PER_MM = 8.0
@@ -49,11 +52,33 @@ MEDIA = (
 )
 
 
-def panel_photo(seed: int, folder: Path) -> None:
-    """Write one panel's photo and truth."""
-    rng = np.random.default_rng([77, seed])
+def panel(kind: str, seed: int, folder: Path, marks_only: bool) -> None:
+    """Write one panel's truth and, unless its marks are all that is wanted, its photo."""
+    rng = np.random.default_rng([SEEDS[kind], seed])
+    marking, paper, size = (draw_panel if kind == "panel" else draw_tucked_panel)(seed, rng)
+    path = folder / f"{kind}-{seed}.jpg"
+    if not marks_only:
+        photograph(marking, paper, size, seed, rng, path)
+    _write_truth(path, marking)
+
+
+def draw_tucked_panel(
+    seed: int, rng: np.random.Generator
+) -> tuple[Marking, Reflectance, tuple[float, float]]:
+    """The marked paper of a surface that is known exactly, what it is made of, and its size."""
     paper, ink, lap_ink, width, pressure = MEDIA[(3 * seed) % len(MEDIA)]
-    panel = _panel(rng)
+    media = replace(PLAIN, ink=ink, lap_ink=lap_ink, width=width, pressure=pressure)
+    marking = draw_tucked(seed, rng, media)
+    wide, high = np.array(marking.pattern.outline).max(axis=0)
+    return marking, paper, (float(wide), float(high))
+
+
+def draw_panel(
+    seed: int, rng: np.random.Generator
+) -> tuple[Marking, Reflectance, tuple[float, float]]:
+    """One panel's marked paper, what it is made of, and its size."""
+    paper, ink, lap_ink, width, pressure = MEDIA[(3 * seed) % len(MEDIA)]
+    panel = any_corner(rng)
     development = develop(panel)
     begin, end = development.zone
     count = int(np.clip((end - begin) / rng.uniform(42, 70), 3, 9))
@@ -72,6 +97,18 @@ def panel_photo(seed: int, folder: Path) -> None:
         skips=2.0 if rng.random() < 0.5 else 0.0,
     )
     marking = mark(development, seed, "left" if rng.random() < 0.5 else "right", habits)
+    return marking, paper, (panel.width, panel.height)
+
+
+def photograph(
+    marking: Marking,
+    paper: Reflectance,
+    size: tuple[float, float],
+    seed: int,
+    rng: np.random.Generator,
+    path: Path,
+) -> None:
+    """Write a marked paper's photo beside four cards."""
     colour, opacity = paint(marking, BORDER, seed, PAPER_PIXELS_PER_MM, paper)
     # A slit's edges shade what lies under it.
     cut = (opacity < 0.99) & (cv2.morphologyEx(opacity, cv2.MORPH_CLOSE, np.ones((9, 9))) > 0.99)
@@ -89,7 +126,7 @@ def panel_photo(seed: int, folder: Path) -> None:
         "principal_px": [WIDTH / 2 + rng.normal(0, 8), HEIGHT / 2 + rng.normal(0, 8)],
         "radial": [rng.uniform(-0.03, 0.05), rng.uniform(-0.03, 0.02)],
     }
-    half_wide, half_high = panel.width / 2 + 40, panel.height / 2 + 60
+    half_wide, half_high = size[0] / 2 + 40, size[1] / 2 + 60
     cards = (
         (1, -half_wide - 140, rng.uniform(-80, 80), rng.uniform(-8, 8)),
         (2, half_wide + 140, rng.uniform(-80, 80), 180 + rng.uniform(-8, 8)),
@@ -101,28 +138,7 @@ def panel_photo(seed: int, folder: Path) -> None:
     aim = np.array([rng.normal(0, 15), rng.normal(0, 15), 0.0])
     shade = _shade(rng, 500.0)
     seen = light(_floor(rng), cards, sheet, eye, aim, rng.normal(0, 0.05), focal, shade)
-    path = folder / f"panel-{seed}.jpg"
     save(path, take(seen * 0.5, camera, rng), 1, EQUIVALENT_MM)
-    _write_truth(path, marking)
-
-
-def _panel(rng: np.random.Generator) -> Panel:
-    """A panel whose corner fits on its paper."""
-    while True:
-        height = rng.uniform(480, 680)
-        panel = Panel(
-            width=rng.uniform(640, 950),
-            height=height,
-            corner_turn=float(np.radians(rng.uniform(76, 90))),
-            corner_radius=rng.uniform(150, 240),
-            ramp=rng.uniform(50, 90),
-            radii=(rng.uniform(45, 105), rng.uniform(45, 105)),
-            after=0.75 * height,
-        )
-        wide = panel.corner_radius + panel.ramp + BEND_TURN * panel.radii[1]
-        high = panel.corner_radius + panel.ramp + BEND_TURN * panel.radii[0]
-        if wide < panel.width - 250 and high < panel.height - 130:
-            return panel
 
 
 def _floor(rng: np.random.Generator) -> Floats:
@@ -165,7 +181,7 @@ def _shade(rng: np.random.Generator, reach: float) -> Callable[[Floats], Floats]
 
 def piece(seed: int, folder: Path) -> None:
     """Write one piece of paper at true size, and its truth."""
-    rng = np.random.default_rng([78, seed])
+    rng = np.random.default_rng([SEEDS["piece"], seed])
     paper, ink, _, width, pressure = MEDIA[(3 * seed) % len(MEDIA)]
     marking = draw_piece(seed, ink, width, pressure, rng)
     colour, _ = paint(marking, BORDER, seed, PIECE_PIXELS_PER_MM, paper)
@@ -200,24 +216,34 @@ def piece(seed: int, folder: Path) -> None:
 
 
 def _write_truth(path: Path, marking: Marking, **more: float) -> None:
-    truth = json.loads(to_json(marking.pattern))
-    path.with_suffix(".truth.json").write_text(json.dumps({**truth, **more}) + "\n")
+    truth = {**truth_of(marking), **more}
+    path.with_suffix(".truth.json").write_text(json.dumps(truth) + "\n")
 
 
-def _render(job: tuple[str, int, Path]) -> None:
-    kind, seed, folder = job
-    (panel_photo if kind == "panel" else piece)(seed, folder)
+def _render(job: tuple[str, int, Path, bool]) -> None:
+    kind, seed, folder, marks_only = job
+    if kind == "piece":
+        piece(seed, folder)
+    else:
+        panel(kind, seed, folder, marks_only)
 
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folder", type=Path)
     parser.add_argument("--panels", type=int, nargs="+", metavar="N", default=[])
+    parser.add_argument("--tucked", type=int, nargs="+", metavar="N", default=[])
     parser.add_argument("--pieces", type=int, nargs="+", metavar="N", default=[])
+    parser.add_argument("--marks-only", action="store_true", help="write truths, render nothing")
     given = parser.parse_args()
     given.folder.mkdir(parents=True, exist_ok=True)
-    every = not given.panels and not given.pieces
-    jobs = [("panel", seed, given.folder) for seed in (PANELS if every else given.panels)]
-    jobs += [("piece", seed, given.folder) for seed in (PIECES if every else given.pieces)]
+    asked = {"panel": given.panels, "tucked": given.tucked, "piece": given.pieces}
+    if not any(asked.values()):
+        asked = {"panel": PANELS, "tucked": TUCKED, "piece": PIECES}
+    jobs = [
+        (kind, seed, given.folder, given.marks_only)
+        for kind, seeds in asked.items()
+        for seed in seeds
+    ]
     with ProcessPoolExecutor(2) as pool:
         list(pool.map(_render, jobs))

@@ -5,7 +5,7 @@ from scipy.spatial import cKDTree
 
 from digitize.compare.fit import Floats, laid_on, points_along
 from digitize.pattern import Line, Pattern, RadiusAt
-from digitize.shop.bands import with_bands
+from digitize.shop.derived import derived
 
 SAME_MM = 2.0
 LEAST_SHARE = 0.6
@@ -37,7 +37,7 @@ def carried_over(old: Pattern, new: Pattern) -> Pattern:
         f"what was told about {line.id} ({line.role}) finds no line in this reading"
         for line in lost
     )
-    return with_bands(
+    return derived(
         new.model_copy(
             update={
                 "lines": tuple(updates.get(line.id, line) for line in new.lines),

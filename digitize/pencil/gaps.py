@@ -61,6 +61,8 @@ def _are_even(dashes: Floats, gaps: Floats) -> bool:
     if len(dashes) < FEWEST_DASHES:
         return False
     inner = dashes[1:-1]
+    if inner.mean() > LONGEST_DASH_MM:
+        return False
     return bool(inner.std() < UNEVEN * inner.mean() and gaps.std() < UNEVEN * gaps.mean())
 
 
@@ -94,8 +96,14 @@ def _split(strokes: Sequence[Stroke], ridges: RidgeMap, least: float, most: floa
     long, tree = long_strokes(strokes)
     pieces: list[Stroke] = []
     for index, stroke in enumerate(strokes):
-        whole = stroke.dashed or stroke.closed or not least <= np.median(stroke.strength) < most
+        whole = stroke.dashed or not least <= np.median(stroke.strength) < most
         cuts = [] if whole else _laps_on(stroke, index, ridges, tree, long)
+        if stroke.closed and cuts:
+            stroke = _opened(stroke, cuts[0][1])
+            cuts = _laps_on(stroke, index, ridges, tree, long)
+        if not cuts:
+            pieces.append(stroke)
+            continue
         along = running_length(stroke.points)
         starts, stops = [-1.0, *(b for _, b in cuts)], [*(a for a, _ in cuts), along[-1] + 1]
         for start, stop in zip(starts, stops, strict=True):
@@ -104,6 +112,13 @@ def _split(strokes: Sequence[Stroke], ridges: RidgeMap, least: float, most: floa
                 replace(stroke, points=stroke.points[part], strength=stroke.strength[part])
             )
     return [piece for piece in pieces if piece.length > SHORTEST_MM]
+
+
+def _opened(stroke: Stroke, at_mm: float) -> Stroke:
+    """A closed stroke, begun so many mm along it and left open."""
+    first = int(np.searchsorted(running_length(stroke.points), at_mm))
+    points, strength = (np.roll(each, -first, axis=0) for each in (stroke.points, stroke.strength))
+    return replace(stroke, points=points, strength=strength, closed=False)
 
 
 def _laps_on(

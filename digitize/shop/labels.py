@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from digitize.pattern import Line, Pattern, RadiusAt, Role
-from digitize.shop.bands import with_bands
+from digitize.shop.derived import derived
 
 
 class LabelError(Exception):
@@ -47,7 +47,7 @@ def labelled(
             update["note"] = notes[line.id] or None
         return line.model_copy(update=update)
 
-    return with_bands(
+    return derived(
         pattern.model_copy(update={"lines": tuple(told(line) for line in pattern.lines)})
     )
 

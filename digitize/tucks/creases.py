@@ -4,7 +4,7 @@ A fold pressed flat again leaves two creases that start at one point and run to 
 Near that point the two look like one, and further out they may fade before the edge.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +14,9 @@ from shapely import LineString, Point, STRtree
 from digitize.pencil.curves import Curve
 
 Floats = NDArray[np.float64]
+Faint = Callable[[Curve], bool]
 FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
+SHADED = 0.5  # darkness; a crease shades the paper by less, a cut lets no light back
 STRAIGHT_SHARE = 0.02
 HOOK_POINTS = 8  # a faint trace may run on a little way along a line it meets
 CREASE_GAP_MM = 40.0
@@ -22,18 +24,30 @@ CREASE_OVERLAP_MM = 12.0
 CREASE_TURN = np.radians(8.0)
 PARTNER_TURN = np.radians(15.0)
 SAME_TIP_MM = 4.0
-TRUNK_GAP_MM = 4.0
+TRUNK_GAP_MM, TRUNK_WIDER_MM = 4.0, 0.3
+TRUNK_POINTS = 25
+ASIDE_MM = 1.5
 FADED_MM = 90.0
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
 LINE_END_MM = 3.0
 
 
-def chained_creases(curves: Sequence[Curve], faint: float) -> list[Curve]:
+def faint_among(curves: Sequence[Curve]) -> Faint:
+    """What tells a mark so faint that it may be a crease on this paper."""
+    usual = float(np.median([curve.weight for curve in curves])) if curves else 0.0
+
+    def is_faint(curve: Curve) -> bool:
+        return curve.weight < min(FAINT_SHARE * usual, SHADED * curve.width)
+
+    return is_faint
+
+
+def chained_creases(curves: Sequence[Curve], is_faint: Faint) -> list[Curve]:
     """The curves, with faint straight pieces of one crease joined over the gaps between them."""
     done: list[Curve] = []
     pieces: list[Curve] = []
     for curve in curves:
-        straight = _straight_part(curve) if curve.weight < faint and not curve.closed else None
+        straight = _straight_part(curve) if is_faint(curve) and not curve.closed else None
         (done if straight is None else pieces).append(straight or curve)
     while True:
         joined = next(
@@ -84,10 +98,10 @@ def is_straight(curve: Curve) -> bool:
     return bool(furthest < 0.5 + STRAIGHT_SHARE * curve.length)
 
 
-def partner_of(main: Curve, curves: Sequence[Curve], faint: float) -> Curve | None:
+def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve | None:
     """A faint straight mark from the same tip as a crease, which fades before the paper's edge."""
     for curve in curves:
-        if curve.weight < faint and is_straight(curve):
+        if is_faint(curve) and is_straight(curve):
             turn = abs(signed_angle(direction(curve), direction(main)))
             tip = LineString(curve.points).distance(Point(*main.points[0]))
             if min(turn, np.pi - turn) < PARTNER_TURN and tip < SAME_TIP_MM:
@@ -95,21 +109,39 @@ def partner_of(main: Curve, curves: Sequence[Curve], faint: float) -> Curve | No
     return None
 
 
-def trunk_of(main: Curve, curves: Sequence[Curve]) -> Curve | None:
-    """The first stretch of a tuck's mark, where a lap line beside it broke it off; or None."""
-    for curve in curves:
-        ends = np.linalg.norm(curve.points[[0, -1]] - main.points[0], axis=1)
-        if curve.length < main.length and not curve.closed and ends.min() < TRUNK_GAP_MM:
-            run = direction(curve) if ends[1] < ends[0] else -direction(curve)
-            if abs(signed_angle(run, direction(main))) < PARTNER_TURN:
-                return curve
-    return None
+def with_trunks(
+    reaching: Sequence[Curve], curves: Sequence[Curve]
+) -> tuple[list[Curve], list[Curve]]:
+    """Marks that reach the edge, each with the stretches before it that were traced apart.
+
+    And the curves that are none of those. Where a lap line and a line's end come close a cut is
+    broken off; what goes straight on is the cut.
+    """
+    grown, rest = list(reaching), list(curves)
+    while True:
+        found = [
+            (turn, i, j)
+            for i, main in enumerate(grown)
+            for j, curve in enumerate(rest)
+            if (turn := _turn_into(main, curve)) is not None
+        ]
+        if not found:
+            return grown, rest
+        _, i, j = min(found)
+        grown[i] = _joined_on(turned_like(rest.pop(j), grown[i]), grown[i])
 
 
-def grown_from(main: Curve, trunk: Curve) -> Curve:
-    """The main mark with its trunk before it."""
-    points = turned_like(trunk, main).points
-    return replace(main, points=np.concatenate([points, main.points]))
+def _turn_into(main: Curve, curve: Curve) -> float | None:
+    """The turn (radians) from a stretch that ends at a mark's tip into the mark; None if none."""
+    if curve.closed or curve.width > main.width + TRUNK_WIDER_MM:
+        return None
+    ends = np.linalg.norm(curve.points[[0, -1]] - main.points[0], axis=1)
+    if ends.min() > TRUNK_GAP_MM:
+        return None
+    near = curve.points if ends[1] < ends[0] else curve.points[::-1]
+    before, after = near[-min(TRUNK_POINTS, len(near)) :], main.points[:TRUNK_POINTS]
+    turn = abs(signed_angle(before[-1] - before[0], after[-1] - after[0]))
+    return turn if turn < PARTNER_TURN else None
 
 
 def fades_to_edge(
@@ -161,9 +193,30 @@ def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
 
 
 def from_common_tip(main: Curve, second: Curve) -> Curve:
-    """The main crease begun where the second does: near the tip the two look like one."""
+    """The main mark begun where the second does: near the tip the two look like one.
+
+    It is taken to go straight there, as cuts and folds do, unless the tip lies aside of that.
+    """
     start = int(np.argmin(np.linalg.norm(second.points - main.points[0], axis=1)))
+    if start == 0:
+        return main
+    near = main.points[: 2 * TRUNK_POINTS]
+    ahead = near[-1] - near[0]
+    ahead /= np.linalg.norm(ahead)
+    back = float((near[0] - second.points[0]) @ ahead)
+    tip = near[0] - back * ahead
+    if back > 0 and np.linalg.norm(tip - second.points[0]) < ASIDE_MM:
+        first = near[0] - ahead * np.arange(back, 0.3, -1.0)[:, None]
+        return replace(main, points=np.concatenate([first, main.points]))
     return replace(main, points=np.concatenate([second.points[:start], main.points]))
+
+
+def _joined_on(trunk: Curve, main: Curve) -> Curve:
+    """The main mark with its trunk before it, without what both have of the way."""
+    end = trunk.points[-1]
+    before = trunk.points[-min(TRUNK_POINTS, len(trunk.points))]
+    beyond = (main.points - end) @ (end - before) > 0
+    return replace(main, points=np.concatenate([trunk.points, main.points[beyond]]))
 
 
 def direction(curve: Curve) -> Floats:

@@ -28,7 +28,7 @@ SHIFTS = np.arange(-0.3, 0.31, 0.1)
 CLOSER_MM, FURTHER_MM = 1.2, 0.15  # than the place before
 SCALES = (0.5, 1.6)  # of a profile, over what it is further out
 STEADY = 0.02  # cost of a mm off the expected lap, over the squared darkness of the marks
-PLACE_SIGMA_MM = 0.08
+PLACE_SIGMA_MM = 0.05
 
 
 @dataclass(frozen=True)

@@ -18,32 +18,29 @@ from shapely import LineString, Point, Polygon, STRtree
 from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
 from digitize.tucks.creases import (
-    FAINT_SHARE,
     carried_to_edge,
     chained_creases,
     direction,
     fades_to_edge,
+    faint_among,
     from_common_tip,
-    grown_from,
     is_straight,
     partner_of,
     signed_angle,
-    trunk_of,
     turned_like,
+    with_trunks,
 )
-from digitize.tucks.look import cut_first
+from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
+from digitize.tucks.look import cut_first, darker_than_lines
 from digitize.tucks.parting import DarknessAt, parted
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
 SHORTEST_MM = 12.0
 TOUCH_MM = 4.0
-AT_CUT_MM = 2.5
-WIDEST_LAP_MM = 45.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
 SAME_BREAK_MM = 8.0
-LEAST_TURN = np.radians(25.0)
 CONVERGING_TURN = np.radians(35.0)
 LONGEST_SHARE = 0.4  # of a tuck, over the side of a square as large as the paper
 LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.8  # of the cut's length
@@ -64,23 +61,6 @@ class TuckMarks:
     second: Curve | None
 
 
-@dataclass(frozen=True)
-class LineEnd:
-    """The end of a crossing line near a tuck.
-
-    Attributes
-    ----------
-    depth : mm along the tuck from its tip.
-    side : +1 if the line lies to the tuck's left, seen from the tip, else -1.
-    across : mm from the tuck to the line's end, measured to that side.
-    """
-
-    depth: float
-    side: float
-    across: float
-    point: tuple[float, float]
-
-
 def find_tucks(
     curves: Sequence[Curve], outline: Floats, darkness_at: DarknessAt
 ) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
@@ -92,26 +72,27 @@ def find_tucks(
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     ring = LineString([*outline, outline[0]])
-    typical = float(np.median([curve.weight for curve in curves])) if curves else 0.0
-    faint_weight = FAINT_SHARE * typical
-    curves = chained_creases(curves, faint_weight)
+    is_faint = faint_among(curves)
+    curves = chained_creases(curves, is_faint)
     paths = [LineString(curve.points) for curve in curves]
     tree = STRtree(paths)
 
     longest = LONGEST_SHARE * float(np.sqrt(Polygon(outline).area))
 
     def faded(curve: Curve, points: Floats) -> bool:
-        crease = curve.weight < faint_weight and is_straight(curve) and curve.length < longest
+        crease = is_faint(curve) and is_straight(curve) and curve.length < longest
         return crease and fades_to_edge(points, ring, tree, paths)
 
     reaching = [_from_tip(curve, ring, partial(faded, curve)) for curve in curves]
     candidates = [curve for curve in reaching if curve is not None]
     rest = [curve for curve, found in zip(curves, reaching, strict=True) if found is None]
+    candidates, rest = with_trunks(candidates, rest)
+    stands_out = darker_than_lines(rest)
     tucks: list[TuckMarks] = []
     for group in _converging(candidates):
         members = sorted(group, key=lambda curve: -curve.weight)
-        faint = members[0].weight < faint_weight
-        partner = partner_of(members[0], rest, faint_weight) if faint else None
+        faint = is_faint(members[0])
+        partner = partner_of(members[0], rest, is_faint) if faint else None
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]
             members.append(turned_like(partner, members[0]))
@@ -120,14 +101,11 @@ def find_tucks(
             if lap_line is not None:
                 rest = [curve for curve in rest if curve is not lap_line[0]]
                 members.append(lap_line[1])
-        trunk = trunk_of(members[0], rest)
-        if trunk is not None:
-            rest = [curve for curve in rest if curve is not trunk]
-            members[0] = grown_from(members[0], trunk)
         if faint:
             members = [carried_to_edge(curve, ring) for curve in members]
         marks = None
-        if len(members) > 1 or not faint or _breaks_lines(members[0], rest):
+        alone = len(members) == 1
+        if not alone or stands_out(members[0]) or _breaks_lines(members[0], rest):
             marks = _judged(members[:2], cut_at(rest, members[:2]), faint, darkness_at)
         rest += members if marks is None else members[2:]
         if marks is not None:
@@ -211,7 +189,10 @@ def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
     """The curves cut wherever they run across a barrier; short scraps between are dropped."""
     lines = [LineString(barrier.points) for barrier in barriers]
     pieces: list[Curve] = []
-    for curve in curves:
+    for whole in curves:
+        curve = whole
+        if whole.closed:
+            curve = replace(whole, points=np.concatenate([whole.points, whole.points[:1]]))
         path = LineString(curve.points)
         cuts = set()
         for line in lines:
@@ -223,7 +204,7 @@ def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
                         cuts.add(float(distance))
         stops = sorted(cuts)
         if not stops:
-            pieces.append(curve)
+            pieces.append(whole)
             continue
         bounds = [0.0, *stops, path.length]
         parts = [
@@ -255,57 +236,6 @@ def _part(curve: Curve, path: LineString, start: float, stop: float) -> Curve:
     first, last = path.interpolate(start).coords[0], path.interpolate(stop).coords[0]
     points = np.concatenate([[first], curve.points[inside], [last]])
     return replace(curve, points=points, closed=False)
-
-
-def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
-    """Ends of curves that run up to a tuck across it, with their places relative to it."""
-    path = LineString(main.points)
-    found = []
-    for curve in curves:
-        for tip, inner in (
-            (curve.points[0], curve.points[:8]),
-            (curve.points[-1], curve.points[-8:]),
-        ):
-            depth = float(path.project(Point(*tip)))
-            if depth < 3.0 or depth > path.length - 0.5:
-                continue
-            foot = np.array(path.interpolate(depth).coords[0])
-            ahead = np.array(path.interpolate(depth + 1).coords[0]) - np.array(
-                path.interpolate(depth - 1).coords[0]
-            )
-            across = _angle_sign(ahead, tip - foot) * float(np.linalg.norm(tip - foot))
-            run = inner[-1] - inner[0]
-            turn = abs(signed_angle(ahead, run))
-            limit = min(WIDEST_LAP_MM, 0.35 * depth + 2.0)
-            if abs(across) < limit and LEAST_TURN < turn < np.pi - LEAST_TURN:
-                # The line must lie beyond its end, seen from the tuck.
-                middle = curve.points[len(curve.points) // 2]
-                side = _angle_sign(ahead, middle - foot)
-                if side * across > 0 or abs(across) < AT_CUT_MM:
-                    found.append(
-                        LineEnd(depth, side, side * across, (float(tip[0]), float(tip[1])))
-                    )
-    return tuple(found)
-
-
-def _angle_sign(ahead: Floats, offset: Floats) -> float:
-    return 1.0 if ahead[0] * offset[1] - ahead[1] * offset[0] >= 0 else -1.0
-
-
-def gap_at(main: Curve, second: Curve, depth: float) -> float | None:
-    """Distance (mm, positive to the left) from the main curve to the second, square to it."""
-    path = LineString(main.points)
-    foot = np.array(path.interpolate(depth).coords[0])
-    ahead = np.array(path.interpolate(depth + 2).coords[0]) - np.array(
-        path.interpolate(depth - 2).coords[0]
-    )
-    normal = np.array([-ahead[1], ahead[0]]) / np.linalg.norm(ahead)
-    ray = LineString([foot - WIDEST_LAP_MM * normal, foot + WIDEST_LAP_MM * normal])
-    hit = ray.intersection(LineString(second.points))
-    if hit.is_empty:
-        return None
-    points = [np.array(p.coords[0]) for p in getattr(hit, "geoms", [hit])]
-    return float(min(((p - foot) @ normal for p in points), key=abs))
 
 
 def _judged(

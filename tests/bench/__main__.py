@@ -7,13 +7,14 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import pencil, photos, scale, timing
+from tests.bench import pencil, photos, scale, timing, tucks
 
 PARTS = {
     "scale": scale.run,
     "time": timing.run,
     "photos": photos.run,
     "pencil": pencil.run,
+    "tucks": tucks.run,
 }
 
 TABLE_WIDTH = 130  # where no terminal says how wide it is

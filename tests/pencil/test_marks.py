@@ -9,7 +9,8 @@ from scipy.ndimage import gaussian_filter1d
 from digitize.floor.raster import Raster
 from digitize.pencil.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
-from tests.pencil.test_pencil import MM_PER_PX, curve_of, furthest, paper_with, read
+from tests.marks import curve_of
+from tests.pencil.test_pencil import MM_PER_PX, furthest, paper_with, read
 
 
 def shaded(across, place=60.0, seed=0):

@@ -5,12 +5,13 @@ from scipy.ndimage import gaussian_filter
 from shapely import LineString, Point
 
 from digitize.floor.raster import Raster
-from digitize.pencil.curves import Curve, fit_curves
+from digitize.pencil.curves import fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import propose_roles
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.writing import set_writing_aside
+from tests.marks import curve_of
 
 MM_PER_PX = 0.3
 FINE = 4  # drawn at a finer grid, then averaged
@@ -108,14 +109,6 @@ def test_small_writing_becomes_a_note_and_no_line():
     lines, notes = set_writing_aside(curves)
     assert len(lines) == 1 and len(notes) == 1
     assert 37 < notes[0][0] < 42 and 57 < notes[0][1] < 62
-
-
-def curve_of(points, weight=0.3):
-    points = np.asarray(points, float)
-    line = LineString(points)
-    places = np.linspace(0, line.length, max(round(line.length), 2) + 1)
-    points = np.array([line.interpolate(d).coords[0] for d in places])
-    return Curve(points, False, 0.6, weight, 1.0, 0.07, (90, 80, 70))
 
 
 def test_roles_follow_from_where_lines_lie():

@@ -3,7 +3,7 @@ import pytest
 
 from digitize.tucks.look import cut_first
 from digitize.tucks.parting import parted
-from tests.pencil.test_pencil import curve_of
+from tests.marks import curve_of
 
 
 def bar(away, width, height):

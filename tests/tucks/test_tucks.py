@@ -1,18 +1,23 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from digitize.pattern import Station
-from digitize.tucks.laps import lap_at, measure_laps
 from digitize.tucks.slits import find_tucks
-from digitize.tucks.zones import build_zones
-from tests.pencil.test_pencil import curve_of
+from tests.marks import blank, curve_of, record_of
 
 OUTLINE = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
 
 
 def tucks_of(curves):
     """The tucks among curves on paper that shows nothing else."""
-    return find_tucks(curves, OUTLINE, lambda points: np.zeros(points.shape[:-1]))
+    return find_tucks(curves, OUTLINE, blank)
+
+
+def tuck_of(curves):
+    """The only tuck in the record of a paper with these marks."""
+    (tuck,) = record_of(curves, OUTLINE).tucks
+    return tuck
 
 
 def slit_at(x, lap, with_lap_line=True, weight=0.6):
@@ -36,31 +41,34 @@ def line_broken_at(y, tucks):
 def test_a_slit_and_its_lap_line():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = tucks_of([*slit_at(150, 12.0), *trim, *other])
+    marks = [*slit_at(150, 12.0), *trim, *other]
+    found, rest = tucks_of(marks)
     assert len(found) == 1 and len(rest) == 4
-    profile = measure_laps(found[0], rest, trim)
-    assert found[0].kind == "slit"
-    assert profile.lap_at_trim == pytest.approx(9.0, abs=0.1)
-    assert profile.deficit_deg == pytest.approx(np.degrees(2 * np.arcsin(9 / 180)), abs=0.1)
-    assert {s.evidence for s in profile.stations} == {"lap-line", "line-break"}
+    tuck = tuck_of(marks)
+    turn = np.arctan2(12, 120)  # a lone tuck closes about its tip
+    assert tuck.kind == "slit"
+    assert tuck.deficit_deg == pytest.approx(np.degrees(turn), abs=0.1)
+    assert tuck.lap_at_trim == pytest.approx(2 * 90 * np.sin(turn / 2), abs=0.05)
+    assert {s.evidence for s in tuck.stations} == {"lap-line", "line-break"}
 
 
 def test_a_slit_without_a_lap_line_is_measured_from_the_broken_lines():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = tucks_of([*slit_at(150, 12.0, False), *trim, *other])
-    profile = measure_laps(found[0], rest, trim)
-    assert [s.evidence for s in profile.stations] == ["line-break"] * 2
-    assert profile.lap_at_trim == pytest.approx(9.0, abs=0.1)
+    tuck = tuck_of([*slit_at(150, 12.0, False), *trim, *other])
+    assert [s.evidence for s in tuck.stations] == ["line-break"] * 2
+    assert tuck.lap_at_trim == pytest.approx(9.0, abs=0.1)
 
 
 def test_a_fold_takes_up_twice_the_distance_between_its_creases():
     tucks = [(150, 12.0)]
     creases = [curve_of([[150, 120], [150, 0.5]], 0.1), curve_of([[150, 118], [156, 0.5]], 0.09)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = tucks_of([*creases, *trim, *other])
-    assert [marks.kind for marks in found] == ["fold"]
-    assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.1)
+    tuck = tuck_of([*creases, *trim, *other])
+    assert tuck.kind == "fold"
+    assert tuck.lap_at_trim == pytest.approx(9.0, abs=0.1)
+    creased = {s.depth: s.lap for s in tuck.stations if s.evidence == "crease"}
+    assert creased[60.0] == pytest.approx(6.0, abs=0.1)
 
 
 def test_a_line_running_off_the_paper_is_no_tuck():
@@ -75,31 +83,6 @@ def test_a_line_traced_across_a_tuck_is_cut_there():
     assert ends == pytest.approx([20, 150, 156, 380], abs=1.0)
 
 
-@pytest.mark.parametrize("power", [1.0, 2.0, 3.0])
-def test_laps_follow_a_power_of_depth(power):
-    stations = [
-        Station(depth=d, lap=10 * (d / 100) ** power, sigma=0.1, evidence="lap-line")
-        for d in range(30, 101, 10)
-    ]
-    for depth in (35.0, 64.0, 100.0):
-        assert lap_at(stations, depth) == pytest.approx(10 * (depth / 100) ** power, rel=0.03)
-    assert lap_at([], 50.0) == 0.0 and lap_at(stations, 0.0) == 0.0
-
-
-def test_a_zone_adds_up_its_tucks():
-    places = [(120, 8.0), (180, 12.0), (240, 8.0)]
-    trim, other = line_broken_at(30, places), line_broken_at(60, places)
-    marks = [m for x, lap in places for m in slit_at(x, lap)]
-    tucks, rest = tucks_of([*marks, *trim, *other])
-    laps = [measure_laps(tuck, rest, trim) for tuck in tucks]
-    (zone,) = build_zones(tucks, laps)
-    last = zone.stations[-1]
-    assert zone.tucks == (0, 1, 2)
-    assert last.take_up == pytest.approx(28 * 0.75, abs=0.2)
-    assert last.flat_length == pytest.approx(180, abs=3)
-    assert zone.peak_shrink == pytest.approx(21 / 180, abs=0.005)
-
-
 def test_a_crease_seen_in_pieces_is_one_fold():
     tucks = [(150, 12.0)]
     pieces = [
@@ -109,19 +92,18 @@ def test_a_crease_seen_in_pieces_is_one_fold():
         curve_of([[150.5, 110], [156, 0.5]], 0.09),
     ]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = tucks_of([*pieces, *trim, *other])
+    found, _ = tucks_of([*pieces, *trim, *other])
     assert [marks.kind for marks in found] == ["fold"]
     assert found[0].main.points[[0, -1]] == pytest.approx(np.array([[150, 120], [150, 0]]), abs=1.5)
-    assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.2)
+    assert tuck_of([*pieces, *trim, *other]).lap_at_trim == pytest.approx(9.0, abs=0.2)
 
 
 def test_a_fold_is_measured_from_side_to_side_whichever_crease_is_seen():
     tucks = [(150, 12.0)]
     hidden = curve_of([[150, 120], [156, 0.5]], 0.1)
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    found, rest = tucks_of([hidden, *trim, *other])
-    assert [marks.kind for marks in found] == ["fold"]
-    assert measure_laps(found[0], rest, trim).lap_at_trim == pytest.approx(9.0, abs=0.3)
+    tuck = tuck_of([hidden, *trim, *other])
+    assert tuck.kind == "fold" and tuck.lap_at_trim == pytest.approx(9.0, abs=0.3)
 
 
 def test_a_lap_line_that_took_a_slits_first_stretch_gives_it_back():
@@ -147,6 +129,61 @@ def test_a_gap_further_along_a_line_is_not_its_lap():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
     skipped = [other[0], curve_of([[156, 60], [160, 60]]), curve_of([[163, 60], [380, 60]])]
-    found, rest = tucks_of([*slit_at(150, 12.0, False), *trim, *skipped])
-    laps = [station.lap for station in measure_laps(found[0], rest, trim).stations]
+    tuck = tuck_of([*slit_at(150, 12.0, False), *trim, *skipped])
+    laps = [station.lap for station in tuck.stations]
     assert laps == pytest.approx([6.0, 9.0], abs=0.1)
+
+
+def test_a_line_drawn_on_over_the_papers_edge_is_no_slit():
+    datum = curve_of([[200, 250], [200, 0.5]], 0.3)
+    across = [curve_of([[20, y], [380, y]], 0.3) for y in (30, 60, 90)]
+    found, rest = tucks_of([datum, *across])
+    assert not found and len(rest) == 4
+
+
+def test_a_slit_that_opened_shows_no_break_but_is_darker_than_the_lines():
+    cut = curve_of([[200, 250], [200, 0.5]], 0.7, width=0.4)
+    across = [curve_of([[20, y], [380, y]], 0.3) for y in (30, 60, 90)]
+    found, rest = tucks_of([cut, *across])
+    assert [marks.kind for marks in found] == ["slit"] and len(rest) == 6
+
+
+def test_a_closed_line_is_cut_where_it_begins_too():
+    turn = np.linspace(0, 2 * np.pi, 500, endpoint=False)
+    ring = replace(
+        curve_of(np.column_stack([200 + 90 * np.cos(turn), 150 + 90 * np.sin(turn)])), closed=True
+    )
+    cut = curve_of([[240, 150.1], [399.5, 150.1]], 0.7, width=0.4)  # over the ring's own seam
+    found, rest = tucks_of([cut, ring, curve_of([[30, 280], [370, 280]])])
+    assert len(found) == 1 and not any(curve.closed for curve in rest)
+
+
+def test_a_slit_broken_by_the_trim_edge_is_still_one_slit():
+    tucks = [(150, 12.0)]
+    pieces = [curve_of([[150, 120], [150, 32]], 0.5), curve_of([[150, 29], [150, 0.5]], 0.5)]
+    lap_line = curve_of([[150.2, 118], [162, 0.5]])
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    found, _ = tucks_of([*pieces, lap_line, *trim, *other])
+    assert len(found) == 1 and found[0].second is not None
+    assert found[0].main.length == pytest.approx(119.5, abs=1.0)
+
+
+def test_a_slit_that_lies_open_is_measured_from_its_lower_edge():
+    cut = curve_of([[150, 120], [150, 0.5]], 0.9, width=2.0)
+    pieces = [curve_of([[20, 30], [149, 30]]), curve_of([[160, 30], [380, 30]])]
+    tuck = tuck_of([cut, *pieces, curve_of([[20, 260], [380, 260]])])
+    assert tuck.stations[0].lap == pytest.approx(9.0, abs=0.2)  # 10 mm from the middle of the cut
+
+
+@pytest.mark.parametrize("slant_deg", [0, 30])
+def test_a_line_that_crosses_aslant_is_broken_along_its_own_way(slant_deg):
+    slope = np.tan(np.radians(slant_deg))
+
+    def line(x0, x1, shift):  # beyond the tuck the line goes on 9 mm further, turned back
+        x = np.array([x0, x1], float)
+        return curve_of(np.column_stack([x + shift, 60 + slope * (x - 150)]))
+
+    before, after = line(20, 150, 0.0), line(150, 380, 9.0)
+    tuck = tuck_of([curve_of([[150, 120], [150, 0.5]], 0.6), before, after])
+    assert tuck.breaks[0].lap == pytest.approx(9.0, abs=0.35)
+    assert abs(tuck.breaks[0].along) < 1.0

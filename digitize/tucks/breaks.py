@@ -1,0 +1,100 @@
+"""Lines that break at a tuck: which two ends are one line, and how far it jumps there."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitize.pencil.curves import Curve
+from digitize.tucks.ends import LineEnd
+from digitize.tucks.pivots import turned_back
+from digitize.tucks.slits import TuckMarks
+
+SAME_LINE_MM = 8.0
+ALIKE = math.radians(10.0)  # a turn that weighs as much as a mm of depth, in matching lines
+MOST_TURN = math.radians(40.0)
+END_SIGMA_MM = 0.22  # where a pencil line ends
+DEPTH_SIGMA_MM = 0.2  # how well a line's two parts agree in depth
+LINE_SIGMA_MM = 0.05  # added to what the lines' own fits say
+
+
+@dataclass(frozen=True)
+class LineBreak:
+    """A line that stops at a tuck and goes on a lap's width further.
+
+    Attributes
+    ----------
+    lines : index of the line that stops at the edge that lay above, and of the one that goes on.
+    depth : of where it goes on, turned back about the tip, mm.
+    lap, sigma : how far it jumps, mm.
+    along : how much deeper it goes on than it stopped, mm.
+    """
+
+    lines: tuple[int, int]
+    depth: float
+    lap: float
+    sigma: float
+    along: float
+
+
+def matched(
+    stops: Sequence[LineEnd],
+    goes_on: Sequence[LineEnd],
+    lines: Sequence[Curve],
+    marks: TuckMarks,
+    pivot_mm: float,
+    opening_mm: float,
+) -> list[LineBreak]:
+    """Pairs of ends that are one line once the tuck is closed, the likeliest first taken."""
+    pairs: list[tuple[float, LineBreak, LineEnd, LineEnd]] = []
+    for one in stops:
+        for two in goes_on:
+            if one.side == two.side or (marks.kind == "fold" and one.side < 0):
+                continue
+            joined = _joined(one, two, lines, marks, pivot_mm, opening_mm)
+            if joined is not None:
+                pairs.append((*joined, one, two))
+    taken: set[tuple[float, float]] = set()
+    breaks = []
+    for _, found, one, two in sorted(pairs, key=lambda pair: pair[0]):
+        if one.point not in taken and two.point not in taken:
+            taken |= {one.point, two.point}
+            breaks.append(found)
+    return sorted(breaks, key=lambda found: found.depth)
+
+
+def _joined(
+    one: LineEnd,
+    two: LineEnd,
+    lines: Sequence[Curve],
+    marks: TuckMarks,
+    pivot_mm: float,
+    opening_mm: float,
+) -> tuple[float, LineBreak] | None:
+    """How unlike two ends are (in mm), and the break they make; None if they are not one line.
+
+    Where the line runs aslant, its end may be slid along it until both parts agree in depth.
+    """
+    turned = sum(math.atan2(end.across, end.depth) for end in (one, two))
+    unlike = abs(one.heading + two.heading - turned - math.pi)
+    depths, aside = np.array([one.depth, two.depth]), np.array([one.across, two.across])
+    stop, depth = (float(value) for value in turned_back(depths, aside, pivot_mm)[0])
+    if abs(depth - stop) > SAME_LINE_MM or unlike > MOST_TURN:
+        return None
+    aslant, square = math.cos(two.heading), math.sin(two.heading)
+    weight, end_weight = (aslant / DEPTH_SIGMA_MM) ** 2, END_SIGMA_MM**-2
+    slide = (stop - depth) * aslant / DEPTH_SIGMA_MM**2 / (weight + end_weight)
+    across = two.across + slide * square - opening_mm
+    if marks.kind == "fold":
+        across += one.across
+    place, lap = (
+        float(value[0])
+        for value in turned_back(
+            np.array([two.depth + slide * aslant]), np.array([across]), pivot_mm
+        )
+    )
+    end = square / math.sqrt(weight + end_weight)
+    sigma = math.hypot(end, marks.main.sigma, lines[two.line].sigma, LINE_SIGMA_MM)
+    found = LineBreak((one.line, two.line), place, lap, sigma, depth - stop)
+    return abs(depth - stop) + unlike / ALIKE, found

@@ -1,13 +1,12 @@
 """The commands. Files, printing and exit codes live here; nothing is computed."""
 
-import json
 import math
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import wraps
 from pathlib import Path
-from typing import Annotated, Any, NoReturn, ParamSpec, TypeVar, get_args
+from typing import Annotated, ParamSpec
 
 import typer
 from rich.console import Console
@@ -37,11 +36,24 @@ from digitize.floor.photo import (
     TooSmall,
     open_photo,
 )
-from digitize.floor.solve import PrintScale
 from digitize.floor.start import CardsApart
+from digitize.options import (
+    ROLES,
+    MeasuredAcross,
+    MeasuredAlong,
+    PrintProfile,
+    about_lines,
+    errors,
+    ink_roles_in,
+    parsed,
+    parsed_sheet,
+    print_scale,
+    role_named,
+    rule,
+    stop,
+)
 from digitize.paper.outline import PaperError
-from digitize.pattern import PatternFileError, Role, Side, from_json, to_json
-from digitize.pencil.ink import INKS
+from digitize.pattern import Pattern, PatternFileError, Side, from_json, to_json
 from digitize.pipeline import (
     STAGES,
     TOLERANCE_MM,
@@ -49,9 +61,10 @@ from digitize.pipeline import (
     read_pattern,
     solve_camera,
 )
-from digitize.report import show_pattern, show_warnings
+from digitize.report import show_pattern, show_shrink, show_warnings
 from digitize.shop.labels import LabelError, labelled
-from digitize.words import check_distance, line_and_words, radii
+from digitize.shop.spread import TuckError, with_spread
+from digitize.words import check_distance, gaps, radii
 
 EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
     (NotRead, 3),
@@ -70,11 +83,9 @@ EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
     (CheckError, 21),
     (PatternFileError, 22),
     (LabelError, 23),
+    (TuckError, 24),
 )
-ROLES: tuple[Role, ...] = get_args(Role)
-Parsed = TypeVar("Parsed")
 Given = ParamSpec("Given")
-MEASURABLE = (0.9 * RULE_MM, 1.1 * RULE_MM)
 
 app = typer.Typer(
     add_completion=False,
@@ -84,12 +95,6 @@ app = typer.Typer(
     epilog="Start with: digitize card, print the PDF at 100 %, then digitize photo.",
 )
 screen = Console()
-errors = Console(stderr=True)
-
-
-def _stop(code: int, message: str) -> NoReturn:
-    errors.print(message, style="bold", highlight=False, soft_wrap=True, markup=False)
-    raise typer.Exit(code)
 
 
 def _reported(command: Callable[Given, None]) -> Callable[Given, None]:
@@ -100,26 +105,9 @@ def _reported(command: Callable[Given, None]) -> Callable[Given, None]:
         try:
             command(*given, **named)
         except tuple(kind for kind, _ in EXIT_CODES) as error:
-            _stop(next(code for kind, code in EXIT_CODES if isinstance(error, kind)), str(error))
+            stop(next(code for kind, code in EXIT_CODES if isinstance(error, kind)), str(error))
 
     return run
-
-
-def _rule(words: str) -> Any:
-    """The option for what a 150 mm rule on a card measures."""
-    return typer.Option(min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help=words)
-
-
-MeasuredAcross = Annotated[
-    float | None, _rule("What the 150 mm rule across the cards measures, if not 150.")
-]
-MeasuredAlong = Annotated[float | None, _rule("The same, along the cards.")]
-PrintProfile = Annotated[
-    Path | None,
-    typer.Option(
-        help='A file with both, for one printer: {"measured_x": 149.6, "measured_y": 150.2}.'
-    ),
-]
 
 
 @app.command()
@@ -132,21 +120,21 @@ def card(
     sheet: Annotated[str, typer.Option(help="Sheet to print on: a4 or letter.")] = "a4",
     measured_x: Annotated[
         float | None,
-        _rule(
+        rule(
             "What the 150 mm rule across an earlier print measured; the new print makes up for it."
         ),
     ] = None,
     measured_y: Annotated[
         float | None,
-        _rule("The same, along the sheet."),
+        rule("The same, along the sheet."),
     ] = None,
     out: Annotated[Path, typer.Option(help="The PDF to write.")] = Path("scale-cards.pdf"),
 ) -> None:
     """Write scale cards as a PDF. Print at 100 %, and measure both rules on the print."""
     if sheet not in SHEETS_MM:
-        _stop(2, f"--sheet {sheet}: cards come on {' or '.join(SHEETS_MM)}")
+        stop(2, f"--sheet {sheet}: cards come on {' or '.join(SHEETS_MM)}")
     if first + count - 1 > HIGHEST_NUMBER:
-        _stop(2, f"card numbers end at {HIGHEST_NUMBER}; ask for fewer or start lower")
+        stop(2, f"card numbers end at {HIGHEST_NUMBER}; ask for fewer or start lower")
     content = card_pdf(
         range(first, first + count),
         sheet,
@@ -208,15 +196,15 @@ def photo(
     """
     sides: dict[str, Side] = {"left": "left", "right": "right", "unknown": "unknown"}
     if side not in sides:
-        _stop(2, f"--side {side}: give left, right or unknown")
+        stop(2, f"--side {side}: give left, right or unknown")
     checks = [
-        _parsed(check_distance, words, "--check", "1:3=1204.5 or 1:3=47-3/8in")
+        parsed(check_distance, words, "--check", "1:3=1204.5 or 1:3=47-3/8in")
         for words in check or []
     ]
-    ink_roles = _ink_roles(inks)
+    ink_roles = ink_roles_in(inks)
     if use_check and not checks:
-        _stop(2, "--use-check: give a taped distance with --check too")
-    scale = _print_scale(measured_x, measured_y, print_profile)
+        stop(2, "--use-check: give a taped distance with --check too")
+    scale = print_scale(measured_x, measured_y, print_profile)
     kept = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
     contents = [content_of(path) for path in photos]
     with _progress(STAGES) as show:
@@ -265,25 +253,55 @@ def label(
 
     Line ids are in the drawing. Each option can be repeated. What is told outlasts a new reading.
     """
-    path = pattern / RECORD if pattern.is_dir() else pattern
     roles = {
-        line: _role(words, "--role ")
-        for line, words in _about_lines(role, "--role", "L3=radius-end").items()
+        line: role_named(words, "--role ")
+        for line, words in about_lines(role, "--role", "L3=radius-end").items()
     }
     told_radii = {
-        line: _parsed(radii, words, "--radius", "L8=3-1/4in, L8=76mm or L8=3in@0%,4in@100%")
-        for line, words in _about_lines(radius, "--radius", "L8=3in").items()
+        line: parsed(radii, words, "--radius", "L8=3-1/4in, L8=76mm or L8=3in@0%,4in@100%")
+        for line, words in about_lines(radius, "--radius", "L8=3in").items()
     }
-    notes = _about_lines(note, "--note", "L3=crown")
-    record = from_json(content_of(path).decode("utf-8", "replace"))
-    told = labelled(record, roles, told_radii, notes)
-    if path.name == RECORD:
-        files = files_of(told, path.parent, (path.parent / MIRRORED).exists())
-    else:
-        files = {path: to_json(told).encode()}
-    write_all(files)
-    show_pattern(screen, told)
-    screen.print("written: " + ", ".join(str(file) for file in files))
+    notes = about_lines(note, "--note", "L3=crown")
+    _written_anew(pattern, lambda record: labelled(record, roles, told_radii, notes), show_pattern)
+
+
+@app.command()
+@_reported
+def tuck(
+    pattern: Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")],
+    name: Annotated[str, typer.Argument(metavar="TUCK", help="Which tuck, as T3.")],
+    spread: Annotated[
+        str,
+        typer.Option(
+            metavar="GAP",
+            help="How far the slit opened while pinned: 6mm or 1/4in at the trim edge, or at "
+            "depths from its tip, 2mm@40mm,6mm@90mm; none takes it back.",
+        ),
+    ],
+) -> None:
+    """Say that a slit opened instead of lapping: the metal has to be stretched there.
+
+    Its gap leaves nothing on the paper to read. What is told outlasts a new reading.
+    """
+    told = parsed(gaps, spread, "--spread", "6mm, 1/4in, 2mm@40mm,6mm@90mm or none")
+    _written_anew(pattern, lambda record: with_spread(record, name, told), show_pattern)
+
+
+@app.command()
+@_reported
+def shrink(
+    pattern: Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")],
+    sheet: Annotated[
+        str | None,
+        typer.Option(help="The metal: steel 18 ga, aluminium 16 ga, steel 1.2 mm; it is kept."),
+    ] = None,
+) -> None:
+    """Show how much to take out, where, and where it fades to nothing; and how thick it gets."""
+    if sheet is None:
+        show_shrink(screen, from_json(content_of(_record_in(pattern)).decode("utf-8", "replace")))
+        return
+    told = parsed_sheet(sheet)
+    _written_anew(pattern, lambda record: record.model_copy(update={"sheet": told}), show_shrink)
 
 
 @app.command()
@@ -301,7 +319,7 @@ def camera(
     print_profile: PrintProfile = None,
 ) -> None:
     """Solve a phone's lens once and keep it; with it, one card beside the paper is enough."""
-    scale = _print_scale(measured_x, measured_y, print_profile)
+    scale = print_scale(measured_x, measured_y, print_profile)
     contents = [content_of(path) for path in photos]
     with _progress(("cards", "floor")) as show:
         loaded = [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)]
@@ -317,62 +335,25 @@ def camera(
     screen.print(f"written: {out}")
 
 
-def _print_scale(
-    measured_x: float | None, measured_y: float | None, profile: Path | None
-) -> PrintScale | None:
-    """The cards' size as measured; None if nobody measured."""
-    values = _read_profile(profile) if profile else {}
-    x = measured_x or values.get("measured_x")
-    y = measured_y or values.get("measured_y")
-    if x is None and y is None:
-        return None
-    return PrintScale(x=(x or RULE_MM) / RULE_MM, y=(y or RULE_MM) / RULE_MM)
+def _record_in(place: Path) -> Path:
+    return place / RECORD if place.is_dir() else place
 
 
-def _read_profile(path: Path) -> dict[str, float]:
-    try:
-        profile = json.loads(content_of(path))
-        values = {key: float(profile[key]) for key in ("measured_x", "measured_y")}
-    except (ValueError, KeyError, TypeError):
-        _stop(2, f'{path}: not a print profile; it holds {{"measured_x": MM, "measured_y": MM}}')
-    for key, value in values.items():
-        if not MEASURABLE[0] <= value <= MEASURABLE[1]:
-            _stop(2, f"{path}: {key} is {value:g}; a 150 mm rule measures nearer to 150")
-    return values
-
-
-def _parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str) -> Parsed:
-    try:
-        return kind(words)
-    except ValueError:
-        _stop(2, f"{option} {words}: write it like {example}, and more than nothing")
-
-
-def _about_lines(said: Sequence[str] | None, option: str, example: str) -> dict[str, str]:
-    """What is said about each line, by id."""
-    return dict(_parsed(line_and_words, words, option, example) for words in said or [])
-
-
-def _ink_roles(path: Path | None) -> dict[str, Role]:
-    """The user's file of what each ink's lines are."""
-    if path is None:
-        return {}
-    try:
-        said = json.loads(content_of(path))
-        pairs = [(str(ink), str(role)) for ink, role in said.items()]
-    except (ValueError, AttributeError):
-        _stop(2, f'{path}: not a file of inks; it holds, say, {{"red": "lap", "blue": "form"}}')
-    for ink, _ in pairs:
-        if ink not in INKS:
-            _stop(2, f"{path}: {ink}: inks are {', '.join(INKS)}")
-    return {ink: _role(role, f"{path}: ") for ink, role in pairs}
-
-
-def _role(words: str, where: str) -> Role:
-    for role in ROLES:
-        if role == words:
-            return role
-    _stop(2, f"{where}{words}: roles are {', '.join(ROLES)}")
+def _written_anew(
+    place: Path,
+    change: Callable[[Pattern], Pattern],
+    show: Callable[[Console, Pattern], None],
+) -> None:
+    """Change a record, write it and its drawings, and show it."""
+    path = _record_in(place)
+    changed = change(from_json(content_of(path).decode("utf-8", "replace")))
+    if path.name == RECORD:
+        files = files_of(changed, path.parent, (path.parent / MIRRORED).exists())
+    else:
+        files = {path: to_json(changed).encode()}
+    write_all(files)
+    show(screen, changed)
+    screen.print("written: " + ", ".join(str(file) for file in files))
 
 
 @contextmanager

@@ -7,7 +7,9 @@ from pathlib import Path
 from PIL import Image
 
 from digitize.draw.bands import bands_svg
+from digitize.draw.closed import closed_svg
 from digitize.draw.overlay import overlay_picture
+from digitize.draw.shrink import shrink_svg
 from digitize.draw.svg import pattern_svg
 from digitize.pattern import Pattern, PatternFileError, from_json, to_json
 from digitize.pipeline import Reading
@@ -59,6 +61,9 @@ def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:
     }
     if pattern.bands:
         files[folder / "bands.svg"] = bands_svg(pattern).encode()
+    if pattern.zones:
+        files[folder / "shrink.svg"] = shrink_svg(pattern).encode()
+        files[folder / "closed.svg"] = closed_svg(pattern).encode()
     if mirror:
         other = mirrored(pattern)
         files[folder / MIRRORED] = to_json(other).encode()

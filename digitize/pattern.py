@@ -267,6 +267,14 @@ class Note(_Record):
     text: str | None = None
 
 
+class Sheet(_Record):
+    """The sheet metal that the part is made of; thickness in mm."""
+
+    material: Literal["steel", "aluminium"]
+    thickness: float
+    gauge: int | None = None
+
+
 class Pattern(_Record):
     """The whole record of one paper pattern.
 
@@ -285,6 +293,7 @@ class Pattern(_Record):
     zones: tuple[Zone, ...] = ()
     bands: tuple[Band, ...] = ()
     closure_rms: float | None = None
+    sheet: Sheet | None = None
     notes: tuple[Note, ...] = ()
     warnings: tuple[str, ...] = ()
 

@@ -5,8 +5,13 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.table import Table
 
-from digitize.pattern import Pattern
+from digitize.draw.style import CAUTION
+from digitize.pattern import Curvature, Pattern
 from digitize.shop.bands import about_bands
+from digitize.shop.closing import about_closure
+from digitize.shop.curvature import about_curvature
+from digitize.shop.metal import sheet_words
+from digitize.shop.shrink import in_both, shrink_tables
 
 
 def show_pattern(screen: Console, pattern: Pattern) -> None:
@@ -37,34 +42,101 @@ def show_pattern(screen: Console, pattern: Pattern) -> None:
         )
     screen.print(lines)
     if pattern.tucks:
-        tucks = Table(
-            "tuck",
-            "kind",
-            "lap at trim mm",
-            "deficit deg",
-            "stations",
-            title="Tucks",
-            title_justify="left",
-        )
-        for tuck in pattern.tucks:
-            tucks.add_row(
-                tuck.id,
-                tuck.kind,
-                f"{tuck.lap_at_trim:.1f}",
-                f"{tuck.deficit_deg:.1f}",
-                str(len(tuck.stations)),
+        screen.print(_tucks(pattern))
+        if pattern.closure_rms is not None:
+            screen.print(
+                f"closed: the broken lines meet to {pattern.closure_rms:.2f} mm (RMS)",
+                highlight=False,
             )
-        screen.print(tucks)
     if pattern.zones:
-        zones = Table("zone", "kind", "tucks", "peak shrink", title="Zones", title_justify="left")
-        for zone in pattern.zones:
-            zones.add_row(
-                zone.id, zone.kind, ", ".join(zone.tucks), f"{100 * zone.peak_shrink:.1f} %"
-            )
-        screen.print(zones)
+        screen.print(_zones(pattern))
     if pattern.bands:
         screen.print(_bands(pattern))
-    show_warnings(screen, (*pattern.warnings, *about_bands(pattern.bands)))
+    curvature = (words for zone in pattern.zones for words in about_curvature(zone))
+    show_warnings(
+        screen,
+        (*pattern.warnings, *about_bands(pattern.bands), *about_closure(pattern), *curvature),
+    )
+
+
+def _tucks(pattern: Pattern) -> Table:
+    table = Table(
+        "tuck",
+        "kind",
+        "lap at trim mm",
+        "deficit deg",
+        "turn at trim deg",
+        "stations",
+        title="Tucks",
+        title_justify="left",
+    )
+    for tuck in pattern.tucks:
+        table.add_row(
+            tuck.id,
+            tuck.kind,
+            f"{tuck.lap_at_trim:.1f} ± {2 * tuck.profile[-1].sigma:.1f}" if tuck.profile else "",
+            f"{tuck.deficit_deg:.1f}",
+            f"{tuck.turn_deg:.1f} ± {2 * tuck.turn_sigma_deg:.1f}",
+            str(len(tuck.stations)),
+        )
+    return table
+
+
+def _zones(pattern: Pattern) -> Table:
+    table = Table(
+        "zone",
+        "kind",
+        "tucks",
+        "peak shrink",
+        "at most",
+        "curvature deg",
+        "by the radii",
+        title="Zones",
+        title_justify="left",
+    )
+    for zone in pattern.zones:
+        found = zone.curvature or Curvature(laps_deg=0.0, laps_sigma_deg=0.0)
+        by_radii = "not told"
+        if found.radii_deg is not None and found.radii_sigma_deg is not None:
+            by_radii = f"{found.radii_deg:.0f} ± {2 * found.radii_sigma_deg:.0f}"
+        table.add_row(
+            zone.id,
+            zone.kind,
+            ", ".join(zone.tucks),
+            f"{zone.peak_shrink:.1%}",
+            f"{zone.peak_local:.1%}",
+            f"{found.laps_deg:.0f} ± {2 * found.laps_sigma_deg:.0f}",
+            by_radii,
+        )
+    return table
+
+
+def show_shrink(screen: Console, pattern: Pattern) -> None:
+    """A table for each zone: how much to take out, how far in from the trim edge."""
+    for found in shrink_tables(pattern):
+        heads = [f"{distance:.0f} mm in" for distance in found.distances]
+        table = Table(
+            "tuck",
+            *heads,
+            "fades at",
+            "over",
+            "sheet after",
+            title=f"{found.zone}: {'take out' if found.kind == 'shrink' else 'let in (-)'}, "
+            "mm and inches, so far in from the trim edge; tucks as they follow along the edge",
+            title_justify="left",
+        )
+        for row in found.rows:
+            table.add_row(
+                row.tuck,
+                *(in_both(mm) for mm in row.taken),
+                f"{row.fades:.0f} mm",
+                f"{row.width:.0f} mm",
+                f"{row.thickness:.2f} mm" if row.thickness is not None else "not told",
+            )
+        screen.print(table)
+    if pattern.sheet is not None:
+        screen.print(f"sheet: {sheet_words(pattern.sheet)}", highlight=False)
+    screen.print(CAUTION, highlight=False)
 
 
 def _bands(pattern: Pattern) -> Table:

@@ -49,6 +49,21 @@ def line_and_words(words: str) -> tuple[str, str]:
     return identifier.strip(), said.strip()
 
 
+def gaps(words: str) -> list[tuple[float | None, float]]:
+    """A spread's gap, or gaps ``GAP@DEPTH`` with commas; nothing for ``none``.
+
+    A depth is from the tuck's tip; without one the gap is at the trim edge. ValueError if it is
+    none of these.
+    """
+    if words.strip() == "none":
+        return []
+    found: list[tuple[float | None, float]] = []
+    for station in words.split(","):
+        gap, at, depth = station.strip().partition("@")
+        found.append((length_mm(depth) if at else None, length_mm(gap)))
+    return found
+
+
 def radii(words: str) -> Radii:
     """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
 

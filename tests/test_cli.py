@@ -12,7 +12,7 @@ from digitize.pattern import to_json
 from tests.conftest import SAMPLES
 from tests.scene import Floor, Shot
 
-runner = CliRunner()
+runner = CliRunner(env={"COLUMNS": "130"})
 
 
 def saved(path, pixels, quality=90):
@@ -95,11 +95,13 @@ def test_the_whole_command(tmp_path):
     assert result.exit_code == 0, result.output
     assert sorted(path.name for path in out.iterdir()) == [
         "bands.svg",
+        "closed.svg",
         "overlay.jpg",
         "pattern.json",
         "pattern.mirrored.json",
         "pattern.mirrored.svg",
         "pattern.svg",
+        "shrink.svg",
     ]
     record = json.loads((out / "pattern.json").read_text())
     assert (record["schema"], record["side"], record["name"]) == (1, "left", "corner")
@@ -135,6 +137,44 @@ def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
     crown = next(line for line in lines.values() if line["note"] == "crown")
     assert (crown["role"], crown["role_by"]) == ("unknown", "told")
     assert again["bands"][0]["stations"][0]["turned_deg"] is not None
+
+
+def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
+    out = str(tmp_path / "out")
+    read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left"]
+    assert runner.invoke(app, read).exit_code == 0
+    told = runner.invoke(app, ["tuck", out, "T7", "--spread", "1/8in@60mm,1/4in"])
+    assert told.exit_code == 0 and "stretch" in told.output
+    told = runner.invoke(app, ["shrink", out, "--sheet", "steel 18 ga"])
+    assert told.exit_code == 0, told.output
+    for words in ("take out", "let in", "fades at", "1.21 mm", "Gloves"):
+        assert words in told.output
+    assert runner.invoke(app, read).exit_code == 0
+    again = json.loads((tmp_path / "out" / "pattern.json").read_text())
+    assert again["tucks"][6]["kind"] == "spread" and again["sheet"]["gauge"] == 18
+    assert [zone["kind"] for zone in again["zones"]] == ["shrink", "stretch"]
+    shown = runner.invoke(app, ["shrink", out])
+    assert shown.exit_code == 0 and "written" not in shown.output
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["tuck", "T1", "--spread", "wide"], 2, "write it like 6mm"),
+        (["tuck", "T99", "--spread", "6mm"], 24, "no such tuck"),
+        (["tuck", "T1", "--spread", "6mm@900mm"], 24, "lies beyond it"),
+        (["shrink", "--sheet", "steel 17 ga"], 2, "gauges of steel here are"),
+    ],
+)
+def test_what_cannot_be_told_of_a_tuck_or_sheet_is_explained(
+    easy, tmp_path, arguments, code, words
+):
+    path = tmp_path / "pattern.json"
+    path.write_text(to_json(easy.pattern))
+    before = path.read_bytes()
+    result = runner.invoke(app, [arguments[0], str(path), *arguments[1:]])
+    assert result.exit_code == code and words in result.stderr
+    assert path.read_bytes() == before
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,8 @@ def test_a_record_survives_writing_and_reading(easy):
         "tucks",
         "zones",
         "bands",
+        "closure_rms",
+        "sheet",
         "notes",
         "warnings",
     ]

@@ -48,6 +48,7 @@ class LapCurve:
     ----------
     nodes, step : depths (N,) and how far they are apart, mm.
     mean, covariance : of the slope at the tip (radians) and the changes (1/mm): (1 + N,).
+    sign : +1 where paper lapped, -1 where it opened; it does not do both along one tuck.
     likelihood : logarithm of how likely the stations are, but for a constant.
     """
 
@@ -55,11 +56,13 @@ class LapCurve:
     step: float
     mean: Floats
     covariance: Floats
+    sign: float
     likelihood: float
 
     def at(self, depths: Floats) -> tuple[Floats, Floats]:
         """Lap and its sigma (mm) at depths (N,) from the tip."""
-        return self._told(_summed(depths, self.nodes, self.step))
+        laps, sigmas = self._told(_summed(depths, self.nodes, self.step))
+        return self.sign * np.maximum(self.sign * laps, 0.0), sigmas
 
     def slope_at(self, depths: Floats) -> tuple[Floats, Floats]:
         """The lap's slope and its sigma, radians, at depths (N,)."""
@@ -161,7 +164,8 @@ def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> Lap
     apart = np.abs(nodes[:, None] - nodes) / (FLUCTUATION * reach)
     course = np.outer(bent, bent) * (1.0 + np.exp(-apart))
     tip = np.array([[TIPS[shape.tip] ** 2]])
-    best = LapCurve(nodes, step, np.zeros(1 + NODES), np.zeros((1, 1)), -math.inf)
+    sign = -1.0 if laps.sum() < 0 else 1.0
+    best = LapCurve(nodes, step, np.zeros(1 + NODES), np.zeros((1, 1)), sign, -math.inf)
     for bend in BENDS:
         prior = block_diag(tip, bend**2 * course)
         inverse = np.asarray(np.linalg.inv(design @ prior @ design.T + noise))
@@ -170,7 +174,7 @@ def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> Lap
         if likelihood > best.likelihood:
             gain = prior @ design.T @ inverse
             covariance = prior - gain @ design @ prior
-            best = LapCurve(nodes, step, gain @ laps, covariance, likelihood)
+            best = LapCurve(nodes, step, gain @ laps, covariance, sign, likelihood)
     return best
 
 

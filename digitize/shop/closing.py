@@ -1,0 +1,151 @@
+"""The tucks closed on the record: where lines come to lie once every lap is taken up."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import LinearNDInterpolator, RegularGridInterpolator
+
+from digitize.pattern import Line, Pattern, Tuck
+from digitize.shop.fan import Fan, fan_of, lengths
+from digitize.shop.zones import clusters
+
+Floats = NDArray[np.float64]
+ROWS, BEYOND_MM = 40, 12.0
+WORTH_SAYING_MM = 1.5  # RMS; a reading's own is about a quarter of a mm
+DISAGREES = 3.0  # sigmas
+
+
+@dataclass(frozen=True)
+class ClosedZone:
+    """A zone with its tucks closed.
+
+    Attributes
+    ----------
+    lines : id and (N, 2) points of each stretch of a line in it, mm.
+    seams : (N, 2) where each tuck closed.
+    breaks : tuck id, (2,) place, and closure error (mm) of each broken line.
+    """
+
+    zone: str
+    lines: tuple[tuple[str, Floats], ...]
+    seams: tuple[Floats, ...]
+    breaks: tuple[tuple[str, Floats, float], ...]
+
+
+def closed_zones(pattern: Pattern) -> tuple[ClosedZone, ...]:
+    """Each zone with every flap slid along its curves of equal depth until its tuck is closed.
+
+    The paper cannot lie flat so; along each curve it is what the metal will measure.
+    """
+    return tuple(
+        _closed(pattern, zone.id, [pattern.tuck(name) for name in zone.tucks], closed)
+        for zone, (_, closed) in zip(pattern.zones, clusters(pattern), strict=True)
+    )
+
+
+def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], closed: bool) -> ClosedZone:
+    fan = fan_of(pattern, tucks, closed)
+    depths = np.linspace(0.0, float(fan.trims.max()) + BEYOND_MM, ROWS)
+    rows = np.array([fan.row(np.full(len(tucks), depth)) for depth in depths])
+    columns = np.arange(rows.shape[1], dtype=float)
+    where = LinearNDInterpolator(
+        rows.reshape(-1, 2),
+        np.column_stack([np.repeat(depths, len(columns)), np.tile(columns, len(rows))]),
+    )
+    onto = [
+        RegularGridInterpolator((depths, columns), _slid(fan, depths, rows, flap))
+        for flap in range(len(tucks) + 1)
+    ]
+    marks = {tuck.slit for tuck in pattern.tucks} | {tuck.lap_line for tuck in pattern.tucks}
+    pieces = [
+        (line.id, onto[flap](part))
+        for line in pattern.lines
+        if line.id not in marks and line.role != "crease"
+        for flap, part in _flap_by_flap(np.asarray(where(_points(line))), fan)
+    ]
+    seams, breaks = [], []
+    for index, (tuck, seam) in enumerate(zip(tucks, fan.seams, strict=True)):
+        # Closed, a tuck lies where the edge of its lower flap was covered.
+        flap = index + (_lower_side(pattern, tuck, where, float(seam)) < 0)
+        tip, trim = float(fan.tips[index]), float(fan.trims[index])
+        seams.append(onto[flap](np.column_stack([np.linspace(tip, trim, 20), np.full(20, seam)])))
+        for found in tuck.breaks:
+            place = onto[flap](np.array([[tip + found.depth, float(seam)]]))[0]
+            breaks.append((tuck.id, place, float(np.hypot(found.across, found.along))))
+    return ClosedZone(name, tuple(pieces), tuple(seams), tuple(breaks))
+
+
+def _points(line: Line) -> Floats:
+    return np.array([*line.points, line.points[0]] if line.closed else line.points)
+
+
+def _slid(fan: Fan, depths: Floats, rows: Floats, flap: int) -> Floats:
+    """(K, M, 2) where a flap's places come to lie: as far along as the metal measures."""
+    places = np.empty_like(rows)
+    for k, (depth, row) in enumerate(zip(depths, rows, strict=True)):
+        along, laps = lengths(row), fan.take_up(np.full(len(fan.spines), depth))
+        at = along - laps[:flap].sum() + laps.sum() / 2
+        for axis in (0, 1):
+            places[k, :, axis] = np.interp(at, along, row[:, axis])
+    return places
+
+
+def _flap_by_flap(known: Floats, fan: Fan) -> list[tuple[int, Floats]]:
+    """Stretches of a line on one flap each: which, and (N, 2) depths and columns."""
+    middle = (known[:-1] + known[1:]) / 2
+    inside = np.isfinite(middle[:, 0])
+    flap = np.where(inside, np.searchsorted(fan.seams, middle[:, 1]), -1)
+    edges = np.flatnonzero(np.diff(flap)) + 1
+    return [
+        (int(flap[start]), known[start : stop + 1])
+        for start, stop in zip([0, *edges], [*edges, len(flap)], strict=True)
+        if stop > start and flap[start] >= 0
+    ]
+
+
+def _lower_side(pattern: Pattern, tuck: Tuck, where: LinearNDInterpolator, seam: float) -> float:
+    """On which side of a tuck (columns) its lower flap lies: where lines go on further off."""
+    names = [tuck.lap_line] if tuck.lap_line else [n for b in tuck.breaks for n in b.lines]
+    reaches = [0.0]
+    for name in names:
+        columns = np.asarray(where(_points(pattern.line(name))))[:, 1]
+        near = columns[np.isfinite(columns)]
+        if tuck.lap_line and len(near):
+            reaches.append(float(np.median(near)) - seam)
+        elif len(near):
+            reaches.append(float(near[np.argmin(np.abs(near - seam))]) - seam)
+    return max(reaches, key=abs)
+
+
+def about_closure(pattern: Pattern) -> tuple[str, ...]:
+    """Lines for laps that their evidence contradicts, and for tucks that do not close."""
+    words = [said for tuck in pattern.tucks for said in _disagreements(tuck)]
+    if pattern.closure_rms is not None and pattern.closure_rms > WORTH_SAYING_MM:
+        words.append(
+            f"closing the tucks leaves the broken lines {pattern.closure_rms:.1f} mm apart (RMS): "
+            "look at closed.svg for the tuck that was misread"
+        )
+    return tuple(words)
+
+
+def _disagreements(tuck: Tuck) -> list[str]:
+    marks = [s for s in tuck.stations if s.evidence in ("lap-line", "crease")]
+    if len(marks) < 2 or tuck.kind == "spread":
+        return []
+    depths, laps = [s.depth for s in marks], [s.lap for s in marks]
+    words = []
+    for station in tuck.stations:
+        if station.evidence == "line-break" and depths[0] <= station.depth <= depths[-1]:
+            marked = float(np.interp(station.depth, depths, laps))
+            sigma = float(np.hypot(station.sigma, max(s.sigma for s in marks)))
+            if abs(station.lap - marked) > DISAGREES * sigma:
+                mark = "lap line" if tuck.kind == "slit" else "creases"
+                says = "says" if tuck.kind == "slit" else "say"
+                words.append(
+                    f"tuck {tuck.id}: {station.depth:.0f} mm from its tip a line breaks by "
+                    f"{station.lap:.1f} mm, but its {mark} {says} {marked:.1f} mm: look at the "
+                    "overlay there"
+                )
+    return words

@@ -1,0 +1,97 @@
+"""The shrink table: how much to take out, where, and where it fades to nothing."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitize.pattern import Pattern, ZoneKind
+from digitize.shop.fan import fan_of, lengths
+from digitize.shop.laps import lap_of
+from digitize.shop.metal import thickness_after
+from digitize.shop.zones import clusters
+
+STEPS_MM = (10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0)
+MOST_COLUMNS = 5
+
+
+@dataclass(frozen=True)
+class ShrinkRow:
+    """One tuck's share of a zone.
+
+    Attributes
+    ----------
+    width : of the metal that takes it, along the trim edge, mm.
+    taken : mm to take out at each distance in from the trim edge; negative to let in.
+    fades : how far in from the edge it is nothing, mm.
+    shrink : share of the length at the edge.
+    thickness : of the sheet there afterwards, mm; None if no sheet is told.
+    """
+
+    tuck: str
+    width: float
+    taken: tuple[float, ...]
+    fades: float
+    shrink: float
+    thickness: float | None
+
+
+@dataclass(frozen=True)
+class ShrinkTable:
+    """A zone's rows, its tucks in order along the edge; distances in from the trim edge, mm."""
+
+    zone: str
+    kind: ZoneKind
+    distances: tuple[float, ...]
+    rows: tuple[ShrinkRow, ...]
+
+
+def shrink_tables(pattern: Pattern) -> tuple[ShrinkTable, ...]:
+    """A table for each zone, in order along the paper's edge."""
+    return tuple(
+        _table(pattern, zone.id, closed)
+        for zone, (_, closed) in zip(pattern.zones, clusters(pattern), strict=True)
+    )
+
+
+def _table(pattern: Pattern, identifier: str, closed: bool) -> ShrinkTable:
+    zone = next(zone for zone in pattern.zones if zone.id == identifier)
+    tucks = [pattern.tuck(name) for name in zone.tucks]
+    fan = fan_of(pattern, tucks, closed)
+    widths = np.diff(lengths(fan.row(fan.trims))[fan.edges])
+    deepest = max(tuck.depth_at_trim for tuck in tucks)
+    step = next((s for s in STEPS_MM if deepest / s < MOST_COLUMNS), STEPS_MM[-1])
+    distances = tuple(float(d) for d in np.arange(0.0, deepest, step))
+    rows = []
+    for tuck, width in zip(tucks, widths, strict=True):
+        depths = np.maximum(tuck.depth_at_trim - np.array(distances), 0.0)
+        laps = lap_of(tuck).at(depths)[0]
+        shrink = tuck.lap_at_trim / float(width)
+        sheet = pattern.sheet
+        rows.append(
+            ShrinkRow(
+                tuck=tuck.id,
+                width=float(width),
+                taken=tuple(float(lap) for lap in laps),
+                fades=tuck.depth_at_trim,
+                shrink=shrink,
+                thickness=thickness_after(sheet.thickness, shrink) if sheet else None,
+            )
+        )
+    return ShrinkTable(zone.id, zone.kind, distances, tuple(rows))
+
+
+def in_thirty_seconds(length_mm: float) -> str:
+    """A length to the nearest 1/32 inch, as a rule has it: ``9/32``, ``1 3/32``."""
+    whole, part = divmod(round(abs(length_mm) / 25.4 * 32), 32)
+    sign = "-" if length_mm < 0 and (whole or part) else ""
+    if not part:
+        return f"{sign}{whole}"
+    return f"{sign}{whole} {part}/32" if whole else f"{sign}{part}/32"
+
+
+def in_both(length_mm: float) -> str:
+    """A length in mm and, where there is any, to the nearest 1/32 inch: ``7.4 (9/32)``."""
+    if abs(length_mm) < 0.05:
+        return "-"
+    inches = in_thirty_seconds(length_mm)
+    return f"{length_mm:.1f}" + ("" if inches == "0" else f" ({inches})")

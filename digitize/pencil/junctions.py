@@ -15,6 +15,7 @@ CORNER_REACH_MM = 3.0
 LEAST_CORNER = np.radians(25.0)
 AT_BREAK_MM = 2.5
 TEE_SHORT_MM, TEE_OVER_MM = 2.5, 3.0
+BAR_SHORT_MM = 0.9  # further from a tuck an end is a lap away, not short
 
 
 def meet_at_tees(curves: Sequence[Curve], bars: Sequence[Curve]) -> tuple[Curve, ...]:
@@ -24,24 +25,27 @@ def meet_at_tees(curves: Sequence[Curve], bars: Sequence[Curve]) -> tuple[Curve,
 
     Parameters
     ----------
-    bars : marks besides the curves themselves that an end may stop at.
+    bars : tucks, which an end may stop at too.
     """
     paths = [LineString(curve.points) for curve in (*curves, *bars)]
     tree = STRtree(paths)
     met = []
     for index, curve in enumerate(curves):
         if not curve.closed and curve.length > 4 * TEE_OVER_MM:
-            points = _on_bar(curve.points, index, tree, paths)
-            points = _on_bar(points[::-1], index, tree, paths)[::-1]
+            points = _on_bar(curve.points, index, tree, paths, len(bars))
+            points = _on_bar(points[::-1], index, tree, paths, len(bars))[::-1]
             curve = replace(curve, points=points)
         met.append(curve)
     return tuple(met)
 
 
-def _on_bar(points: Floats, own: int, tree: STRtree, paths: Sequence[LineString]) -> Floats:
+def _on_bar(
+    points: Floats, own: int, tree: STRtree, paths: Sequence[LineString], bars: int
+) -> Floats:
     """The points with their last end moved onto the bar it is nearest to, if there is one."""
     ahead = points[-1] - points[-1 - min(6, len(points) - 1)]
     ahead = ahead / np.linalg.norm(ahead)
+    curves = len(paths) - bars
     path = LineString([*points, points[-1] + TEE_SHORT_MM * ahead])
     length = path.length - TEE_SHORT_MM
     tail = LineString([path.interpolate(length - TEE_OVER_MM), *path.coords[-2:]])
@@ -50,8 +54,9 @@ def _on_bar(points: Floats, own: int, tree: STRtree, paths: Sequence[LineString]
         if int(index) != own:
             crossing = path.intersection(paths[int(index)])
             for point in getattr(crossing, "geoms", [crossing]):
-                if point.geom_type == "Point":
-                    hits.append(float(path.project(point)))
+                at = float(path.project(point)) if point.geom_type == "Point" else np.inf
+                if at < length + (TEE_SHORT_MM if index < curves else BAR_SHORT_MM):
+                    hits.append(at)
     hits = [at for at in hits if at > length - TEE_OVER_MM]
     if not hits:
         return points

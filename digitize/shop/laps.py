@@ -162,7 +162,9 @@ def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> Lap
     overlap = np.minimum(nodes + step / 2, end) - np.maximum(nodes - step / 2, start)
     bent = np.clip(overlap / step, STRAIGHT_SHARE, 1.0)
     apart = np.abs(nodes[:, None] - nodes) / (FLUCTUATION * reach)
-    course = np.outer(bent, bent) * (1.0 + np.exp(-apart))
+    course = np.outer(bent, bent) * (
+        0.3 + 3 * np.outer(nodes, nodes) / reach**2 + 0.5 * np.exp(-apart)
+    )
     tip = np.array([[TIPS[shape.tip] ** 2]])
     sign = -1.0 if laps.sum() < 0 else 1.0
     best = LapCurve(nodes, step, np.zeros(1 + NODES), np.zeros((1, 1)), sign, -math.inf)

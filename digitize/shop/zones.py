@@ -17,7 +17,7 @@ from digitize.shop.curvature import implied_by_radii
 from digitize.shop.fan import Fan, fan_of, lengths
 
 Floats = NDArray[np.float64]
-WIDEST_SPACING = 1.5  # of the tucks' length
+WIDEST_SPACING = 2.5  # of the tucks' length
 ROUND_SHARE = 0.2  # by which a round trim edge's distance from the middle may vary
 STATION_STEP_MM = 15.0
 LAST_STEP_MM = 5.0

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, STRtree
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.fair import fair
 
 Floats = NDArray[np.float64]
 Faint = Callable[[Curve], bool]
@@ -27,6 +28,7 @@ SAME_TIP_MM = 4.0
 TRUNK_GAP_MM, TRUNK_WIDER_MM = 4.0, 0.3
 TRUNK_POINTS = 25
 ASIDE_MM = 1.5
+LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
 FADED_MM = 90.0
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
 LINE_END_MM = 3.0
@@ -209,6 +211,18 @@ def from_common_tip(main: Curve, second: Curve) -> Curve:
         first = near[0] - ahead * np.arange(back, 0.3, -1.0)[:, None]
         return replace(main, points=np.concatenate([first, main.points]))
     return replace(main, points=np.concatenate([second.points[:start], main.points]))
+
+
+def without_jogs(main: Curve) -> Curve:
+    """A tuck's mark without the jogs where it was put together, or another mark drew it aside.
+
+    It is cut or folded in one go, so it only runs on, and fairly.
+    """
+    ahead = direction(main) / np.linalg.norm(direction(main))
+    along = main.points @ ahead
+    onward = along >= np.maximum.accumulate(np.append(-np.inf, along[:-1])) + LEAST_ONWARD_MM
+    onward[0] = True
+    return replace(main, points=fair(main.points[onward], JOG_SIGMA_MM).points)
 
 
 def _joined_on(trunk: Curve, main: Curve) -> Curve:

@@ -19,6 +19,7 @@ from digitize.tucks.slits import TuckMarks
 Floats = NDArray[np.float64]
 STATION_STEP_MM = 10.0
 LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
+LEAST_BREAK_MM, UNSEEN_MM = 0.5, 0.8  # a break that shows, and what may go unseen
 CREASE_SIGMA_MM = 0.07  # added to what the marks' own fits say
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.13  # laps whose two marks are partly seen as one
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
@@ -60,7 +61,8 @@ def measure_laps(marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve]) -> L
                 marks.main, marks.second, pivot_mm, 1.0, LINE_SIGMA_MM, opening, "lap-line"
             )
             breaks = [found for found in breaks if _at_lap_line(found, stations)]
-    breaks = [found for found in breaks if found.lap > LEAST_LAP_MM]
+    through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
+    breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
     stations += [
         Station(
             depth=round(found.depth, 3),
@@ -70,6 +72,16 @@ def measure_laps(marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve]) -> L
         )
         for found in breaks
     ]
+    if not stations:  # a lap too small to be seen
+        stations = [
+            Station(
+                depth=round(found.depth, 3),
+                lap=UNSEEN_MM,
+                sigma=UNSEEN_MM,
+                evidence="line-break",
+            )
+            for found in through
+        ]
     return LapReading(tuple(sorted(stations, key=lambda s: s.depth)), tuple(breaks))
 
 

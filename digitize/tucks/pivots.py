@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from digitize.tucks.slits import TuckMarks
 
 Floats = NDArray[np.float64]
-NEIGHBOUR = 1.5  # a neighbouring tip is no further than this times the tucks' length
+NEIGHBOUR = 2.0  # a neighbouring tip is no further than this times the tucks' length
 FURTHEST_MM = 1e5
 
 

@@ -29,6 +29,7 @@ from digitize.tucks.creases import (
     signed_angle,
     turned_like,
     with_trunks,
+    without_jogs,
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
 from digitize.tucks.look import cut_first, darker_than_lines
@@ -206,16 +207,16 @@ def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:
         if not stops:
             pieces.append(whole)
             continue
-        bounds = [0.0, *stops, path.length]
-        parts = [
-            _part(curve, path, a, b)
-            for a, b in itertools.pairwise(bounds)
-            if b - a >= CUT_MIN_PIECE_MM
-        ]
-        if curve.closed and len(parts) > 1:
-            joined = np.concatenate([parts[-1].points, parts[0].points[1:]])
-            parts = [replace(parts[0], points=joined), *parts[1:-1]]
-        pieces += parts
+        bounds = stops if whole.closed else [0.0, *stops, path.length]
+        parts = [_part(curve, path, a, b) for a, b in itertools.pairwise(bounds)]
+        if whole.closed:
+            last, first = (
+                _part(curve, path, stops[-1], path.length),
+                _part(curve, path, 0, stops[0]),
+            )
+            joined = np.concatenate([last.points, first.points[1:]])
+            parts.append(replace(last, points=joined))
+        pieces += [part for part in parts if part.length >= CUT_MIN_PIECE_MM]
     return pieces
 
 
@@ -250,17 +251,18 @@ def _judged(
     main = members[0]
     if len(members) == 1:
         sides = {end.side for end in line_ends(main, lines)}
-        return TuckMarks("fold" if faint else "slit", main, None) if len(sides) == 2 else None
+        kind: TuckKind = "fold" if faint else "slit"
+        return TuckMarks(kind, without_jogs(main), None) if len(sides) == 2 else None
     second = members[1]
     beyond = [
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))
     ]
     if not faint and beyond[0] <= 0 and beyond[1] <= 0:
-        whole = from_common_tip(main, second)
+        whole = without_jogs(from_common_tip(main, second))
         return TuckMarks("slit", whole, parted(whole, second, darkness_at))
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
-    return TuckMarks("fold", from_common_tip(main, second), second)
+    return TuckMarks("fold", without_jogs(from_common_tip(main, second)), second)
 
 
 def _breaks_lines(crease: Curve, curves: Sequence[Curve]) -> bool:

@@ -69,10 +69,11 @@ def tuck_scores(found: Pattern, truth: Pattern, fitted: Fit) -> TuckScores:
         depths = [0.0] + [station.depth for station in twin.stations]
         lap = CubicSpline(depths, [0.0] + [station.lap for station in twin.stations])
         offset = float((tip - tips[nearest]) @ ahead)  # both measured from the true tip
-        for kept, stations in ((scores.laps, tuck.stations), (scores.profile, tuck.profile)):
+        read = () if tuck.kind == "spread" else tuck.stations
+        for kept, stations in ((scores.laps, read), (scores.profile, tuck.profile)):
             for station in stations:
                 depth = station.depth + offset
-                if 0 < depth <= depths[-1] and getattr(station, "evidence", "") != "entered":
+                if 0 < depth <= depths[-1]:
                     kept.append((station.lap - float(lap(depth)), station.sigma))
     missed = [t for t in truth.tucks if t.id not in twins and t.lap_at_trim > WORTH_FINDING_MM]
     scores.missed = len(missed)

@@ -28,7 +28,7 @@ from tests.marks import record_of
 Floats = NDArray[np.float64]
 TUCKED, PANELS = 32, 8  # the second half of each was never looked at while the reader was made
 SHORT_TUCKED = range(1, 9)
-READING_MM = 0.05  # by which a reading is off, slowly to and fro along a line
+READING_MM = 0.05  # RMS by which lap lines in photos are off, slowly to and fro along them
 RULE_MM = 0.3
 GAPS_TOLD = (0.4, 0.55, 0.7, 0.85, 1.0, 1.1)  # of the depth at the trim edge
 WEIGHTS = {"slit": 0.5, "crease": 0.1, "lap": 0.25}
@@ -107,7 +107,8 @@ def _drifting(points: Floats, rng: np.random.Generator) -> Floats:
     """A line as a reading has it, to and fro about where it is."""
     along = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1)))
     drift = sum(
-        np.sin(2 * np.pi * (along / wavelength + rng.random())) for wavelength in (17, 31, 53, 97)
+        rng.normal() * np.sin(2 * np.pi * (along / wavelength + rng.random()))
+        for wavelength in (17, 31, 53, 97)
     )
     tangent = np.gradient(points, axis=0)
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])

@@ -17,11 +17,15 @@ from digitize.card.layout import HIGHEST_NUMBER, RULE_MM, SHEETS_MM
 from digitize.card.sheet import card_pdf
 from digitize.compare.carry import carried_over
 from digitize.files import (
+    FORMATS,
+    MARKED_DOWN,
+    MARKED_UP,
     MIRRORED,
     RECORD,
     NotRead,
     NotWritten,
     content_of,
+    drawings_of,
     earlier_record,
     files_of,
     files_of_reading,
@@ -62,9 +66,11 @@ from digitize.pipeline import (
     solve_camera,
 )
 from digitize.report import show_pattern, show_shrink, show_warnings
+from digitize.shop.blank import ALLOWANCE_MM, BlankError
 from digitize.shop.labels import LabelError, labelled
+from digitize.shop.mirror import mirrored
 from digitize.shop.spread import TuckError, with_spread
-from digitize.words import check_distance, gaps, radii
+from digitize.words import check_distance, gaps, length_mm, radii
 
 EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
     (NotRead, 3),
@@ -84,6 +90,7 @@ EXIT_CODES: tuple[tuple[type[Exception], int], ...] = (
     (PatternFileError, 22),
     (LabelError, 23),
     (TuckError, 24),
+    (BlankError, 25),
 )
 Given = ParamSpec("Given")
 
@@ -302,6 +309,49 @@ def shrink(
         return
     told = parsed_sheet(sheet)
     _written_anew(pattern, lambda record: record.model_copy(update={"sheet": told}), show_shrink)
+
+
+@app.command()
+@_reported
+def draw(
+    pattern: Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")],
+    out: Annotated[Path, typer.Option(help="Folder for the drawings.")],
+    mirror: Annotated[
+        bool, typer.Option("--mirror", help="Draw the opposite side's part instead.")
+    ] = False,
+    formats: Annotated[
+        str,
+        typer.Option(
+            "--format",
+            help=f"Any of {', '.join(FORMATS)}, with commas: a4 and letter are the PDF in tiles "
+            "for a printer, job is the job sheet.",
+        ),
+    ] = ",".join(FORMATS),
+    allowance: Annotated[
+        str, typer.Option(help="Metal outside the trim edge: 25mm, 1in.")
+    ] = f"{ALLOWANCE_MM:g}mm",
+    allow: Annotated[
+        list[str] | None,
+        typer.Option(metavar="LINE=LENGTH", help="Another allowance along a line: L3=40mm."),
+    ] = None,
+) -> None:
+    """Draw a kept pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
+    asked = [each.strip() for each in formats.split(",")]
+    for each in asked:
+        if each not in FORMATS:
+            stop(2, f"--format {each}: formats are {', '.join(FORMATS)}")
+    wide = parsed(length_mm, allowance, "--allowance", "25mm or 1in")
+    along = {
+        line: parsed(length_mm, words, "--allow", "L3=40mm")
+        for line, words in about_lines(allow, "--allow", "L3=40mm").items()
+    }
+    record = from_json(content_of(_record_in(pattern)).decode("utf-8", "replace"))
+    record, face = (mirrored(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
+    files, without_blank = drawings_of(record, out, asked, face, wide, along)
+    write_all(files)
+    if without_blank:
+        show_warnings(screen, [f"drawn without a blank: {without_blank}"])
+    screen.print("written: " + ", ".join(str(path) for path in files))
 
 
 @app.command()

@@ -2,19 +2,28 @@
 
 import io
 import os
+import re
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 
 from PIL import Image
 
 from digitize.draw.bands import bands_svg
 from digitize.draw.closed import closed_svg
+from digitize.draw.dxf import pattern_dxf
+from digitize.draw.job import job_svg
 from digitize.draw.overlay import overlay_picture
+from digitize.draw.pdf import pages_pdf, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
-from digitize.draw.svg import pattern_svg
+from digitize.draw.svg import page_for, pattern_svg
 from digitize.pattern import Pattern, PatternFileError, from_json, to_json
 from digitize.pipeline import Reading
+from digitize.shop.blank import TrimOpen, blank_of
 from digitize.shop.mirror import mirrored
+from digitize.shop.punch import punch_points
 
+FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
+MARKED_UP, MARKED_DOWN = "marked face up", "marked face down"
 RECORD, MIRRORED = "pattern.json", "pattern.mirrored.json"
 
 
@@ -67,8 +76,54 @@ def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:
     if mirror:
         other = mirrored(pattern)
         files[folder / MIRRORED] = to_json(other).encode()
-        files[folder / "pattern.mirrored.svg"] = pattern_svg(other, "marked face down").encode()
+        files[folder / "pattern.mirrored.svg"] = pattern_svg(other, MARKED_DOWN).encode()
     return files
+
+
+def drawings_of(
+    pattern: Pattern,
+    folder: Path,
+    formats: Collection[str],
+    face: str,
+    allowance: float,
+    along: Mapping[str, float],
+) -> tuple[dict[Path, bytes], str | None]:
+    """A pattern's drawings in the formats asked for; and why they are without a blank, if so."""
+    try:
+        blank, why = blank_of(pattern, allowance, along), None
+    except TrimOpen as error:
+        blank, why = None, str(error)
+    punched = punch_points(pattern)
+    svg = pattern_svg(pattern, face, blank, punched)
+    drawn = page_for(pattern, blank).drawn(pattern, blank)
+    title = f"{pattern.name}, {pattern.side} side, {face}"
+    name = f"{_file_name(pattern.name)}-{pattern.side}"
+    writers: dict[str, Callable[[], bytes]] = {
+        "svg": lambda: svg.encode(),
+        "dxf": lambda: pattern_dxf(pattern, blank, punched),
+        "pdf": lambda: whole_pdf(svg, title),
+        "a4": lambda: tiles_pdf(svg, drawn, title, "a4"),
+        "letter": lambda: tiles_pdf(svg, drawn, title, "letter"),
+        "job": lambda: pages_pdf(
+            [
+                job_svg(pattern, face, blank),
+                *([shrink_svg(pattern)] if pattern.zones else []),
+            ],
+            title,
+            "a4",
+        ),
+    }
+    endings = {"a4": "-a4.pdf", "letter": "-letter.pdf", "job": "-job.pdf"}
+    return {
+        folder / f"{name}{endings.get(each, '.' + each)}": writers[each]()
+        for each in FORMATS
+        if each in formats
+    }, why
+
+
+def _file_name(words: str) -> str:
+    """A pattern's name as a file's."""
+    return re.sub(r"[^\w.-]+", "-", words).strip("-.") or "pattern"
 
 
 def earlier_record(path: Path) -> Pattern | None:

@@ -34,7 +34,7 @@ from digitize.tucks.slits import TuckMarks
 Floats = NDArray[np.float64]
 # How often a tuck's marks are what they are taken for, as rendered papers have it.
 CUT_SURE, CREASE_SURE = 0.97, 0.93
-PIECE_TOLERANCE_MM = 0.01  # by which the pieces may differ from the points
+PIECE_TOLERANCE_MM = 0.003  # RMS, by which the pieces may differ from the points
 LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
 
 

@@ -157,6 +157,46 @@ def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     assert shown.exit_code == 0 and "written" not in shown.output
 
 
+def test_drawings_come_from_the_record_alone_and_are_the_same_again(easy, tmp_path):
+    record = tmp_path / "pattern.json"
+    record.write_text(to_json(easy.pattern))
+    drawn = []
+    for folder in ("one", "two"):
+        result = runner.invoke(app, ["draw", str(record), "--out", str(tmp_path / folder)])
+        assert result.exit_code == 0, result.output
+        drawn.append({p.name: p.read_bytes() for p in (tmp_path / folder).iterdir()})
+    assert drawn[0] == drawn[1]
+    assert sorted(drawn[0]) == [
+        "easy-left-a4.pdf",
+        "easy-left-job.pdf",
+        "easy-left-letter.pdf",
+        "easy-left.dxf",
+        "easy-left.pdf",
+        "easy-left.svg",
+    ]
+    other = ["draw", str(record), "--out", str(tmp_path / "three"), "--mirror", "--format", "svg"]
+    assert runner.invoke(app, other).exit_code == 0
+    text = (tmp_path / "three" / "easy-right.svg").read_text()
+    assert "marked face down" in text and "punch points" in text and "blank" in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["--format", "png"], 2, "formats are svg, dxf"),
+        (["--allowance", "wide"], 2, "write it like 25mm"),
+        (["--allow", "L99=40mm"], 25, "no line of the trim edge"),
+    ],
+)
+def test_what_cannot_be_drawn_is_explained(easy, tmp_path, arguments, code, words):
+    record = tmp_path / "pattern.json"
+    record.write_text(to_json(easy.pattern))
+    out = tmp_path / "out"
+    result = runner.invoke(app, ["draw", str(record), "--out", str(out), *arguments])
+    assert result.exit_code == code and words in result.stderr
+    assert not out.exists()
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [

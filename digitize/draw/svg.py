@@ -1,30 +1,82 @@
 """The pattern as an SVG at true size: one user unit is one millimetre."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import svgwrite
 from svgwrite.container import Group
 
-from digitize.draw.style import CAUTION, OUTLINE, STYLES, ZONE, LineStyle, beyond_tip
+from digitize.draw.style import (
+    BLANK,
+    CAUTION,
+    OUTLINE,
+    STYLES,
+    ZONE,
+    ZONE_FILL,
+    LineStyle,
+    beyond_tip,
+)
 from digitize.pattern import Line, Pattern, Point
+from digitize.shop.blank import Blank
+from digitize.shop.punch import PunchedLine
 
 MARGIN_MM = 10.0
 FOOT_MM = 48.0
+LEAST_WIDTH_MM = 350.0  # for what stands at the foot
+PUNCH_MM = 2.0
 TEXT_MM = 4.5
 LABEL_GAP_MM = 12.0
 FONT = "Helvetica, Arial, sans-serif"
 
 
-def pattern_svg(pattern: Pattern, face: str = "marked face up") -> str:
+@dataclass(frozen=True)
+class Page:
+    """The sheet that a pattern is drawn on: its size (mm), and where a point comes to lie."""
+
+    width: float
+    height: float
+    left: float
+    top: float
+
+    def at(self, point: Point) -> Point:
+        """A point's place on the sheet, mm from its upper left corner."""
+        return (
+            round(point[0] - self.left + MARGIN_MM, 4),
+            round(self.top + MARGIN_MM - point[1], 4),
+        )
+
+    def drawn(self, pattern: Pattern, blank: Blank | None) -> list[Point]:
+        """Points of all that is drawn on the sheet, and the corners of its foot."""
+        points = [*pattern.outline, *(blank.edge.tolist() if blank else [])]
+        points += [point for line in pattern.lines for point in line.points]
+        foot = [(x, y) for x in (MARGIN_MM, LEAST_WIDTH_MM) for y in (-FOOT_MM, -MARGIN_MM)]
+        return [self.at(p) for p in points] + [(x, self.height + y) for x, y in foot]
+
+
+def page_for(pattern: Pattern, blank: Blank | None) -> Page:
+    """The sheet that holds a pattern, its blank and what stands at the foot."""
+    corners = [*pattern.outline, *(blank.edge.tolist() if blank else [])]
+    left, low = (min(p[axis] for p in corners) for axis in (0, 1))
+    top = max(y for _, y in corners)
+    width = max(max(x for x, _ in corners) - left + 2 * MARGIN_MM, LEAST_WIDTH_MM)
+    return Page(width, top - low + 2 * MARGIN_MM + FOOT_MM, left, top)
+
+
+def pattern_svg(
+    pattern: Pattern,
+    face: str = "marked face up",
+    blank: Blank | None = None,
+    punched: Sequence[PunchedLine] = (),
+) -> str:
     """The drawing of a pattern, as SVG text.
 
     Parameters
     ----------
     face : which face of the paper the drawing shows, written on it.
+    blank, punched : the blank's edge and punch points, drawn if given.
     """
-    width = max(x for x, _ in pattern.outline) + 2 * MARGIN_MM
-    top = max(y for _, y in pattern.outline)
-    height = top + 2 * MARGIN_MM + FOOT_MM
+    page = page_for(pattern, blank)
+    width, height, at = page.width, page.height, page.at
     drawing = svgwrite.Drawing(
         size=(f"{width:.3f}mm", f"{height:.3f}mm"),
         viewBox=f"0 0 {width:.3f} {height:.3f}",
@@ -32,16 +84,12 @@ def pattern_svg(pattern: Pattern, face: str = "marked face up") -> str:
         debug=False,
     )
     drawing.set_desc(title=f"{pattern.name}, {pattern.side} side, {face}", desc="units: mm")
-
-    def at(point: Point) -> Point:
-        return round(point[0] + MARGIN_MM, 4), round(top + MARGIN_MM - point[1], 4)
-
     outline = _group(drawing, "outline", OUTLINE)
     outline.add(drawing.polygon([at(p) for p in pattern.outline], id="outline-paper"))
     zones = _group(drawing, "zones", ZONE)
     for zone in pattern.zones:
         shape = drawing.polygon([at(p) for p in zone.boundary], id=zone.id)
-        shape.update({"fill": ZONE.colour, "fill-opacity": 0.15})
+        shape.update({"fill": ZONE_FILL})
         shape.set_desc(title=f"{zone.id} {zone.kind} zone, peak {100 * zone.peak_shrink:.1f} %")
         zones.add(shape)
     for role, style in STYLES.items():
@@ -50,9 +98,14 @@ def pattern_svg(pattern: Pattern, face: str = "marked face up") -> str:
             group = _group(drawing, role, style)
             for line in members:
                 group.add(_line(drawing, line, [at(p) for p in line.points]))
+    if blank:
+        _group(drawing, "blank", BLANK).add(
+            drawing.polygon([at((x, y)) for x, y in blank.edge.tolist()], id="blank-edge")
+        )
+    _punches(drawing, punched, at)
     _tucks(drawing, pattern, at)
     _labels(drawing, pattern, at)
-    _foot(drawing, pattern, face, height - FOOT_MM)
+    _foot(drawing, pattern, face, height - FOOT_MM, blank, punched)
     text: str = drawing.tostring()
     return '<?xml version="1.0" encoding="utf-8"?>\n' + text + "\n"
 
@@ -76,6 +129,29 @@ def _line(drawing: svgwrite.Drawing, line: Line, points: Sequence[Point]) -> obj
     shape = (drawing.polygon if line.closed else drawing.polyline)(points, id=line.id)
     shape.set_desc(title=f"{line.id} {STYLES[line.role].words}")
     return shape
+
+
+def _punches(
+    drawing: svgwrite.Drawing, punched: Sequence[PunchedLine], at: Callable[[Point], Point]
+) -> None:
+    """A small cross for each punch point, counted along its line."""
+    if not punched:
+        return
+    group = drawing.g(id="punch-points", fill="none", stroke="#000000", stroke_width=0.15)
+    for line in punched:
+        crosses = drawing.g(id=f"{line.line}-punch")
+        crosses.set_desc(title=f"{line.line}: {len(line.points)} punch points")
+        for x, y in line.points.tolist():
+            px, py = at((x, y))
+            arm = PUNCH_MM / 2
+            crosses.add(
+                drawing.path(
+                    d=f"M{px - arm:.4f},{py:.4f} H{px + arm:.4f} "
+                    f"M{px:.4f},{py - arm:.4f} V{py + arm:.4f}"
+                )
+            )
+        group.add(crosses)
+    drawing.add(group)
 
 
 def _words(drawing: svgwrite.Drawing, name: str) -> Group:
@@ -117,7 +193,14 @@ def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], P
     drawing.add(notes)
 
 
-def _foot(drawing: svgwrite.Drawing, pattern: Pattern, face: str, top: float) -> None:
+def _foot(
+    drawing: svgwrite.Drawing,
+    pattern: Pattern,
+    face: str,
+    top: float,
+    blank: Blank | None,
+    punched: Sequence[PunchedLine],
+) -> None:
     """Name, key, check rules and cautions under the pattern."""
     rules = drawing.g(id="check-rules", fill="none", stroke="#000000", stroke_width=0.25)
     for row, (length, step) in enumerate(((100.0, 10.0), (101.6, 25.4))):
@@ -132,11 +215,16 @@ def _foot(drawing: svgwrite.Drawing, pattern: Pattern, face: str, top: float) ->
     words.add(drawing.text(title, insert=(MARGIN_MM, top + 7), font_size=6))
     for row, text in enumerate(("100 mm: measure before use", "4 in")):
         words.add(drawing.text(text, insert=(MARGIN_MM + 105, top + 20 + 9 * row), font_size=3.2))
+    if punched:
+        count = sum(len(line.points) for line in punched)
+        said = f"{count} punch points (crosses)"
+        words.add(drawing.text(said, insert=(MARGIN_MM + 105, top + 12), font_size=3.2))
     words.add(drawing.text(CAUTION, insert=(MARGIN_MM, top + 41), font_size=3.2))
     key = drawing.g(id="key", fill="none")
     used = {line.role for line in pattern.lines}
     shown = [style for role, style in STYLES.items() if role in used]
-    for index, style in enumerate([*shown, OUTLINE, *([ZONE] if pattern.zones else [])]):
+    shown += [OUTLINE, *([ZONE] if pattern.zones else []), *([BLANK] if blank else [])]
+    for index, style in enumerate(shown):
         x, y = MARGIN_MM + 170 + 55 * (index % 3), top + 16 + 6 * (index // 3)
         stroke = drawing.line((x, y), (x + 16, y), stroke=style.colour, stroke_width=style.width)
         if style.dashes:

@@ -7,7 +7,7 @@ is what the points' own scatter would give). Points with far larger residuals ar
 
 import itertools
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -207,8 +207,21 @@ def fair_pieces(points: Floats, tolerance: float, closed: bool = False) -> tuple
     pieces: list[Piece] = []
     for a, b in itertools.pairwise(corners):
         stretch = points[a:b] if smooth_ring else points[a : b + 1]
-        pieces += fair(stretch, tolerance, smooth_ring).pieces
+        found = list(fair(stretch, tolerance, smooth_ring).pieces)
+        if found and not smooth_ring:  # a line ends where it ends, and corners stay shut
+            found[0] = _pinned(found[0], 0, stretch[0])
+            found[-1] = _pinned(found[-1], -1, stretch[-1])
+        pieces += found
     return tuple(pieces)
+
+
+def _pinned(piece: Piece, end: int, place: Floats) -> Piece:
+    """The piece with one end put on a place; an arc would change all along."""
+    if piece.kind == "arc":
+        return piece
+    points = piece.points.copy()
+    points[end] = place
+    return replace(piece, points=points)
 
 
 def _turns(points: Floats) -> Floats:

@@ -34,6 +34,10 @@ NEST_GAP_MM = 10.0
 
 
 class BlankError(Exception):
+    """What was asked of a blank does not fit the pattern; the message says what to change."""
+
+
+class TrimOpen(BlankError):
     """The trim edge does not close; the message says what to tell about the lines."""
 
 
@@ -74,8 +78,10 @@ def blank_of(
 
     Raises
     ------
+    TrimOpen
+        If the trim edge does not close.
     BlankError
-        If the trim edge does not close, or a line named is not one of it.
+        If a line named is not one of it.
     """
     along = along or {}
     trim = {line.id: line for line in pattern.lines if line.role == "trim-edge"}
@@ -131,7 +137,7 @@ def _closed_trim(pattern: Pattern) -> Polygon:
     whole = unary_union([*paths, *bridges])
     areas = list(polygonize(list(getattr(whole, "geoms", [whole]))).geoms)
     if not areas:
-        raise BlankError(
+        raise TrimOpen(
             "the trim edge does not close: look at the overlay, and say with digitize label which "
             "lines are the trim edge"
         )

@@ -17,6 +17,7 @@ from digitize.pencil.fair import fair
 Floats = NDArray[np.float64]
 Faint = Callable[[Curve], bool]
 FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
+PALE = 0.3  # darkness, of the palest cut
 SHADED = 0.5  # darkness; a crease shades the paper by less, a cut lets no light back
 STRAIGHT_SHARE = 0.02
 HOOK_POINTS = 8  # a faint trace may run on a little way along a line it meets
@@ -42,6 +43,11 @@ def faint_among(curves: Sequence[Curve]) -> Faint:
         return curve.weight < min(FAINT_SHARE * usual, SHADED * curve.width)
 
     return is_faint
+
+
+def is_shade(curve: Curve) -> bool:
+    """Whether a mark is so pale that it can be no cut, on whatever paper."""
+    return curve.ink == "black" and curve.weight < PALE * curve.width
 
 
 def chained_creases(curves: Sequence[Curve], is_faint: Faint) -> list[Curve]:

@@ -24,6 +24,7 @@ from digitize.tucks.creases import (
     fades_to_edge,
     faint_among,
     from_common_tip,
+    is_shade,
     is_straight,
     partner_of,
     signed_angle,
@@ -92,7 +93,7 @@ def find_tucks(
     tucks: list[TuckMarks] = []
     for group in _converging(candidates):
         members = sorted(group, key=lambda curve: -curve.weight)
-        faint = is_faint(members[0])
+        faint = is_faint(members[0]) or is_shade(members[0])
         partner = partner_of(members[0], rest, is_faint) if faint else None
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]

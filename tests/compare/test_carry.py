@@ -7,11 +7,11 @@ from digitize.pattern import Line, Pattern
 from digitize.shop.labels import labelled
 
 
-def line(identifier, points, role="form"):
-    """A straight line of a record, a point every mm or so."""
-    a, b = np.array(points, float)
+def line(identifier, ends, role="form", points=None):
+    """A line of a record: straight, a point every mm or so, or through given points."""
+    a, b = np.array(ends, float)
     share = np.linspace(0, 1, max(int(np.linalg.norm(b - a)), 2))[:, None]
-    dots = tuple(map(tuple, a + share * (b - a)))
+    dots = tuple(map(tuple, a + share * (b - a) if points is None else points))
     return Line(id=identifier, role=role, role_confidence=0.6, points=dots, width=0.5, sigma=0.05)
 
 

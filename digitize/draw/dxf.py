@@ -1,0 +1,116 @@
+"""The pattern as DXF (R2010), in mm: layers by role, curves as lines, arcs and splines."""
+
+import io
+import math
+
+import ezdxf.filemanagement
+from ezdxf import units
+from ezdxf._options import options
+from ezdxf.document import Drawing
+from ezdxf.layouts.layout import Modelspace
+from ezdxf.math import ConstructionArc
+
+from digitize.draw.style import STYLES
+from digitize.pattern import CurvePiece, Line, Pattern
+from digitize.shop.blank import Blank
+from digitize.shop.punch import PunchedLine
+
+OUTLINE, BLANK, PUNCH, ZONES, WORDS = "outline", "blank", "punch-points", "zones", "words"
+TEXT_MM = 4.5
+DASHES: dict[str, tuple[float, ...]] = {  # total, then strokes (+) and gaps (-), mm
+    "DASHED": (10.0, 8.0, -2.0),
+    "DASHDOT": (13.5, 8.0, -2.0, 1.5, -2.0),
+    "DOTS": (2.5, 1.0, -1.5),
+}
+LINETYPES = {"radius-start": "DASHED", "radius-end": "DASHDOT", "crease": "DOTS", "lap": "DOTS"}
+# Nearest AutoCAD colour index to each role's colour; published with the format.
+COLOURS = {
+    "trim-edge": 30,
+    "radius-start": 5,
+    "radius-end": 4,
+    "form": 3,
+    "lap": 6,
+    "slit": 7,
+    "crease": 8,
+    "unknown": 42,
+}
+
+
+def pattern_dxf(
+    pattern: Pattern, blank: Blank | None = None, punched: tuple[PunchedLine, ...] = ()
+) -> bytes:
+    """The drawing as the bytes of a DXF file; the same bytes for the same pattern."""
+    options.write_fixed_meta_data_for_testing = True  # no clock, no random ids
+    document = ezdxf.filemanagement.new("R2010", units=units.MM)
+    document.header["$MEASUREMENT"] = 1
+    for name, dashes in DASHES.items():
+        if name not in document.linetypes:
+            document.linetypes.add(name, list(dashes))
+    for role in STYLES:
+        document.layers.add(role, color=COLOURS[role], linetype=LINETYPES.get(role, "Continuous"))
+    for name, colour in ((OUTLINE, 9), (BLANK, 1), (PUNCH, 7), (ZONES, 40), (WORDS, 7)):
+        document.layers.add(name, color=colour)
+    space = document.modelspace()
+    space.add_lwpolyline(pattern.outline, close=True, dxfattribs={"layer": OUTLINE})
+    for zone in pattern.zones:
+        space.add_lwpolyline(zone.boundary, close=True, dxfattribs={"layer": ZONES})
+    for line in pattern.lines:
+        _line(space, line)
+    if blank:
+        space.add_lwpolyline(blank.edge.tolist(), close=True, dxfattribs={"layer": BLANK})
+    for each in punched:
+        for x, y in each.points.tolist():
+            space.add_point((x, y), dxfattribs={"layer": PUNCH})
+    _words(space, pattern)
+    return _bytes_of(document)
+
+
+def _line(space: Modelspace, line: Line) -> None:
+    attributes: dict[str, str] = {"layer": line.role}
+    if not line.pieces:
+        space.add_lwpolyline(line.points, close=line.closed, dxfattribs=attributes)
+        return
+    for piece in line.pieces:
+        _piece(space, piece, attributes)
+
+
+def _piece(space: Modelspace, piece: CurvePiece, attributes: dict[str, str]) -> None:
+    if piece.kind == "line":
+        space.add_line(piece.points[0], piece.points[-1], dxfattribs=attributes)
+    elif piece.kind == "arc":
+        _arc(space, piece, attributes)
+    else:
+        space.add_open_spline(piece.points, degree=3, dxfattribs=attributes)
+
+
+def _arc(space: Modelspace, piece: CurvePiece, attributes: dict[str, str]) -> None:
+    start, middle, end = piece.points
+    turn = (middle[0] - start[0]) * (end[1] - start[1])
+    turn -= (middle[1] - start[1]) * (end[0] - start[0])
+    if abs(turn) < 1e-9 * math.dist(start, end) ** 2:
+        space.add_line(start, end, dxfattribs=attributes)
+        return
+    first, last = (start, end) if turn > 0 else (end, start)
+    arc = ConstructionArc.from_3p(first, last, middle)
+    space.add_arc(arc.center, arc.radius, arc.start_angle, arc.end_angle, dxfattribs=attributes)
+
+
+def _words(space: Modelspace, pattern: Pattern) -> None:
+    attributes = {"layer": WORDS, "height": TEXT_MM}
+    for line in pattern.lines:
+        if line.role not in ("slit", "lap", "crease"):
+            x, y = line.points[len(line.points) // 2]
+            space.add_text(line.id, dxfattribs={**attributes, "insert": (x + 1.5, y + 1.5)})
+    for tuck in pattern.tucks:
+        words = f"{tuck.id} {tuck.lap_at_trim:.1f} mm"
+        space.add_text(words, dxfattribs={**attributes, "insert": (tuck.tip[0] + 3, tuck.tip[1])})
+    x = min(p[0] for p in pattern.outline)
+    y = min(p[1] for p in pattern.outline) - 3 * TEXT_MM
+    title = f"{pattern.name}, {pattern.side} side, mm"
+    space.add_text(title, dxfattribs={**attributes, "insert": (x, y)})
+
+
+def _bytes_of(document: Drawing) -> bytes:
+    stream = io.StringIO()
+    document.write(stream)
+    return stream.getvalue().encode("utf-8")

@@ -1,0 +1,210 @@
+"""Drawings as PDF at 1:1: on one large page, or on tiles of a printer's paper."""
+
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reportlab.graphics import renderPDF
+from reportlab.graphics.shapes import Drawing
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from svglib.svglib import svg2rlg
+
+SHEETS_PT = {"a4": A4, "letter": LETTER}
+MARGIN_MM, OVERLAP_MM = 12.0, 12.0
+MARK_MM, CROP_MM = 4.0, 5.0
+CHECK_MM = 100.0
+MAP_CELL_MM = 3.2
+FONT = "Helvetica"
+
+
+def whole_pdf(drawing_svg: str, title: str) -> bytes:
+    """An SVG drawing on one page of its own size; the same bytes for the same drawing."""
+    drawing = _drawing(drawing_svg)
+    stream = io.BytesIO()
+    canvas = _canvas(stream, (drawing.width, drawing.height), title)
+    renderPDF.draw(drawing, canvas, 0, 0)
+    canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+def pages_pdf(drawings: list[str], title: str, sheet: str) -> bytes:
+    """SVG sheets, each made to fit a page of its own."""
+    stream = io.BytesIO()
+    width, height = SHEETS_PT[sheet]
+    canvas = _canvas(stream, (width, height), title)
+    for text in drawings:
+        drawing = _drawing(text)
+        scale = min(width / drawing.width, height / drawing.height, 1.0)
+        canvas.saveState()
+        canvas.translate((width - scale * drawing.width) / 2, height - scale * drawing.height)
+        canvas.scale(scale, scale)
+        renderPDF.draw(drawing, canvas, 0, 0)
+        canvas.restoreState()
+        canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+@dataclass(frozen=True)
+class Tiling:
+    """How a drawing is cut into tiles; lengths in mm, rows from the top.
+
+    ``step`` is from one tile to the next, ``size`` of what a tile shows; neighbours share the rest.
+    """
+
+    columns: int
+    rows: int
+    step: tuple[float, float]
+    size: tuple[float, float]
+
+    def holds(self, column: int, row: int, points: Sequence[tuple[float, float]]) -> bool:
+        """Whether a tile shows one of some points, mm from the drawing's upper left corner."""
+        x, y = column * self.step[0], row * self.step[1]
+        wide, high = self.size
+        return any(x <= px <= x + wide and y <= py <= y + high for px, py in points)
+
+    def name(self, column: int, row: int) -> str:
+        """A tile's name, as A1: its row's letter, its column's number."""
+        return f"{chr(ord('A') + row)}{column + 1}"
+
+
+def tiling_of(width: float, height: float, sheet: str) -> Tiling:
+    """The tiles of a drawing (mm) on a sheet, upright or lying, whichever takes fewer."""
+    ways = []
+    short, long = (side / mm for side in SHEETS_PT[sheet])
+    for page in ((short, long), (long, short)):
+        size = (page[0] - 2 * MARGIN_MM, page[1] - 2 * MARGIN_MM - CROP_MM)
+        step = (size[0] - OVERLAP_MM, size[1] - OVERLAP_MM)
+        columns = max(math.ceil((width - OVERLAP_MM) / step[0]), 1)
+        rows = max(math.ceil((height - OVERLAP_MM) / step[1]), 1)
+        ways.append(Tiling(columns, rows, step, size))
+    return min(ways, key=lambda way: way.columns * way.rows)
+
+
+def tiles_pdf(
+    drawing_svg: str, drawn: Sequence[tuple[float, float]], title: str, sheet: str
+) -> bytes:
+    """An SVG drawing over as many sheets as it takes, at 1:1.
+
+    Neighbouring tiles overlap, and share round match marks with letters: laid one mark on the
+    other, the drawing is whole. Each tile says which it is, on a small map, and has a check rule,
+    so that a print at another scale shows before metal is cut. A tile that would be empty is left
+    out.
+
+    Parameters
+    ----------
+    drawn : points of what is drawn, mm from the drawing's upper left corner.
+    """
+    drawing = _drawing(drawing_svg)
+    width, height = drawing.width / mm, drawing.height / mm
+    tiling = tiling_of(width, height, sheet)
+    page = tuple(
+        side + 2 * MARGIN_MM + more for side, more in zip(tiling.size, (0, CROP_MM), strict=True)
+    )
+    stream = io.BytesIO()
+    canvas = _canvas(stream, (page[0] * mm, page[1] * mm), title)
+    canvas.beginForm("drawing", 0, 0, drawing.width, drawing.height)
+    renderPDF.draw(drawing, canvas, 0, 0)
+    canvas.endForm()
+    for row in range(tiling.rows):
+        for column in range(tiling.columns):
+            if tiling.holds(column, row, drawn):
+                _tile(canvas, tiling, column, row, height, title)
+                canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+def _tile(canvas: Canvas, tiling: Tiling, column: int, row: int, height: float, title: str) -> None:
+    left, bottom = MARGIN_MM, MARGIN_MM + CROP_MM
+    wide, high = tiling.size
+    # The drawing's point that comes to the tile's lower left corner.
+    x, y = column * tiling.step[0], height - row * tiling.step[1] - high
+    canvas.saveState()
+    frame = canvas.beginPath()
+    frame.rect(left * mm, bottom * mm, wide * mm, high * mm)
+    canvas.clipPath(frame, stroke=0, fill=0)
+    canvas.translate((left - x) * mm, (bottom - y) * mm)
+    canvas.doForm("drawing")
+    canvas.restoreState()
+    canvas.setLineWidth(0.2 * mm)
+    for mark_column in (column, column + 1):
+        for mark_row in (row, row + 1):
+            inside = 0 < mark_column < tiling.columns or 0 < mark_row < tiling.rows
+            if inside:
+                place = match_mark(tiling, mark_column, mark_row, height)
+                _match_mark(
+                    canvas,
+                    (left + place[0] - x, bottom + place[1] - y),
+                    f"{chr(ord('a') + mark_row)}{mark_column}",
+                )
+    _crop_marks(canvas, left, bottom, wide, high)
+    _foot(canvas, tiling, column, row, title)
+
+
+def match_mark(tiling: Tiling, column: int, row: int, height: float) -> tuple[float, float]:
+    """A match mark's place on the drawing (mm, y up): the middle of an overlap."""
+    across = column * tiling.step[0] + OVERLAP_MM / 2
+    down = row * tiling.step[1] + OVERLAP_MM / 2
+    return across, height - down
+
+
+def _match_mark(canvas: Canvas, place: tuple[float, float], name: str) -> None:
+    x, y = place[0] * mm, place[1] * mm
+    arm = MARK_MM * mm
+    canvas.circle(x, y, arm / 2, stroke=1, fill=0)
+    canvas.line(x - arm, y, x + arm, y)
+    canvas.line(x, y - arm, x, y + arm)
+    canvas.setFont(FONT, 6)
+    canvas.drawString(x + 0.8 * mm, y + 2.4 * mm, name)
+
+
+def _crop_marks(canvas: Canvas, left: float, bottom: float, wide: float, high: float) -> None:
+    for x, outward in ((left, -1), (left + wide, 1)):
+        for y, upward in ((bottom, -1), (bottom + high, 1)):
+            canvas.line(x * mm, (y + upward) * mm, x * mm, (y + upward * CROP_MM) * mm)
+            canvas.line((x + outward) * mm, y * mm, (x + outward * CROP_MM) * mm, y * mm)
+
+
+def _foot(canvas: Canvas, tiling: Tiling, column: int, row: int, title: str) -> None:
+    """The tile's name, a check rule, and a map of the tiles with this one filled."""
+    y = 7.0
+    canvas.setFont(FONT, 9)
+    canvas.drawString(MARGIN_MM * mm, (y + 1) * mm, f"tile {tiling.name(column, row)}")
+    canvas.setFont(FONT, 6.5)
+    canvas.drawString(MARGIN_MM * mm, (y - 3) * mm, title)
+    start = MARGIN_MM + 26
+    canvas.line(start * mm, y * mm, (start + CHECK_MM) * mm, y * mm)
+    for tick in range(11):
+        x = start + tick * CHECK_MM / 10
+        canvas.line(x * mm, y * mm, x * mm, (y + (3 if tick % 5 == 0 else 2)) * mm)
+    canvas.drawString((start + CHECK_MM + 2) * mm, y * mm, f"{CHECK_MM:.0f} mm: measure before use")
+    cell = MAP_CELL_MM * min(1.0, 4.5 / max(tiling.rows, 1))
+    right = MARGIN_MM + tiling.size[0]
+    for r in range(tiling.rows):
+        for c in range(tiling.columns):
+            canvas.rect(
+                (right - (tiling.columns - c) * cell) * mm,
+                (2.5 + (tiling.rows - 1 - r) * cell) * mm,
+                cell * mm,
+                cell * mm,
+                stroke=1,
+                fill=int((r, c) == (row, column)),
+            )
+
+
+def _drawing(text: str) -> Drawing:
+    drawing = svg2rlg(io.BytesIO(text.encode()))
+    if drawing is None:
+        raise ValueError("no SVG drawing")
+    return drawing
+
+
+def _canvas(stream: io.BytesIO, size: tuple[float, float], title: str) -> Canvas:
+    canvas = Canvas(stream, pagesize=size, invariant=1)
+    canvas.setTitle(title)
+    return canvas

@@ -1,0 +1,83 @@
+"""The DXF read back and audited by ezdxf's own reader."""
+
+import io
+
+import ezdxf
+import numpy as np
+import pytest
+from ezdxf import recover
+from ezdxf.path import make_path
+from scipy.spatial import cKDTree
+
+from digitize.draw.dxf import pattern_dxf
+from digitize.shop.blank import blank_of
+from digitize.shop.mirror import mirrored
+from digitize.shop.punch import punch_points
+
+
+@pytest.fixture(scope="module")
+def drawn(easy):
+    blank, punched = blank_of(easy.pattern), punch_points(easy.pattern)
+    content = pattern_dxf(easy.pattern, blank, punched)
+    document, auditor = recover.read(io.BytesIO(content))
+    return content, document, auditor, blank, punched
+
+
+def places_on(document, layer):
+    """(N, 2) points close together on all curves of a layer."""
+    points = []
+    for entity in document.modelspace().query(f'*[layer=="{layer}"]'):
+        if entity.dxftype() in ("LINE", "ARC", "SPLINE", "LWPOLYLINE"):
+            path = np.array([(v.x, v.y) for v in make_path(entity).flattening(0.001)])
+            along = np.append(0, np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1)))
+            at = np.linspace(0, along[-1], max(int(along[-1] / 0.004), 2))
+            points.append(np.column_stack([np.interp(at, along, path[:, k]) for k in (0, 1)]))
+    return np.concatenate(points)
+
+
+def test_no_audit_errors_and_the_units_are_mm(drawn):
+    _, document, auditor, _, _ = drawn
+    assert not auditor.errors and not auditor.fixes
+    assert document.header["$INSUNITS"] == 4 and document.header["$MEASUREMENT"] == 1
+    assert document.dxfversion == "AC1024"
+
+
+def test_every_line_is_where_the_record_has_it(drawn, easy):
+    _, document, _, _, _ = drawn
+    for role in {line.role for line in easy.pattern.lines}:
+        lines = [np.array(line.points) for line in easy.pattern.lines if line.role == role]
+        away, _ = cKDTree(places_on(document, role)).query(np.concatenate(lines))
+        # A kink of the points, at a corner or where an end was put on a line, the curve rounds off.
+        assert np.quantile(away, 0.99) < 0.02 and away.max() < 0.2
+
+
+def test_curves_stay_curves(drawn, easy):
+    _, document, _, _, _ = drawn
+    kinds = {entity.dxftype() for entity in document.modelspace().query('*[layer=="radius-start"]')}
+    assert kinds & {"ARC", "SPLINE"} and "LWPOLYLINE" not in kinds
+
+
+def test_punch_points_and_blank_are_layers_of_their_own(drawn):
+    _, document, _, blank, punched = drawn
+    space = document.modelspace()
+    points = space.query('POINT[layer=="punch-points"]')
+    assert len(points) == sum(len(line.points) for line in punched)
+    (edge,) = space.query('LWPOLYLINE[layer=="blank"]')
+    assert edge.closed and len(edge) == len(blank.edge)
+
+
+def test_the_other_side_is_the_exact_reflection(drawn, easy):
+    _, document, _, _, _ = drawn
+    other, _ = recover.read(io.BytesIO(pattern_dxf(mirrored(easy.pattern))))
+    xs = [x for x, _ in easy.pattern.outline]
+    here, there = (places_on(each, "trim-edge") for each in (document, other))
+    flipped = here * [-1, 1] + [max(xs) + min(xs), 0]
+    assert cKDTree(there).query(flipped)[0].max() < 0.005
+    texts = list(other.modelspace().query("TEXT"))
+    assert texts and all(entity.dxf.get("text_generation_flag", 0) == 0 for entity in texts)
+
+
+def test_the_same_bytes_again(drawn, easy):
+    content, _, _, blank, punched = drawn
+    assert pattern_dxf(easy.pattern, blank, punched) == content
+    assert ezdxf.__version__

@@ -1,0 +1,124 @@
+"""The PDFs rasterised by PDFium, another library than the one that wrote them, and measured."""
+
+import numpy as np
+import pypdfium2
+import pytest
+from scipy.ndimage import distance_transform_edt
+
+from digitize.draw.pdf import (
+    CROP_MM,
+    MARGIN_MM,
+    OVERLAP_MM,
+    match_mark,
+    tiles_pdf,
+    tiling_of,
+    whole_pdf,
+)
+from digitize.draw.svg import page_for, pattern_svg
+from digitize.shop.mirror import mirrored
+
+DPI = 300
+PX = 25.4 / DPI  # mm
+
+
+def pages(content, dpi=DPI):
+    document = pypdfium2.PdfDocument(content)
+    return [document[i].render(scale=dpi / 72).to_numpy()[..., :3] for i in range(len(document))]
+
+
+def ink_away(picture):
+    """Distance (mm) from each pixel to the nearest ink."""
+    return distance_transform_edt(picture.min(axis=2) > 200) * PX
+
+
+def furthest(away, page, points):
+    at = np.array([page.at(tuple(p)) for p in points]) / PX - 0.5
+    columns, rows = np.round(at).astype(int).T
+    return float(away[rows, columns].max())
+
+
+@pytest.fixture(scope="module")
+def drawing(easy):
+    # Drawn through, so that a dash's gap is not taken for a line that is missing.
+    solid = easy.pattern.model_copy(
+        update={
+            "lines": tuple(
+                line.model_copy(update={"role": "trim-edge"}) for line in easy.pattern.lines
+            )
+        }
+    )
+    return solid, pattern_svg(solid), page_for(solid, None)
+
+
+def test_the_whole_page_is_at_true_size(drawing):
+    pattern, svg, page = drawing
+    (picture,) = pages(whole_pdf(svg, "corner"))
+    assert picture.shape[1] * PX == pytest.approx(page.width, abs=0.1)
+    away = ink_away(picture)
+    for line in pattern.lines:
+        assert furthest(away, page, line.points) < 0.1
+
+
+@pytest.mark.parametrize("sheet", ["a4", "letter"])
+def test_tiles_put_together_by_their_match_marks_are_the_drawing(drawing, sheet):
+    pattern, svg, page = drawing
+    drawn = page.drawn(pattern, None)
+    tiling = tiling_of(page.width, page.height, sheet)
+    kept = [
+        (column, row)
+        for row in range(tiling.rows)
+        for column in range(tiling.columns)
+        if tiling.holds(column, row, drawn)
+    ]
+    tiles = pages(tiles_pdf(svg, drawn, "corner", sheet))
+    assert len(tiles) == len(kept) < tiling.rows * tiling.columns + 1
+    whole = np.full((int(page.height / PX) + 99, int(page.width / PX) + 99, 3), 255, np.uint8)
+    corner = MARGIN_MM + OVERLAP_MM / 2
+    for (column, row), tile in zip(kept, tiles, strict=True):
+        assert has_mark_at(tile, corner / PX) == bool(column or row)  # shared with a neighbour
+        x, y_up = match_mark(tiling, column, row, page.height)
+        left, top = round((x - corner) / PX), round((page.height - y_up - corner) / PX)
+        first, last = int((MARGIN_MM + 1) / PX), int((MARGIN_MM + CROP_MM + 1) / PX)
+        inner = tile[first:-last, first:-first]
+        part = whole[top + first :, left + first :][: inner.shape[0], : inner.shape[1]]
+        np.minimum(part, inner[: part.shape[0], : part.shape[1]], out=part)
+    away = ink_away(whole)
+    for line in pattern.lines:
+        assert furthest(away, page, line.points) < 0.15  # 0.1 and half a pixel for each laying
+
+
+def has_mark_at(tile, place):
+    """Whether a cross stands there, in pixels from the upper left corner."""
+    middle, arm = round(place - 0.5), int(3.0 / PX)
+    window = tile[middle - arm : middle + arm, middle - arm : middle + arm].min(axis=2) < 160
+    across, down = window[arm - 1 : arm + 2].any(axis=0), window[:, arm - 1 : arm + 2].any(axis=1)
+    return bool(across.mean() > 0.95 and down.mean() > 0.95)
+
+
+def test_every_tile_has_a_check_rule(drawing):
+    pattern, svg, page = drawing
+    for tile in pages(tiles_pdf(svg, page.drawn(pattern, None), "corner", "a4"), 150):
+        foot = tile[-int(9.5 / (2 * PX)) :].min(axis=2) < 128
+        longest = max(longest_run(row) for row in foot)
+        assert longest * 2 * PX == pytest.approx(100, abs=0.4)
+
+
+def longest_run(row):
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], row.astype(int), [0]])))
+    return int(np.max(edges[1::2] - edges[::2], initial=0))
+
+
+def test_the_other_side_is_the_exact_reflection(easy):
+    other = mirrored(easy.pattern)
+    (picture,) = pages(whole_pdf(pattern_svg(other), "corner"))
+    away, page = ink_away(picture), page_for(other, None)
+    xs = [x for x, _ in easy.pattern.outline]
+    for line in easy.pattern.lines:
+        if line.role in ("trim-edge", "form", "slit"):
+            flipped = [(max(xs) + min(xs) - x, y) for x, y in line.points]
+            assert furthest(away, page, flipped) < 0.1
+
+
+def test_the_same_bytes_again(drawing):
+    _, svg, _ = drawing
+    assert whole_pdf(svg, "corner") == whole_pdf(svg, "corner")

@@ -1,0 +1,43 @@
+import time
+
+import numpy as np
+
+from digitize.files import FORMATS, MARKED_UP, drawings_of
+from digitize.pattern import CurvePiece, Pattern
+from digitize.pencil.fair import fair_pieces
+from digitize.record import points_of
+from tests.compare.test_carry import line
+
+
+def large_pattern():
+    """12 m of lines in 400 curves, inside a trim edge."""
+    along = np.arange(0, 850.0)
+    lines = []
+    for k in range(10):
+        y = 80 + 50 * k + 12 * np.sin(along / 7 + k)
+        points = np.column_stack([40 + along, y])
+        pieces = fair_pieces(points, 0.01)
+        record = line(f"L{k + 1}", [(0, 0), (1, 1)], points=points_of(points))
+        kept = tuple(CurvePiece(kind=p.kind, points=points_of(p.points)) for p in pieces)
+        lines.append(record.model_copy(update={"pieces": kept}))
+    corners = [(20, 20), (910, 20), (910, 600), (20, 600)]
+    for k, (a, b) in enumerate(zip(corners, [*corners[1:], corners[0]], strict=True)):
+        lines.append(line(f"L{20 + k}", (a, b), "trim-edge"))
+    return Pattern(
+        name="large", outline=((0, 0), (930, 0), (930, 620), (0, 620)), lines=tuple(lines)
+    )
+
+
+def test_twelve_metres_of_lines_are_drawn_in_two_seconds(tmp_path):
+    pattern = large_pattern()
+    assert sum(each.length for each in pattern.lines) > 12000
+    assert sum(len(each.pieces) for each in pattern.lines) > 400
+    best = min(timed(pattern, tmp_path) for _ in range(3))
+    assert best < 2.0
+
+
+def timed(pattern, folder):
+    start = time.perf_counter()
+    files, _ = drawings_of(pattern, folder, FORMATS, MARKED_UP, 25.0, {})
+    assert len(files) == len(FORMATS)
+    return time.perf_counter() - start

@@ -13,7 +13,7 @@ from digitize.draw.closed import closed_svg
 from digitize.draw.dxf import pattern_dxf
 from digitize.draw.job import job_svg
 from digitize.draw.overlay import overlay_picture
-from digitize.draw.pdf import pages_pdf, tiles_pdf, whole_pdf
+from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
 from digitize.draw.svg import page_for, pattern_svg
 from digitize.pattern import Pattern, PatternFileError, from_json, to_json
@@ -95,19 +95,20 @@ def drawings_of(
         blank, why = None, str(error)
     punched = punch_points(pattern)
     svg = pattern_svg(pattern, face, blank, punched)
+    drawing = drawing_of(svg)
     drawn = page_for(pattern, blank).drawn(pattern, blank)
     title = f"{pattern.name}, {pattern.side} side, {face}"
     name = f"{_file_name(pattern.name)}-{pattern.side}"
     writers: dict[str, Callable[[], bytes]] = {
         "svg": lambda: svg.encode(),
         "dxf": lambda: pattern_dxf(pattern, blank, punched),
-        "pdf": lambda: whole_pdf(svg, title),
-        "a4": lambda: tiles_pdf(svg, drawn, title, "a4"),
-        "letter": lambda: tiles_pdf(svg, drawn, title, "letter"),
+        "pdf": lambda: whole_pdf(drawing, title),
+        "a4": lambda: tiles_pdf(drawing, drawn, title, "a4"),
+        "letter": lambda: tiles_pdf(drawing, drawn, title, "letter"),
         "job": lambda: pages_pdf(
             [
-                job_svg(pattern, face, blank),
-                *([shrink_svg(pattern)] if pattern.zones else []),
+                drawing_of(job_svg(pattern, face, blank)),
+                *([drawing_of(shrink_svg(pattern))] if pattern.zones else []),
             ],
             title,
             "a4",

@@ -3,7 +3,7 @@
 import numpy as np
 import pypdfium2
 
-from digitize.draw.pdf import whole_pdf
+from digitize.draw.pdf import drawing_of, whole_pdf
 from digitize.draw.svg import page_for, pattern_svg
 from digitize.floor.photo import Photo
 from digitize.pipeline import read_pattern
@@ -17,7 +17,7 @@ SOLID = ("trim-edge", "form")  # drawn through; what is dashed may be read in pi
 def test_a_reprint_reads_as_the_same_pattern(easy):
     pattern = easy.pattern
     floor = Floor(720)
-    _lay_print(floor, whole_pdf(pattern_svg(pattern), "corner"))
+    _lay_print(floor, whole_pdf(drawing_of(pattern_svg(pattern)), "corner"))
     for number, x, y, turn in CARDS:
         floor.lay_card(number, x, y, turn)
     shot = Shot(eye=(20, -30, 1500), focal_px=2400, size=(3200, 2400), radial=(0.02, -0.01))

@@ -20,9 +20,16 @@ MAP_CELL_MM = 3.2
 FONT = "Helvetica"
 
 
-def whole_pdf(drawing_svg: str, title: str) -> bytes:
-    """An SVG drawing on one page of its own size; the same bytes for the same drawing."""
-    drawing = _drawing(drawing_svg)
+def drawing_of(svg: str) -> Drawing:
+    """An SVG drawing, read for the writers here."""
+    drawing = svg2rlg(io.BytesIO(svg.encode()))
+    if drawing is None:
+        raise ValueError("no SVG drawing")
+    return drawing
+
+
+def whole_pdf(drawing: Drawing, title: str) -> bytes:
+    """A drawing on one page of its own size; the same bytes for the same drawing."""
     stream = io.BytesIO()
     canvas = _canvas(stream, (drawing.width, drawing.height), title)
     renderPDF.draw(drawing, canvas, 0, 0)
@@ -31,13 +38,12 @@ def whole_pdf(drawing_svg: str, title: str) -> bytes:
     return stream.getvalue()
 
 
-def pages_pdf(drawings: list[str], title: str, sheet: str) -> bytes:
-    """SVG sheets, each made to fit a page of its own."""
+def pages_pdf(drawings: Sequence[Drawing], title: str, sheet: str) -> bytes:
+    """Drawings, each made to fit a page of its own."""
     stream = io.BytesIO()
     width, height = SHEETS_PT[sheet]
     canvas = _canvas(stream, (width, height), title)
-    for text in drawings:
-        drawing = _drawing(text)
+    for drawing in drawings:
         scale = min(width / drawing.width, height / drawing.height, 1.0)
         canvas.saveState()
         canvas.translate((width - scale * drawing.width) / 2, height - scale * drawing.height)
@@ -86,9 +92,9 @@ def tiling_of(width: float, height: float, sheet: str) -> Tiling:
 
 
 def tiles_pdf(
-    drawing_svg: str, drawn: Sequence[tuple[float, float]], title: str, sheet: str
+    drawing: Drawing, drawn: Sequence[tuple[float, float]], title: str, sheet: str
 ) -> bytes:
-    """An SVG drawing over as many sheets as it takes, at 1:1.
+    """A drawing over as many sheets as it takes, at 1:1.
 
     Neighbouring tiles overlap, and share round match marks with letters: laid one mark on the
     other, the drawing is whole. Each tile says which it is, on a small map, and has a check rule,
@@ -99,7 +105,6 @@ def tiles_pdf(
     ----------
     drawn : points of what is drawn, mm from the drawing's upper left corner.
     """
-    drawing = _drawing(drawing_svg)
     width, height = drawing.width / mm, drawing.height / mm
     tiling = tiling_of(width, height, sheet)
     page = tuple(
@@ -195,13 +200,6 @@ def _foot(canvas: Canvas, tiling: Tiling, column: int, row: int, title: str) -> 
                 stroke=1,
                 fill=int((r, c) == (row, column)),
             )
-
-
-def _drawing(text: str) -> Drawing:
-    drawing = svg2rlg(io.BytesIO(text.encode()))
-    if drawing is None:
-        raise ValueError("no SVG drawing")
-    return drawing
 
 
 def _canvas(stream: io.BytesIO, size: tuple[float, float], title: str) -> Canvas:

@@ -139,17 +139,14 @@ def _punches(
         return
     group = drawing.g(id="punch-points", fill="none", stroke="#000000", stroke_width=0.15)
     for line in punched:
-        crosses = drawing.g(id=f"{line.line}-punch")
+        arm = PUNCH_MM / 2
+        strokes = [
+            f"M{x - arm:.4f},{y:.4f} L{x + arm:.4f},{y:.4f} "
+            f"M{x:.4f},{y - arm:.4f} L{x:.4f},{y + arm:.4f}"
+            for x, y in (at((px, py)) for px, py in line.points.tolist())
+        ]
+        crosses = drawing.path(d=" ".join(strokes), id=f"{line.line}-punch")
         crosses.set_desc(title=f"{line.line}: {len(line.points)} punch points")
-        for x, y in line.points.tolist():
-            px, py = at((x, y))
-            arm = PUNCH_MM / 2
-            crosses.add(
-                drawing.path(
-                    d=f"M{px - arm:.4f},{py:.4f} H{px + arm:.4f} "
-                    f"M{px:.4f},{py - arm:.4f} V{py + arm:.4f}"
-                )
-            )
         group.add(crosses)
     drawing.add(group)
 

@@ -17,7 +17,7 @@ import pytest
 import svgelements
 
 from digitize.draw.dxf import pattern_dxf
-from digitize.draw.pdf import tiles_pdf, whole_pdf
+from digitize.draw.pdf import drawing_of, tiles_pdf, whole_pdf
 from digitize.draw.svg import page_for, pattern_svg
 from digitize.pattern import Pattern
 from digitize.shop.blank import blank_of
@@ -57,7 +57,9 @@ def test_dxf_header_says_mm():
 def test_tiles_come_on_standard_sheets(sheet, sides):
     pattern = polygon(HEXAGON)
     drawn = page_for(pattern, None).drawn(pattern, None)
-    document = pypdfium2.PdfDocument(tiles_pdf(pattern_svg(pattern), drawn, "hexagon", sheet))
+    document = pypdfium2.PdfDocument(
+        tiles_pdf(drawing_of(pattern_svg(pattern)), drawn, "hexagon", sheet)
+    )
     for page in document:
         size = sorted(side * POINT_MM for side in page.get_size())
         assert size == pytest.approx(sorted(sides), abs=0.01)
@@ -65,7 +67,7 @@ def test_tiles_come_on_standard_sheets(sheet, sides):
 
 def test_a_pdf_page_is_as_large_as_the_drawing():
     pattern = polygon(HEXAGON)
-    (page,) = pypdfium2.PdfDocument(whole_pdf(pattern_svg(pattern), "hexagon"))
+    (page,) = pypdfium2.PdfDocument(whole_pdf(drawing_of(pattern_svg(pattern)), "hexagon"))
     there = page_for(pattern, None)
     size = tuple(side * POINT_MM for side in page.get_size())
     assert size == (pytest.approx(there.width, abs=0.01), pytest.approx(there.height, abs=0.01))

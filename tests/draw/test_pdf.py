@@ -9,6 +9,7 @@ from digitize.draw.pdf import (
     CROP_MM,
     MARGIN_MM,
     OVERLAP_MM,
+    drawing_of,
     match_mark,
     tiles_pdf,
     tiling_of,
@@ -52,7 +53,7 @@ def drawing(easy):
 
 def test_the_whole_page_is_at_true_size(drawing):
     pattern, svg, page = drawing
-    (picture,) = pages(whole_pdf(svg, "corner"))
+    (picture,) = pages(whole_pdf(drawing_of(svg), "corner"))
     assert picture.shape[1] * PX == pytest.approx(page.width, abs=0.1)
     away = ink_away(picture)
     for line in pattern.lines:
@@ -70,7 +71,7 @@ def test_tiles_put_together_by_their_match_marks_are_the_drawing(drawing, sheet)
         for column in range(tiling.columns)
         if tiling.holds(column, row, drawn)
     ]
-    tiles = pages(tiles_pdf(svg, drawn, "corner", sheet))
+    tiles = pages(tiles_pdf(drawing_of(svg), drawn, "corner", sheet))
     assert len(tiles) == len(kept) < tiling.rows * tiling.columns + 1
     whole = np.full((int(page.height / PX) + 99, int(page.width / PX) + 99, 3), 255, np.uint8)
     corner = MARGIN_MM + OVERLAP_MM / 2
@@ -97,7 +98,7 @@ def has_mark_at(tile, place):
 
 def test_every_tile_has_a_check_rule(drawing):
     pattern, svg, page = drawing
-    for tile in pages(tiles_pdf(svg, page.drawn(pattern, None), "corner", "a4"), 150):
+    for tile in pages(tiles_pdf(drawing_of(svg), page.drawn(pattern, None), "corner", "a4"), 150):
         foot = tile[-int(9.5 / (2 * PX)) :].min(axis=2) < 128
         longest = max(longest_run(row) for row in foot)
         assert longest * 2 * PX == pytest.approx(100, abs=0.4)
@@ -110,7 +111,7 @@ def longest_run(row):
 
 def test_the_other_side_is_the_exact_reflection(easy):
     other = mirrored(easy.pattern)
-    (picture,) = pages(whole_pdf(pattern_svg(other), "corner"))
+    (picture,) = pages(whole_pdf(drawing_of(pattern_svg(other)), "corner"))
     away, page = ink_away(picture), page_for(other, None)
     xs = [x for x, _ in easy.pattern.outline]
     for line in easy.pattern.lines:
@@ -121,4 +122,4 @@ def test_the_other_side_is_the_exact_reflection(easy):
 
 def test_the_same_bytes_again(drawing):
     _, svg, _ = drawing
-    assert whole_pdf(svg, "corner") == whole_pdf(svg, "corner")
+    assert whole_pdf(drawing_of(svg), "corner") == whole_pdf(drawing_of(svg), "corner")

@@ -11,12 +11,12 @@ from tests.compare.test_carry import line
 
 def large_pattern():
     """12 m of lines in 400 curves, inside a trim edge."""
-    along = np.arange(0, 850.0)
+    along = np.arange(0, 885.0)
     lines = []
     for k in range(10):
-        y = 80 + 50 * k + 12 * np.sin(along / 7 + k)
+        y = 80 + 50 * k + 18 * np.sin(along / 45 + k)
         points = np.column_stack([40 + along, y])
-        pieces = fair_pieces(points, 0.01)
+        pieces = fair_pieces(points, 0.0005)
         record = line(f"L{k + 1}", [(0, 0), (1, 1)], points=points_of(points))
         kept = tuple(CurvePiece(kind=p.kind, points=points_of(p.points)) for p in pieces)
         lines.append(record.model_copy(update={"pieces": kept}))

@@ -87,8 +87,16 @@ def drawings_of(
     face: str,
     allowance: float,
     along: Mapping[str, float],
+    stock: Mapping[str, tuple[float, float]],
 ) -> tuple[dict[Path, bytes], str | None]:
-    """A pattern's drawings in the formats asked for; and why they are without a blank, if so."""
+    """A pattern's drawings in the formats asked for; and why they are without a blank, if so.
+
+    Parameters
+    ----------
+    face : which face of the paper is drawn.
+    allowance, along : metal outside the trim edge, and along lines of it, mm.
+    stock : sheets to cut from, mm by name.
+    """
     try:
         blank, why = blank_of(pattern, allowance, along), None
     except TrimOpen as error:
@@ -107,7 +115,7 @@ def drawings_of(
         "letter": lambda: tiles_pdf(drawing, drawn, title, "letter"),
         "job": lambda: pages_pdf(
             [
-                drawing_of(job_svg(pattern, face, blank)),
+                drawing_of(job_svg(pattern, face, blank, stock)),
                 *([drawing_of(shrink_svg(pattern))] if pattern.zones else []),
             ],
             title,

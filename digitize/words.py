@@ -49,6 +49,21 @@ def line_and_words(words: str) -> tuple[str, str]:
     return identifier.strip(), said.strip()
 
 
+def sheet_size(words: str) -> tuple[str, tuple[float, float]]:
+    """A stock sheet's size as written, and in mm: ``1250x2500``, ``4ftx8ft``, ``48inx96in``.
+
+    ValueError if it is none.
+    """
+    sides = [side.strip() for side in words.lower().split("x")]
+    if len(sides) != 2:
+        raise ValueError(words)
+    in_mm = [
+        length_mm(side.removesuffix("ft")) * (12 * INCH_MM if side.endswith("ft") else 1.0)
+        for side in sides
+    ]
+    return words.strip(), (in_mm[0], in_mm[1])
+
+
 def gaps(words: str) -> list[tuple[float | None, float]]:
     """A spread's gap, or gaps ``GAP@DEPTH`` with commas; nothing for ``none``.
 

@@ -186,6 +186,7 @@ def test_drawings_come_from_the_record_alone_and_are_the_same_again(easy, tmp_pa
         (["--format", "png"], 2, "formats are svg, dxf"),
         (["--allowance", "wide"], 2, "write it like 25mm"),
         (["--allow", "L99=40mm"], 25, "no line of the trim edge"),
+        (["--stock", "1250"], 2, "write it like 1250x2500"),
     ],
 )
 def test_what_cannot_be_drawn_is_explained(easy, tmp_path, arguments, code, words):

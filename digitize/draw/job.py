@@ -1,14 +1,14 @@
 """The job sheet's first page: the pattern with its line ids, its lines and bands, and the blank."""
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import svgwrite
 
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
 from digitize.draw.style import BLANK, CAUTION, STYLES
 from digitize.pattern import Band, Line, Pattern
-from digitize.shop.blank import STOCK_MM, Blank, fits
+from digitize.shop.blank import Blank, fits
 from digitize.shop.metal import sheet_words
 
 FIRST_MM, ROW_MM, HIGH = 28.0, 4.4, 297.0
@@ -16,8 +16,15 @@ TEXT, HEAD = 2.9, "#444444"
 COLUMN = (WIDE - 2 * MARGIN) / 2
 
 
-def job_svg(pattern: Pattern, face: str, blank: Blank | None) -> str:
-    """The page as SVG text; the second page is the shrink sheet."""
+def job_svg(
+    pattern: Pattern, face: str, blank: Blank | None, stock: Mapping[str, tuple[float, float]]
+) -> str:
+    """The page as SVG text; the second page is the shrink sheet.
+
+    Parameters
+    ----------
+    stock : sheets to cut from, mm by name.
+    """
     window = window_on(
         [*pattern.outline, *([(x, y) for x, y in blank.edge.tolist()] if blank else [])],
         FIRST_MM,
@@ -36,7 +43,7 @@ def job_svg(pattern: Pattern, face: str, blank: Blank | None) -> str:
     y = _lines_table(drawing, lines, y)
     if pattern.bands:
         y = _bands_table(drawing, pattern, pattern.bands, y + ROW_MM)
-    _facts(drawing, _said(pattern, blank), y + 1.5 * ROW_MM)
+    _facts(drawing, _said(pattern, blank, stock), y + 1.5 * ROW_MM)
     drawing.add(drawing.text(CAUTION, insert=(MARGIN, height - 10), font_size=TEXT))
     return text_of(drawing)
 
@@ -122,7 +129,9 @@ def _bands_table(
     return top + ROW_MM * (len(bands) + 1)
 
 
-def _said(pattern: Pattern, blank: Blank | None) -> list[str]:
+def _said(
+    pattern: Pattern, blank: Blank | None, stock: Mapping[str, tuple[float, float]]
+) -> list[str]:
     """What stands under the tables, a line each."""
     words = []
     if blank:
@@ -136,10 +145,13 @@ def _said(pattern: Pattern, blank: Blank | None) -> list[str]:
                 else ""
             )
         )
-        one = [name for name, stock in STOCK_MM.items() if fits(blank, stock, both=False)]
-        two = [name for name, stock in STOCK_MM.items() if fits(blank, stock, both=True)]
-        words.append(f"One fits on {one[0] if one else 'no common sheet'}; this side and the other")
-        words[-1] += f" together on {two[0] if two else 'no common sheet'}."
+        sizes = sorted(stock.items(), key=lambda sheet: sheet[1][0] * sheet[1][1])
+        one = next((name for name, size in sizes if fits(blank, size, both=False)), "none")
+        two = next((name for name, size in sizes if fits(blank, size, both=True)), "none")
+        words.append(
+            f"Smallest stock sheet that holds it: {one}; it and the other side's: {two} "
+            f"(of {', '.join(stock)})."
+        )
     if pattern.scale is not None:
         words.append(f"Points are within {pattern.scale.accuracy_mm:.2f} mm (95 %) of true size.")
     if pattern.closure_rms is not None:

@@ -24,11 +24,11 @@ FEWEST_POINTS_MM = 0.05
 # Common stock sheets, mm and inches; common practice, no source.
 STOCK_MM: dict[str, tuple[float, float]] = {
     "1000 x 2000 mm": (1000, 2000),
-    "1250 x 2500 mm": (1250, 2500),
-    "1500 x 3000 mm": (1500, 3000),
     "36 x 96 in": (914.4, 2438.4),
     "48 x 96 in": (1219.2, 2438.4),
+    "1250 x 2500 mm": (1250, 2500),
     "48 x 120 in": (1219.2, 3048),
+    "1500 x 3000 mm": (1500, 3000),
 }
 NEST_GAP_MM = 10.0
 

@@ -107,7 +107,10 @@ def find_tucks(
             members = [carried_to_edge(curve, ring) for curve in members]
         marks = None
         alone = len(members) == 1
-        if not alone or stands_out(members[0]) or _breaks_lines(members[0], rest):
+        if alone and stands_out(members[0]) and is_straight(members[0]):
+            # A cut, whether or not any line crosses it; a torn edge is not straight.
+            marks = TuckMarks("slit", without_jogs(members[0]), None)
+        elif not alone or stands_out(members[0]) or _breaks_lines(members[0], rest):
             marks = _judged(members[:2], cut_at(rest, members[:2]), faint, darkness_at)
         rest += members if marks is None else members[2:]
         if marks is not None:

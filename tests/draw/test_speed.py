@@ -6,6 +6,7 @@ from digitize.files import FORMATS, MARKED_UP, drawings_of
 from digitize.pattern import CurvePiece, Pattern
 from digitize.pencil.fair import fair_pieces
 from digitize.record import points_of
+from digitize.shop.blank import STOCK_MM
 from tests.compare.test_carry import line
 
 
@@ -38,6 +39,6 @@ def test_twelve_metres_of_lines_are_drawn_in_two_seconds(tmp_path):
 
 def timed(pattern, folder):
     start = time.perf_counter()
-    files, _ = drawings_of(pattern, folder, FORMATS, MARKED_UP, 25.0, {})
+    files, _ = drawings_of(pattern, folder, FORMATS, MARKED_UP, 25.0, {}, STOCK_MM)
     assert len(files) == len(FORMATS)
     return time.perf_counter() - start

@@ -187,3 +187,13 @@ def test_a_line_that_crosses_aslant_is_broken_along_its_own_way(slant_deg):
     tuck = tuck_of([curve_of([[150, 120], [150, 0.5]], 0.6), before, after])
     assert tuck.breaks[0].lap == pytest.approx(9.0, abs=0.35)
     assert abs(tuck.breaks[0].along) < 1.0
+
+
+def test_a_slit_that_stops_short_of_any_line_is_one_and_a_tear_is_none():
+    lines = [curve_of([[20, y], [380, y]], 0.3) for y in (60, 90)]
+    cut = curve_of([[200, 40], [200, 0.5]], 0.7, width=0.4)
+    ragged = np.column_stack([300 + 3 * np.sin(np.linspace(0, 9, 40)), np.linspace(40, 0.5, 40)])
+    found, _ = tucks_of([*lines, cut, curve_of(ragged, 0.7, width=0.4)])
+    assert [float(marks.main.points[0, 0]) for marks in found] == [pytest.approx(200, abs=0.5)]
+    record = record_of([*lines, cut], OUTLINE)
+    assert [tuck.kind for tuck in record.tucks] == ["slit"] and not record.zones

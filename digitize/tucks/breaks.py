@@ -13,6 +13,7 @@ from digitize.tucks.slits import TuckMarks
 
 SAME_LINE_MM = 8.0
 ALIKE = math.radians(10.0)  # a turn that weighs as much as a mm of depth, in matching lines
+NEARER = 0.1  # mm of depth that a mm across weighs
 MOST_TURN = math.radians(40.0)
 END_SIGMA_MM = 0.22  # where a pencil line ends
 DEPTH_SIGMA_MM = 0.2  # how well a line's two parts agree in depth
@@ -97,4 +98,5 @@ def _joined(
     end = square / math.sqrt(weight + end_weight)
     sigma = math.hypot(end, marks.main.sigma, lines[two.line].sigma, LINE_SIGMA_MM)
     found = LineBreak((one.line, two.line), place, lap, sigma, depth - stop)
-    return abs(depth - stop) + unlike / ALIKE, found
+    # Of two ends as deep, the nearer is where the line goes on; the other is a gap further along.
+    return abs(depth - stop) + unlike / ALIKE + NEARER * two.across, found

@@ -109,13 +109,14 @@ def lines_and_tucks(
 
     def add(curve: Curve, role: Role, confidence: float, by: By = "proposed") -> str:
         red, green, blue = curve.colour
+        fair = fair_pieces(curve.points, PIECE_TOLERANCE_MM, curve.closed)
         records.append(
             Line(
                 id=f"L{len(records) + 1}",
                 role=role,
                 role_confidence=confidence,
                 role_by=by,
-                points=points_of(curve.points),
+                points=points_of(fair.points),
                 closed=curve.closed,
                 stroke="dashed" if curve.dashed else "solid",
                 colour=f"#{red:02x}{green:02x}{blue:02x}",
@@ -126,7 +127,7 @@ def lines_and_tucks(
                 confidence=round(curve.sure, 2),
                 pieces=tuple(
                     CurvePiece(kind=piece.kind, points=points_of(piece.points))
-                    for piece in fair_pieces(curve.points, PIECE_TOLERANCE_MM, curve.closed)
+                    for piece in fair.pieces
                 ),
             )
         )

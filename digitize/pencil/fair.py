@@ -194,10 +194,10 @@ def _beziers(spline: BSpline, end: float) -> tuple[Piece, ...]:
     return tuple(pieces)
 
 
-def fair_pieces(points: Floats, tolerance: float, closed: bool = False) -> tuple[Piece, ...]:
+def fair_pieces(points: Floats, tolerance: float, closed: bool = False) -> FairCurve:
     """The fewest pieces that keep to a smooth polyline (N, 2) within about a tolerance (mm).
 
-    Corners of the polyline stay corners.
+    Corners of the polyline stay corners, and its ends where they are.
     """
     if closed:
         points = np.concatenate([points, points[:1]])
@@ -205,23 +205,33 @@ def fair_pieces(points: Floats, tolerance: float, closed: bool = False) -> tuple
     corners = [0, *(int(i) for i in np.flatnonzero(turns > CORNER_TURN) + 1), len(points) - 1]
     smooth_ring = closed and len(corners) == 2
     pieces: list[Piece] = []
+    places: list[Floats] = []
     for a, b in itertools.pairwise(corners):
         stretch = points[a:b] if smooth_ring else points[a : b + 1]
-        found = list(fair(stretch, tolerance, smooth_ring).pieces)
-        if found and not smooth_ring:  # a line ends where it ends, and corners stay shut
-            found[0] = _pinned(found[0], 0, stretch[0])
-            found[-1] = _pinned(found[-1], -1, stretch[-1])
-        pieces += found
-    return tuple(pieces)
+        found = fair(stretch, tolerance, smooth_ring)
+        if found.pieces and not smooth_ring:
+            found = _pinned(_pinned(found, 0, stretch[0]), -1, stretch[-1])
+        pieces += found.pieces
+        places.append(found.points[1:] if places else found.points)
+    whole = np.concatenate(places)
+    return FairCurve(whole[:-1] if closed else whole, tuple(pieces), tolerance)
 
 
-def _pinned(piece: Piece, end: int, place: Floats) -> Piece:
-    """The piece with one end put on a place; an arc would change all along."""
+def _pinned(curve: FairCurve, end: int, place: Floats) -> FairCurve:
+    """The curve with one end put on a place; an arc would change all along, and stays."""
+    piece = curve.pieces[end]
     if piece.kind == "arc":
-        return piece
-    points = piece.points.copy()
-    points[end] = place
-    return replace(piece, points=points)
+        return curve
+    by = place - piece.points[end]
+    moved = piece.points.copy()
+    moved[end] = place
+    pieces = list(curve.pieces)
+    pieces[end] = replace(piece, points=moved)
+    # So a Bezier curve's places move with its first control point.
+    away = np.linalg.norm(curve.points - curve.points[end], axis=1)
+    reach = float(np.linalg.norm(piece.points[-1] - piece.points[0])) + 1e-9
+    share = np.maximum(1 - away / reach, 0.0) ** (1 if piece.kind == "line" else 3)
+    return FairCurve(curve.points + share[:, None] * by, tuple(pieces), curve.sigma)
 
 
 def _turns(points: Floats) -> Floats:

@@ -120,7 +120,7 @@ def test_a_clothoids_curvature_grows_evenly(sharpest):
 def test_pieces_keep_a_corner_and_take_few():
     arc = 100 * np.stack([np.sin(np.linspace(0, 1, 101)), np.cos(np.linspace(0, 1, 101))], axis=1)
     leg = arc[-1] + np.linspace(0, 60, 61)[1:, None] * np.array([[0.0, -1.0]])
-    pieces = fair_pieces(np.concatenate([arc, leg]), 0.01)
+    pieces = fair_pieces(np.concatenate([arc, leg]), 0.01).pieces
     assert [piece.kind for piece in pieces] == ["arc", "line"]
     assert np.linalg.norm(pieces[0].points[-1] - arc[-1]) < 0.05
 

@@ -48,7 +48,7 @@ def test_every_line_is_where_the_record_has_it(drawn, easy):
         lines = [np.array(line.points) for line in easy.pattern.lines if line.role == role]
         away, _ = cKDTree(places_on(document, role)).query(np.concatenate(lines))
         # A kink of the points, at a corner or where an end was put on a line, the curve rounds off.
-        assert np.quantile(away, 0.99) < 0.02 and away.max() < 0.2
+        assert away.max() < 0.02
 
 
 def test_curves_stay_curves(drawn, easy):

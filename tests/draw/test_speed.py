@@ -17,7 +17,7 @@ def large_pattern():
     for k in range(10):
         y = 80 + 50 * k + 18 * np.sin(along / 45 + k)
         points = np.column_stack([40 + along, y])
-        pieces = fair_pieces(points, 0.0005)
+        pieces = fair_pieces(points, 0.0005).pieces
         record = line(f"L{k + 1}", [(0, 0), (1, 1)], points=points_of(points))
         kept = tuple(CurvePiece(kind=p.kind, points=points_of(p.points)) for p in pieces)
         lines.append(record.model_copy(update={"pieces": kept}))

@@ -163,7 +163,8 @@ def smallest_box(points: Floats) -> tuple[tuple[float, float], float]:
         if high > wide:
             wide, high, turn = high, wide, turn + math.pi / 2
         if wide * high < best[0]:
-            best = (float(wide * high), (float(wide), float(high)), math.degrees(turn))
+            turn_deg = (math.degrees(turn) + 90) % 180 - 90  # half a turn more fits as well
+            best = (float(wide * high), (float(wide), float(high)), turn_deg)
     return best[1], best[2]
 
 

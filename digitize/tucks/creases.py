@@ -47,7 +47,7 @@ def faint_among(curves: Sequence[Curve]) -> Faint:
 
 def is_shade(curve: Curve) -> bool:
     """Whether a mark is so pale that it can be no cut, on whatever paper."""
-    return curve.ink == "black" and curve.weight < PALE * curve.width
+    return curve.weight < PALE * curve.width
 
 
 def chained_creases(curves: Sequence[Curve], is_faint: Faint) -> list[Curve]:

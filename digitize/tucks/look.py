@@ -17,13 +17,13 @@ DARKER = 1.5
 
 
 def darker_than_lines(curves: Sequence[Curve]) -> Callable[[Curve], bool]:
-    """What tells a mark that is darker and narrower than this paper's lines, as a cut is."""
+    """What tells a mark that is darker than this paper's lines, and no wider, as a cut is."""
     usual = float(np.median([c.weight / c.width for c in curves])) if curves else 0.0
     width = float(np.median([c.width for c in curves])) if curves else 0.0
 
     def stands_out(curve: Curve) -> bool:
         dark = curve.weight / curve.width > DARKER * usual
-        return dark and curve.width < width and curve.ink == "black"
+        return dark and curve.width < width + WIDER_MM and curve.ink == "black"
 
     return stands_out
 

@@ -26,7 +26,8 @@ from tests.bench.take_up import TuckScores, coverage, rms, tuck_scores
 from tests.marks import record_of
 
 Floats = NDArray[np.float64]
-TUCKED, PANELS = 32, 8  # the second half of each was never looked at while the reader was made
+SEEN = {"tucked": range(1, 17), "panel": range(1, 5)}
+UNSEEN = {"tucked": range(69, 85), "panel": range(5, 9)}  # never looked at while it was made
 SHORT_TUCKED = range(1, 9)
 READING_MM = 0.05  # RMS by which lap lines in photos are off, slowly to and fro along them
 RULE_MM = 0.3
@@ -40,19 +41,20 @@ BAND = (0.93, 0.98)
 
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     """Measure all panels from their marks, and, unless short, through their photos."""
-    tucked = SHORT_TUCKED if short else range(1, TUCKED + 1)
-    names = [f"tucked-{n}" for n in tucked]
-    if not short:
-        names += [f"panel-{n}" for n in range(1, PANELS + 1)]
+    halves = {
+        f"{kind}-{n}": half
+        for half, seeds in (("seen", SEEN), ("unseen", UNSEEN))
+        for kind, numbers in seeds.items()
+        for n in numbers
+    }
+    names = [f"tucked-{n}" for n in SHORT_TUCKED] if short else list(halves)
     _render(console, names, short)
     scores: dict[str, TuckScores] = {}
     for name in track(names, "tucks", console=console, transient=True):
-        kind, number = name.split("-")
-        half = "seen" if int(number) <= (TUCKED if kind == "tucked" else PANELS) // 2 else "unseen"
         truth = from_json((RENDERED / f"{name}.truth.json").read_text())
         ways = {"marks": marks_scores} if short else {"marks": marks_scores, "photos": photo_scores}
         for way, score in ways.items():
-            scores.setdefault(f"{way}, {half}", TuckScores()).add(score(name, truth))
+            scores.setdefault(f"{way}, {halves[name]}", TuckScores()).add(score(name, truth))
     console.print(_table(scores))
     missed = [miss for name, group in scores.items() for miss in _misses(name, group)]
     return {name: _figures(group) for name, group in scores.items()}, missed

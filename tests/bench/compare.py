@@ -1,6 +1,6 @@
 """One read pattern against its truth: placement, completeness, roles, laps, zones."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,14 +8,13 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import LineString, Polygon
 
-from digitize.pattern import Line, Pattern
+from digitize.pattern import Pattern
+from tests.bench.take_up import Fit, rms, tuck_scores
 
 Floats = NDArray[np.float64]
-Fit = Callable[[object], Floats]  # points of the reading to points of the truth
 STEP_MM = 0.5
 DENSE_MM = 0.05
 NEAR_MM = 1.0
-TIP_MM = 12.0
 
 
 @dataclass(frozen=True)
@@ -131,7 +130,8 @@ def compare(found: Pattern, truth: Pattern) -> Scores:
         if (names == line.role).mean() < 0.5:
             wrong += 1
             wrong_length += len(piece)
-    laps = _laps(found, truth, fitted)
+    tucks = tuck_scores(found, truth, fitted)
+    laps = [error for error, _ in tucks.laps]
     return Scores(
         placement_rms_mm=float(np.sqrt((away[matched] ** 2).mean())),
         placement_95_mm=float(np.percentile(away[matched], 95)),
@@ -141,7 +141,13 @@ def compare(found: Pattern, truth: Pattern) -> Scores:
         wrong_role_share=wrong_length / len(found_points),
         zone_overlap=_zone_overlap(found, truth, fitted),
         stated_accuracy_mm=found.scale.accuracy_mm if found.scale else float("nan"),
-        **laps,
+        tucks_true=tucks.true,
+        tucks_found=len(tucks.tips),
+        tucks_false=tucks.false,
+        slits_missed=tucks.slits_missed,
+        lap_rms_mm=rms(laps),
+        lap_worst_mm=max(map(abs, laps), default=float("nan")),
+        deficit_worst_deg=max(map(abs, tucks.deficits), default=float("nan")),
     )
 
 
@@ -155,46 +161,6 @@ def nearest_line(points: Floats, lines: Sequence[Floats]) -> tuple[Floats, NDArr
         owner.append(np.full(len(along), index))
     distance, index = cKDTree(np.concatenate(dense)).query(points)
     return np.asarray(distance), np.concatenate(owner)[index]
-
-
-def _laps(found: Pattern, truth: Pattern, fitted: Fit) -> dict[str, float]:
-    used: set[str] = set()
-    missed, slits_missed, false, errors, deficits = 0, 0, 0, [], []
-    true_tips = np.array([tuck.tip for tuck in truth.tucks])
-    for tuck in found.tucks:
-        tip = fitted([tuck.tip])[0]
-        index = int(np.argmin(np.linalg.norm(true_tips - tip, axis=1)))
-        twin = truth.tucks[index]
-        if np.linalg.norm(true_tips[index] - tip) > TIP_MM or twin.id in used:
-            false += 1
-            continue
-        used.add(twin.id)
-        depths = np.array([0.0] + [station.depth for station in twin.stations])
-        laps = np.array([0.0] + [station.lap for station in twin.stations])
-        ahead = _ahead(truth.line(twin.slit))
-        offset = float((tip - true_tips[index]) @ ahead)
-        for station in tuck.stations:
-            depth = station.depth + offset  # both measured from the true tip
-            if depth <= depths[-1] + 1:
-                errors.append(station.lap - float(np.interp(depth, depths, laps)))
-        deficits.append(tuck.deficit_deg - twin.deficit_deg)
-    for twin in truth.tucks:
-        missed += twin.id not in used
-        slits_missed += twin.id not in used and twin.kind == "slit"
-    return {
-        "tucks_true": len(truth.tucks),
-        "tucks_found": len(used),
-        "tucks_false": false,
-        "slits_missed": slits_missed,
-        "lap_rms_mm": float(np.sqrt(np.mean(np.square(errors)))) if errors else float("nan"),
-        "lap_worst_mm": float(np.max(np.abs(errors))) if errors else float("nan"),
-        "deficit_worst_deg": float(np.max(np.abs(deficits))) if deficits else float("nan"),
-    }
-
-
-def _ahead(line: Line) -> Floats:
-    run = np.array(line.points[-1]) - np.array(line.points[0])
-    return np.asarray(run / np.linalg.norm(run))
 
 
 def _zone_overlap(found: Pattern, truth: Pattern, fitted: Fit) -> float:

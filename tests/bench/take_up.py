@@ -1,5 +1,6 @@
 """A pattern's tucks and zones against their truth: laps, tips, turns, curvature and shrink."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -9,9 +10,10 @@ from scipy.interpolate import CubicSpline, LinearNDInterpolator
 from digitize.pattern import Pattern, Tuck
 from digitize.shop.fan import Fan, fan_of
 from digitize.shop.zones import clusters, field_depths
-from tests.bench.compare import TIP_MM, Fit
 
 Floats = NDArray[np.float64]
+Fit = Callable[[object], Floats]  # points of the reading to points of the truth
+TIP_MM = 12.0
 NORMAL_95 = 1.96
 WORTH_FINDING_MM = 1.5
 
@@ -22,6 +24,7 @@ class TuckScores:
 
     Attributes
     ----------
+    missed, slits_missed : tucks with a lap worth finding, and slits of any lap.
     laps, profile : (error, stated sigma) at stations, and along the smooth laps.
     tips, deficits : errors, one for each tuck.
     curvature : (found, true) total curvature, one for each pattern whose tucks were all found.
@@ -31,6 +34,7 @@ class TuckScores:
 
     true: int = 0
     missed: int = 0
+    slits_missed: int = 0
     false: int = 0
     laps: list[tuple[float, float]] = field(default_factory=list)
     profile: list[tuple[float, float]] = field(default_factory=list)
@@ -75,8 +79,9 @@ def tuck_scores(found: Pattern, truth: Pattern, fitted: Fit) -> TuckScores:
                 depth = station.depth + offset
                 if 0 < depth <= depths[-1]:
                     kept.append((station.lap - float(lap(depth)), station.sigma))
-    missed = [t for t in truth.tucks if t.id not in twins and t.lap_at_trim > WORTH_FINDING_MM]
-    scores.missed = len(missed)
+    missed = [tuck for tuck in truth.tucks if tuck.id not in twins]
+    scores.missed = sum(tuck.lap_at_trim > WORTH_FINDING_MM for tuck in missed)
+    scores.slits_missed = sum(tuck.kind == "slit" for tuck in missed)
     if found.closure_rms is not None:
         scores.closure.append(found.closure_rms)
     extra = truth.model_extra or {}

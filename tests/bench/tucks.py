@@ -20,9 +20,9 @@ from digitize.pattern import Pattern, from_json
 from digitize.pencil.curves import Curve
 from digitize.pipeline import read_pattern
 from digitize.shop.spread import with_spread
-from tests.bench.compare import TIP_MM, Fit, laid_on
+from tests.bench.compare import laid_on
 from tests.bench.photos import RENDERED, SAMPLES
-from tests.bench.take_up import TuckScores, coverage, rms, tuck_scores
+from tests.bench.take_up import TIP_MM, Fit, TuckScores, coverage, rms, tuck_scores
 from tests.marks import record_of
 
 Floats = NDArray[np.float64]

@@ -18,6 +18,7 @@ from shapely import LineString, Point, Polygon, STRtree
 from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
 from digitize.tucks.creases import (
+    Faint,
     carried_to_edge,
     chained_creases,
     direction,
@@ -40,6 +41,7 @@ Floats = NDArray[np.float64]
 EDGE_MM = 4.0
 SHORTEST_MM = 12.0
 TOUCH_MM = 4.0
+CREASES_APART = 0.1  # of the depth, between a fold's two creases
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
 SAME_BREAK_MM = 8.0
@@ -91,7 +93,7 @@ def find_tucks(
     candidates, rest = with_trunks(candidates, rest)
     stands_out = darker_than_lines(rest)
     tucks: list[TuckMarks] = []
-    for group in _converging(candidates):
+    for group in _converging(candidates, is_faint):
         members = sorted(group, key=lambda curve: -curve.weight)
         faint = is_faint(members[0]) or is_shade(members[0])
         partner = partner_of(members[0], rest, is_faint) if faint else None
@@ -147,16 +149,20 @@ def _from_tip(curve: Curve, ring: LineString, faded: Callable[[Floats], bool]) -
     return curve.reversed()
 
 
-def _converging(curves: Sequence[Curve]) -> list[list[Curve]]:
-    """Groups of curves from one tip; either of two may start a little way along the other."""
+def _converging(curves: Sequence[Curve], is_faint: Faint) -> list[list[Curve]]:
+    """Groups of curves from one tip; either of two may start a little way along the other.
+
+    Of two creases the second may be seen only where it stands well off the first.
+    """
     groups: list[list[Curve]] = []
     for curve in sorted(curves, key=lambda curve: -curve.length):
         for group in groups:
             turn = abs(signed_angle(direction(curve), direction(group[0])))
-            if (
-                turn < CONVERGING_TURN
-                and min(_start_gap(curve, group[0]), _start_gap(group[0], curve)) < TOUCH_MM
-            ):
+            gap, depth = min(_start_gap(curve, group[0]), _start_gap(group[0], curve))
+            apart = TOUCH_MM
+            if is_faint(curve) and is_faint(group[0]):
+                apart += CREASES_APART * depth
+            if turn < CONVERGING_TURN and gap < apart:
                 group.append(curve)
                 break
         else:
@@ -185,9 +191,10 @@ def _lap_line_of(cut: Curve, curves: Sequence[Curve]) -> tuple[Curve, Curve] | N
     return None
 
 
-def _start_gap(curve: Curve, other: Curve) -> float:
-    """How far a curve's tip is from the other curve, mm."""
-    return float(LineString(other.points).distance(Point(*curve.points[0])))
+def _start_gap(curve: Curve, other: Curve) -> tuple[float, float]:
+    """How far a curve's tip is from the other curve, and how far along that, mm."""
+    path, tip = LineString(other.points), Point(*curve.points[0])
+    return float(path.distance(tip)), float(path.project(tip))
 
 
 def cut_at(curves: Sequence[Curve], barriers: Sequence[Curve]) -> list[Curve]:

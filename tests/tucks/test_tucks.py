@@ -197,3 +197,11 @@ def test_a_slit_that_stops_short_of_any_line_is_one_and_a_tear_is_none():
     assert [float(marks.main.points[0, 0]) for marks in found] == [pytest.approx(200, abs=0.5)]
     record = record_of([*lines, cut], OUTLINE)
     assert [tuck.kind for tuck in record.tucks] == ["slit"] and not record.zones
+
+
+def test_a_second_crease_that_is_seen_late_is_no_fold_of_its_own():
+    tucks = [(150, 24.0)]
+    creases = [curve_of([[150, 120], [150, 0.5]], 0.1), curve_of([[156, 60], [162, 0.5]], 0.09)]
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    tuck = tuck_of([*creases, *trim, *other])
+    assert tuck.kind == "fold" and tuck.lap_at_trim == pytest.approx(18.0, abs=0.3)

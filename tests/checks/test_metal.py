@@ -4,14 +4,15 @@ Sources, the tables' values from memory: Machinery's Handbook, sheet metal gauge
 Standard Gauge for sheet steel, and the American Wire (Brown & Sharpe) Gauge for aluminium, in
 inches; W. Hosford and R. Caddell, Metal Forming: Mechanics and Metallurgy, chapter 1: metal keeps
 its volume, so the true strains in length, width and thickness add up to nothing; in a wide sheet
-drawn to 1.25 times its length, 1 mm become 0.8 mm.
+drawn to 1.25 times its length, 1 mm become 0.8 mm; EN 1991-1-1:2002, table A.4: steel weighs
+77.0 to 78.5 kN/m3, aluminium 27.0, rounded to half a kN.
 """
 
 import math
 
 import pytest
 
-from digitize.shop.metal import SheetError, gauge_mm, sheet_of, thickness_after
+from digitize.shop.metal import DENSITY_G_PER_CM3, SheetError, gauge_mm, sheet_of, thickness_after
 
 
 @pytest.mark.parametrize(
@@ -29,6 +30,14 @@ from digitize.shop.metal import SheetError, gauge_mm, sheet_of, thickness_after
 )
 def test_gauges(material, gauge, inches):
     assert gauge_mm(material, gauge) / 25.4 == pytest.approx(inches, abs=0.00005)
+
+
+@pytest.mark.parametrize(
+    ("material", "least", "most"), [("steel", 77.0, 78.5), ("aluminium", 27.0, 27.0)]
+)
+def test_densities(material, least, most):
+    weight = DENSITY_G_PER_CM3[material] * 9.80665  # kN/m3
+    assert least - 0.5 <= round(2 * weight) / 2 <= most
 
 
 def test_volume_is_kept():

@@ -85,7 +85,7 @@ def test_tiles_put_together_by_their_match_marks_are_the_drawing(drawing, sheet)
         np.minimum(part, inner[: part.shape[0], : part.shape[1]], out=part)
     away = ink_away(whole)
     for line in pattern.lines:
-        assert furthest(away, page, line.points) < 0.15  # 0.1 and half a pixel for each laying
+        assert furthest(away, page, line.points) < 0.1
 
 
 def has_mark_at(tile, place):

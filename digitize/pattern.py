@@ -134,8 +134,17 @@ class Line(_Record):
     @property
     def length(self) -> float:
         """Length in mm."""
-        points = [*self.points, self.points[0]] if self.closed else self.points
-        return sum(math.dist(a, b) for a, b in itertools.pairwise(points))
+        return sum(math.dist(a, b) for a, b in itertools.pairwise(self.path))
+
+    @property
+    def path(self) -> tuple[Point, ...]:
+        """The points from end to end; of a closed line, with the first again at the end."""
+        return (*self.points, self.points[0]) if self.closed else self.points
+
+    @property
+    def is_tuck_mark(self) -> bool:
+        """Whether it is a slit, a crease or a lap line: the paper's, not the metal's."""
+        return self.role in ("slit", "lap", "crease")
 
 
 class Station(_Record):

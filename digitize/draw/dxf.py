@@ -98,7 +98,7 @@ def _arc(space: Modelspace, piece: CurvePiece, attributes: dict[str, str]) -> No
 def _words(space: Modelspace, pattern: Pattern) -> None:
     attributes = {"layer": WORDS, "height": TEXT_MM}
     for line in pattern.lines:
-        if line.role not in ("slit", "lap", "crease"):
+        if not line.is_tuck_mark:
             x, y = line.points[len(line.points) // 2]
             space.add_text(line.id, dxfattribs={**attributes, "insert": (x + 1.5, y + 1.5)})
     for tuck in pattern.tucks:

@@ -30,7 +30,7 @@ def job_svg(
         FIRST_MM,
         4.0,
     )
-    lines = [line for line in pattern.lines if line.role not in ("slit", "lap", "crease")]
+    lines = [line for line in pattern.lines if not line.is_tuck_mark]
     rows = -(-len(lines) // 2)
     height = max(window.bottom + ROW_MM * (rows + len(pattern.bands) + 22), HIGH)
     drawing = new_sheet(f"{pattern.name}, {pattern.side} side, {face}", height)
@@ -70,7 +70,7 @@ def _picture(
     group.update({"stroke-width": 0.25})
     drawing.add(group)
     for line in pattern.lines:
-        if line.role not in ("slit", "lap", "crease"):
+        if not line.is_tuck_mark:
             x, y = window.at(line.points[len(line.points) // 2])
             colour = STYLES[line.role].colour
             drawing.add(

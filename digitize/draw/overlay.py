@@ -77,7 +77,7 @@ def overlay_picture(
         corner = middle + np.array([-14.0, 2.5]) / mm_per_px
         _text(picture, label, corner, mm_per_px, "#000000")
     for line in pattern.lines:
-        if line.role not in ("slit", "lap", "crease"):
+        if not line.is_tuck_mark:
             middle = line.points[len(line.points) // 2]
             at = pixels((middle,))[0] / 16 + [2 / mm_per_px, -2 / mm_per_px]
             _text(picture, line.id, at, mm_per_px, STYLES[line.role].colour)

@@ -17,10 +17,10 @@ from svgwrite.container import Group
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
 from digitize.draw.style import CAUTION, STYLES
 from digitize.pattern import Pattern, Point, Zone
-from digitize.shop.fan import fan_of
+from digitize.shop.fan import Fan
 from digitize.shop.metal import sheet_words
 from digitize.shop.shrink import ShrinkTable, in_both, in_thirty_seconds, shrink_tables
-from digitize.shop.zones import clusters, field_depths
+from digitize.shop.zones import field_depths, zones_and_fans
 
 Floats = NDArray[np.float64]
 COLOURS = ("#fee838", "#d3c164", "#a59c74", "#7c7b78", "#575d6d", "#233e6c", "#00224e")
@@ -44,8 +44,8 @@ def shrink_svg(pattern: Pattern) -> str:
     )
     drawing.defs.add(clip)
     picture = drawing.g(id="shrink", clip_path="url(#map)")
-    for zone, (_, closed) in zip(pattern.zones, clusters(pattern), strict=True):
-        picture.add(_bands(drawing, pattern, zone, closed, window, step))
+    for zone, fan in zones_and_fans(pattern):
+        picture.add(_bands(drawing, zone, fan, window, step))
     _lines(drawing, picture, pattern, window)
     drawing.add(picture)
     _key(drawing, pattern, window, step)
@@ -61,18 +61,9 @@ def _band_step(peak: float) -> float:
     return next((s for s in BAND_STEPS if peak / s < len(COLOURS)), BAND_STEPS[-1])
 
 
-def _bands(
-    drawing: svgwrite.Drawing,
-    pattern: Pattern,
-    zone: Zone,
-    closed: bool,
-    window: Window,
-    step: float,
-) -> Group:
-    fan = fan_of(pattern, [pattern.tuck(name) for name in zone.tucks], closed)
+def _bands(drawing: svgwrite.Drawing, zone: Zone, fan: Fan, window: Window, step: float) -> Group:
     depths = field_depths(fan)
     places = np.array([fan.row(row) for row in depths])
-    # Round a closed ring the first column comes again as the last.
     field = np.abs(np.array([fan.shrink(row) for row in depths]))
     group = drawing.g(id=zone.id, stroke="none")
     group.set_desc(title=f"{zone.id} {zone.kind} zone, up to {abs(zone.peak_local):.1%}")

@@ -177,7 +177,7 @@ def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], P
     words = _words(drawing, "line-names")
     words.update({"font-size": 3.2})
     for line in pattern.lines:
-        if line.role not in ("slit", "crease", "lap"):
+        if not line.is_tuck_mark:
             x, y = at(line.points[len(line.points) // 2])
             words.add(
                 drawing.text(line.id, insert=(x + 1.2, y - 1.2), fill=STYLES[line.role].colour)

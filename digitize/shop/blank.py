@@ -99,7 +99,7 @@ def blank_of(
     for part in whole:
         shape = shape.union(part.buffer(allowance, quad_segs=CORNERS_PER_QUARTER))
     for line in pattern.lines:
-        if line.role not in ("slit", "lap", "crease"):
+        if not line.is_tuck_mark:
             shape = shape.union(LineString(line.points).buffer(MARK_SPARE_MM))
     shape = shape.buffer(HOLLOW_MM).buffer(-HOLLOW_MM)
     if shape.geom_type != "Polygon":
@@ -119,9 +119,7 @@ def blank_of(
 def _closed_trim(pattern: Pattern) -> Polygon:
     """The area inside the trim edge, its ends joined across each tuck."""
     lines = [line for line in pattern.lines if line.role == "trim-edge"]
-    paths = [
-        LineString([*line.points, line.points[0]] if line.closed else line.points) for line in lines
-    ]
+    paths = [LineString(line.path) for line in lines]
     ends = np.array([line.points[k] for line in lines if not line.closed for k in (0, -1)])
     bridges = []
     if len(ends):

@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import LinearNDInterpolator, RegularGridInterpolator
 
-from digitize.pattern import Line, Pattern, Tuck
-from digitize.shop.fan import Fan, fan_of, lengths
-from digitize.shop.zones import clusters
+from digitize.pattern import Pattern, Tuck
+from digitize.shop.fan import Fan, lengths
+from digitize.shop.zones import zones_and_fans
 
 Floats = NDArray[np.float64]
 ROWS, BEYOND_MM = 40, 12.0
@@ -40,13 +40,12 @@ def closed_zones(pattern: Pattern) -> tuple[ClosedZone, ...]:
     The paper cannot lie flat so; along each curve it is what the metal will measure.
     """
     return tuple(
-        _closed(pattern, zone.id, [pattern.tuck(name) for name in zone.tucks], closed)
-        for zone, (_, closed) in zip(pattern.zones, clusters(pattern), strict=True)
+        _closed(pattern, zone.id, [pattern.tuck(name) for name in zone.tucks], fan)
+        for zone, fan in zones_and_fans(pattern)
     )
 
 
-def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], closed: bool) -> ClosedZone:
-    fan = fan_of(pattern, tucks, closed)
+def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], fan: Fan) -> ClosedZone:
     depths = np.linspace(0.0, float(fan.trims.max()) + BEYOND_MM, ROWS)
     rows = np.array([fan.row(np.full(len(tucks), depth)) for depth in depths])
     columns = np.arange(rows.shape[1], dtype=float)
@@ -63,7 +62,7 @@ def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], closed: bool) ->
         (line.id, onto[flap](part))
         for line in pattern.lines
         if line.id not in marks and line.role != "crease"
-        for flap, part in _flap_by_flap(np.asarray(where(_points(line))), fan)
+        for flap, part in _flap_by_flap(np.asarray(where(np.array(line.path))), fan)
     ]
     seams, breaks = [], []
     for index, (tuck, seam) in enumerate(zip(tucks, fan.seams, strict=True)):
@@ -75,10 +74,6 @@ def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], closed: bool) ->
             place = onto[flap](np.array([[tip + found.depth, float(seam)]]))[0]
             breaks.append((tuck.id, place, float(np.hypot(found.across, found.along))))
     return ClosedZone(name, tuple(pieces), tuple(seams), tuple(breaks))
-
-
-def _points(line: Line) -> Floats:
-    return np.array([*line.points, line.points[0]] if line.closed else line.points)
 
 
 def _slid(fan: Fan, depths: Floats, rows: Floats, flap: int) -> Floats:
@@ -110,7 +105,7 @@ def _lower_side(pattern: Pattern, tuck: Tuck, where: LinearNDInterpolator, seam:
     names = [tuck.lap_line] if tuck.lap_line else [n for b in tuck.breaks for n in b.lines]
     reaches = [0.0]
     for name in names:
-        columns = np.asarray(where(_points(pattern.line(name))))[:, 1]
+        columns = np.asarray(where(np.array(pattern.line(name).path)))[:, 1]
         near = columns[np.isfinite(columns)]
         if tuck.lap_line and len(near):
             reaches.append(float(np.median(near)) - seam)

@@ -90,7 +90,7 @@ class Fan:
             return np.asarray(2 * LONE_SHARE * float(self.trims[0] - self.tips[0]) * onward)
         gap = gaps[end]
         onward = onward * math.copysign(1.0, float(onward @ (gap[-1] - gap[0])))
-        return np.asarray(float(np.linalg.norm(np.diff(gap, axis=0), axis=1).sum()) * onward)
+        return np.asarray(lengths(gap)[-1] * onward)
 
     def take_up(self, depths: Floats) -> Floats:
         """(T,) each tuck's lap at a depth for each, mm; none short of its tip."""

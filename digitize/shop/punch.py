@@ -17,7 +17,6 @@ STEP_MM = 0.5
 BEND_SIGMA_MM = 2.5  # over which a line's bend is told
 CORNER_TURN = np.radians(25.0)
 CORNER_MM = 3.0
-NO_POINTS = ("slit", "lap", "crease")  # they are the paper's, not the metal's
 
 
 @dataclass(frozen=True)
@@ -34,8 +33,8 @@ def punch_points(pattern: Pattern, chord_mm: float = CHORD_MM) -> tuple[PunchedL
     At ends, corners and crossings, and between those so close that the line strays from the chord
     by no more than ``chord_mm``: over a chord c of a circle of radius r it does by c^2 / 8 r.
     """
-    lines = [line for line in pattern.lines if line.role not in NO_POINTS]
-    paths = [_path(line) for line in lines]
+    lines = [line for line in pattern.lines if not line.is_tuck_mark]
+    paths = [LineString(line.path) for line in lines]
     tree = STRtree(paths)
     found = []
     for index, (line, path) in enumerate(zip(lines, paths, strict=True)):
@@ -47,10 +46,6 @@ def punch_points(pattern: Pattern, chord_mm: float = CHORD_MM) -> tuple[PunchedL
         ]
         found.append(PunchedLine(line.id, _spaced(line, path, crossings, chord_mm)))
     return tuple(found)
-
-
-def _path(line: Line) -> LineString:
-    return LineString([*line.points, line.points[0]] if line.closed else line.points)
 
 
 def _points_of(crossing: object) -> list[object]:

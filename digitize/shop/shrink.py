@@ -4,11 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from digitize.pattern import Pattern, ZoneKind
-from digitize.shop.fan import fan_of, lengths
-from digitize.shop.laps import lap_of
+from digitize.pattern import Pattern, Zone, ZoneKind
+from digitize.shop.fan import Fan, lengths
 from digitize.shop.metal import thickness_after
-from digitize.shop.zones import clusters
+from digitize.shop.zones import zones_and_fans
 
 STEPS_MM = (10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0)
 MOST_COLUMNS = 5
@@ -47,24 +46,19 @@ class ShrinkTable:
 
 def shrink_tables(pattern: Pattern) -> tuple[ShrinkTable, ...]:
     """A table for each zone, in order along the paper's edge."""
-    return tuple(
-        _table(pattern, zone.id, closed)
-        for zone, (_, closed) in zip(pattern.zones, clusters(pattern), strict=True)
-    )
+    return tuple(_table(pattern, zone, fan) for zone, fan in zones_and_fans(pattern))
 
 
-def _table(pattern: Pattern, identifier: str, closed: bool) -> ShrinkTable:
-    zone = next(zone for zone in pattern.zones if zone.id == identifier)
+def _table(pattern: Pattern, zone: Zone, fan: Fan) -> ShrinkTable:
     tucks = [pattern.tuck(name) for name in zone.tucks]
-    fan = fan_of(pattern, tucks, closed)
     widths = np.diff(lengths(fan.row(fan.trims))[fan.edges])
     deepest = max(tuck.depth_at_trim for tuck in tucks)
     step = next((s for s in STEPS_MM if deepest / s < MOST_COLUMNS), STEPS_MM[-1])
     distances = tuple(float(d) for d in np.arange(0.0, deepest, step))
     rows = []
-    for tuck, width in zip(tucks, widths, strict=True):
+    for tuck, lap, width in zip(tucks, fan.laps, widths, strict=True):
         depths = np.maximum(tuck.depth_at_trim - np.array(distances), 0.0)
-        laps = lap_of(tuck).at(depths)[0]
+        laps = lap.at(depths)[0]
         shrink = tuck.lap_at_trim / float(width)
         sheet = pattern.sheet
         rows.append(

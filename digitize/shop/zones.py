@@ -33,6 +33,12 @@ def with_zones(pattern: Pattern) -> Pattern:
     return pattern.model_copy(update={"zones": tuple(zones)})
 
 
+def zones_and_fans(pattern: Pattern) -> list[tuple[Zone, Fan]]:
+    """Each zone of a pattern, with the fan of its tucks."""
+    found = zip(pattern.zones, clusters(pattern), strict=True)
+    return [(zone, fan_of(pattern, tucks, closed)) for zone, (tucks, closed) in found]
+
+
 def clusters(pattern: Pattern) -> list[tuple[tuple[Tuck, ...], bool]]:
     """Neighbouring tucks of one kind, in order along the edge; and whether they go all round."""
     found: list[list[Tuck]] = []

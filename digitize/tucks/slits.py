@@ -17,6 +17,7 @@ from shapely import LineString, Point, Polygon, STRtree
 
 from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
+from digitize.pencil.polyline import running_length
 from digitize.tucks.creases import (
     Faint,
     carried_to_edge,
@@ -243,7 +244,7 @@ def _turn_between(path: LineString, line: LineString, distance: float, point: Po
 
 
 def _part(curve: Curve, path: LineString, start: float, stop: float) -> Curve:
-    along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(curve.points, axis=0), axis=1))])
+    along = running_length(curve.points)
     inside = (along > start + 0.2) & (along < stop - 0.2)
     first, last = path.interpolate(start).coords[0], path.interpolate(stop).coords[0]
     points = np.concatenate([[first], curve.points[inside], [last]])

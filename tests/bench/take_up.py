@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, LinearNDInterpolator
 
 from digitize.pattern import Pattern, Tuck
-from digitize.shop.fan import Fan, fan_of
-from digitize.shop.zones import clusters, field_depths
+from digitize.shop.fan import Fan
+from digitize.shop.zones import field_depths, zones_and_fans
 
 Floats = NDArray[np.float64]
 Fit = Callable[[object], Floats]  # points of the reading to points of the truth
@@ -98,8 +98,7 @@ def tuck_scores(found: Pattern, truth: Pattern, fitted: Fit) -> TuckScores:
 def _shrink_errors(found: Pattern, true: Floats, fitted: Fit) -> Floats:
     """(2, N) errors of the smooth field of shrink at known places, and of the plain one."""
     total = np.zeros((2, len(true)))
-    for tucks, closed in clusters(found):
-        fan = fan_of(found, tucks, closed)
+    for _, fan in zones_and_fans(found):
         rows = field_depths(fan)
         places = fitted(np.concatenate([fan.row(depths) for depths in rows]))
         for kind, field_of in enumerate((fan.shrink, lambda depths, fan=fan: _plain(fan, depths))):

@@ -1,13 +1,13 @@
 """The files that the commands read and write: records and drawings, all of them or none."""
 
 import io
-import os
-import re
 from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 
+from digitize.disk import content_of
 from digitize.draw.bands import bands_svg
 from digitize.draw.closed import closed_svg
 from digitize.draw.dxf import pattern_dxf
@@ -16,6 +16,7 @@ from digitize.draw.overlay import overlay_picture
 from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
 from digitize.draw.svg import page_for, pattern_svg
+from digitize.keep.drawer import file_name
 from digitize.pattern import Pattern, PatternFileError, from_json, to_json
 from digitize.pipeline import Reading
 from digitize.shop.blank import TrimOpen, blank_of
@@ -25,22 +26,8 @@ from digitize.shop.punch import punch_points
 FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
 MARKED_UP, MARKED_DOWN = "marked face up", "marked face down"
 RECORD, MIRRORED = "pattern.json", "pattern.mirrored.json"
-
-
-class NotRead(Exception):
-    """A file that cannot be read; the message says why."""
-
-
-class NotWritten(Exception):
-    """A file that cannot be written; the message says why."""
-
-
-def content_of(path: Path) -> bytes:
-    """A file's content; raises NotRead."""
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise NotRead(f"{path}: cannot be read ({error.strerror})") from error
+RECTIFIED, OVERLAY, THUMBNAIL = "rectified.jpg", "overlay.jpg", "thumbnail.jpg"
+THUMBNAIL_PX = (720, 540)
 
 
 def files_of_reading(reading: Reading, folder: Path, mirror: bool) -> dict[Path, bytes]:
@@ -54,12 +41,18 @@ def files_of_reading(reading: Reading, folder: Path, mirror: bool) -> dict[Path,
         raster.mm_per_px,
         [(contour.mm, contour.points) for contour in reading.contours],
     )
-    jpeg = io.BytesIO()
-    Image.fromarray(picture).save(jpeg, "JPEG", quality=88)
     return {
         **files_of(pattern, folder, mirror),
-        folder / "overlay.jpg": jpeg.getvalue(),
+        folder / RECTIFIED: _jpeg(Image.fromarray(raster.pixels), 25.4 / raster.mm_per_px),
+        folder / OVERLAY: _jpeg(Image.fromarray(picture)),
     }
+
+
+def _jpeg(picture: Image.Image, dots_per_inch: float = 72.0) -> bytes:
+    content = io.BytesIO()
+    dots = round(dots_per_inch)
+    picture.save(content, "JPEG", quality=86, dpi=(dots, dots))
+    return content.getvalue()
 
 
 def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:
@@ -106,7 +99,7 @@ def drawings_of(
     drawing = drawing_of(svg)
     drawn = page_for(pattern, blank).drawn(pattern, blank)
     title = f"{pattern.name}, {pattern.side} side, {face}"
-    name = f"{_file_name(pattern.name)}-{pattern.side}"
+    name = f"{file_name(pattern.name)}-{pattern.side}"
     writers: dict[str, Callable[[], bytes]] = {
         "svg": lambda: svg.encode(),
         "dxf": lambda: pattern_dxf(pattern, blank, punched),
@@ -130,9 +123,20 @@ def drawings_of(
     }, why
 
 
-def _file_name(words: str) -> str:
-    """A pattern's name as a file's."""
-    return re.sub(r"[^\w.-]+", "-", words).strip("-.") or "pattern"
+def record_in(place: Path) -> Pattern:
+    """The record in a file, or in a folder's ``pattern.json``.
+
+    Raises
+    ------
+    NotRead, PatternFileError
+        If there is none.
+    """
+    return from_json(content_of(record_path(place)).decode("utf-8", "replace"))
+
+
+def record_path(place: Path) -> Path:
+    """A record's file: the one named, or the one in the folder named."""
+    return place / RECORD if place.is_dir() else place
 
 
 def earlier_record(path: Path) -> Pattern | None:
@@ -143,24 +147,47 @@ def earlier_record(path: Path) -> Pattern | None:
         return None
 
 
-def write_all(files: dict[Path, bytes]) -> None:
-    """Write all files or none: each under another name first, then renamed.
+def files_to_keep(
+    pattern: Pattern,
+    folder: Path,
+    allowance: float,
+    along: Mapping[str, float],
+    stock: Mapping[str, tuple[float, float]],
+    progress: Callable[[str], None],
+) -> dict[str, bytes]:
+    """What a kept revision holds beside its slip and photos, by name.
 
-    Raises
-    ------
-    NotWritten
-        If one cannot be; then none has been.
+    Parameters
+    ----------
+    folder : where the reading's pictures lie; what is not there is not kept.
+    allowance, along, stock : as for ``drawings_of``.
+    progress : told what is being drawn.
     """
-    parts: dict[Path, Path] = {}
-    try:
-        for path, content in files.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            part = path.with_name(f".{path.name}.{os.getpid()}.part")
-            parts[path] = part
-            part.write_bytes(content)
-        for path, part in parts.items():
-            part.replace(path)
-    except OSError as error:
-        for part in parts.values():
-            part.unlink(missing_ok=True)
-        raise NotWritten(f"{error.filename}: cannot be written ({error.strerror})") from error
+    progress("record")
+    files = files_of(pattern, Path(), mirror=True)
+    sides = (("this side", pattern, MARKED_UP), ("other side", mirrored(pattern), MARKED_DOWN))
+    for name, record, face in sides:
+        progress(name)
+        place = Path("drawings") / file_name(name)
+        files |= drawings_of(record, place, FORMATS, face, allowance, along, stock)[0]
+    progress("pictures")
+    pictures = {
+        name: content_of(folder / name) for name in (RECTIFIED, OVERLAY) if (folder / name).exists()
+    }
+    return {
+        **{path.as_posix(): content for path, content in files.items()},
+        **pictures,
+        THUMBNAIL: _thumbnail(pattern, pictures.get(OVERLAY)),
+    }
+
+
+def _thumbnail(pattern: Pattern, overlay: bytes | None) -> bytes:
+    """A small picture of what was found: the overlay, or the record drawn on white."""
+    if overlay is None:
+        width, height = (max(p[axis] for p in pattern.outline) for axis in (0, 1))
+        white = np.full((round(height) + 20, round(width) + 20, 3), 255, np.uint8)
+        picture = Image.fromarray(overlay_picture(pattern, white, -10.0, height + 10.0, 1.0))
+    else:
+        picture = Image.open(io.BytesIO(overlay))
+    picture.thumbnail(THUMBNAIL_PX)
+    return _jpeg(picture)

@@ -1,31 +1,26 @@
 """What users write as options: how it is read, and what is said where it cannot be."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any, NoReturn, TypeVar, get_args
+from typing import Annotated, Any, TypeVar, get_args
 
 import typer
-from rich.console import Console
 
 from digitize.card.layout import RULE_MM
-from digitize.files import content_of
+from digitize.disk import content_of
+from digitize.floor.check import CheckDistance, Mark
 from digitize.floor.solve import PrintScale
 from digitize.pattern import Role, Sheet
 from digitize.pencil.ink import INKS
+from digitize.shell import stop
+from digitize.shop.blank import STOCK_MM
 from digitize.shop.metal import SheetError, sheet_of
-from digitize.words import line_and_words
+from digitize.words import length_mm, line_and_words, sheet_size
 
 ROLES: tuple[Role, ...] = get_args(Role)
 Parsed = TypeVar("Parsed")
 MEASURABLE = (0.9 * RULE_MM, 1.1 * RULE_MM)
-errors = Console(stderr=True)
-
-
-def stop(code: int, message: str) -> NoReturn:
-    """End the command with a line of words and an exit code."""
-    errors.print(message, style="bold", highlight=False, soft_wrap=True, markup=False)
-    raise typer.Exit(code)
 
 
 def rule(words: str) -> Any:
@@ -43,6 +38,33 @@ PrintProfile = Annotated[
         help='A file with both, for one printer: {"measured_x": 149.6, "measured_y": 150.2}.'
     ),
 ]
+
+Allowance = Annotated[str, typer.Option(help="Metal outside the trim edge: 25mm, 1in.")]
+Allow = Annotated[
+    list[str] | None,
+    typer.Option(metavar="LINE=LENGTH", help="Another allowance along a line: L3=40mm."),
+]
+Stock = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="SIZE",
+        help="A stock sheet that there is: 1250x2500, 48inx96in; instead of the common ones.",
+    ),
+]
+
+
+def blank_options(
+    allowance: str, allow: Sequence[str] | None, stock: Sequence[str] | None
+) -> tuple[float, dict[str, float], Mapping[str, tuple[float, float]]]:
+    """The allowance (mm), those along lines by id, and the stock sheets (mm) by name."""
+    along = {
+        line: parsed(length_mm, words, "--allow", "L3=40mm")
+        for line, words in about_lines(allow, "--allow", "L3=40mm").items()
+    }
+    sheets = dict(
+        parsed(sheet_size, words, "--stock", "1250x2500 or 48inx96in") for words in stock or []
+    )
+    return parsed(length_mm, allowance, "--allowance", "25mm or 1in"), along, sheets or STOCK_MM
 
 
 def parsed_sheet(words: str) -> Sheet:
@@ -83,6 +105,18 @@ def parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str)
         return kind(words)
     except ValueError:
         stop(2, f"{option} {words}: write it like {example}, and more than nothing")
+
+
+def check_distance(words: str) -> CheckDistance:
+    """A taped distance, ``A:B=LENGTH``; ValueError if it is none."""
+    marks, length = words.split("=")
+    a, b = (_mark(mark) for mark in marks.split(":"))
+    return CheckDistance((a, b), length_mm(length))
+
+
+def _mark(words: str) -> Mark:
+    x, comma, y = words.partition(",")
+    return (float(x), float(y)) if comma else int(x)
 
 
 def about_lines(said: Sequence[str] | None, option: str, example: str) -> dict[str, str]:

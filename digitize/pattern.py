@@ -284,6 +284,16 @@ class Sheet(_Record):
     gauge: int | None = None
 
 
+class Rectified(_Record):
+    """The picture of the paper from straight above, ``rectified.jpg``: the place of its upper left
+    pixel's centre, and the side of a pixel, mm.
+    """
+
+    left: float
+    top: float
+    mm_per_px: float
+
+
 class Pattern(_Record):
     """The whole record of one paper pattern.
 
@@ -303,6 +313,7 @@ class Pattern(_Record):
     bands: tuple[Band, ...] = ()
     closure_rms: float | None = None
     sheet: Sheet | None = None
+    rectified: Rectified | None = None
     notes: tuple[Note, ...] = ()
     warnings: tuple[str, ...] = ()
 

@@ -37,7 +37,7 @@ from digitize.floor.raster import (
 from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 from digitize.paper.outline import find_paper, place_edge
-from digitize.pattern import Pattern, Role, Side
+from digitize.pattern import Pattern, Rectified, Role, Side
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
 from digitize.pencil.ridges import find_ridges
@@ -191,6 +191,7 @@ def read_pattern(
         outline=points_of(outline),
         lines=records,
         tucks=tuck_records,
+        rectified=Rectified(left=fine.left, top=fine.top, mm_per_px=fine.mm_per_px),
         notes=tuple(note_of(box, index) for index, box in enumerate(notes)),
         warnings=(
             *about_faults(faults),

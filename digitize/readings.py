@@ -1,24 +1,20 @@
 """The commands that read photos, and make what that takes: cards and a kept camera."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from digitize.card.layout import HIGHEST_NUMBER, RULE_MM, SHEETS_MM
 from digitize.card.sheet import card_pdf
 from digitize.compare.carry import carried_over
+from digitize.disk import content_of, write_all
 from digitize.files import (
     RECORD,
-    content_of,
     earlier_record,
     files_of_reading,
-    write_all,
 )
 from digitize.floor.kept import camera_from_json, camera_json
 from digitize.floor.photo import (
@@ -28,12 +24,11 @@ from digitize.options import (
     MeasuredAcross,
     MeasuredAlong,
     PrintProfile,
-    errors,
+    check_distance,
     ink_roles_in,
     parsed,
     print_scale,
     rule,
-    stop,
 )
 from digitize.pattern import Side
 from digitize.pipeline import (
@@ -43,8 +38,9 @@ from digitize.pipeline import (
     solve_camera,
 )
 from digitize.report import show_pattern, show_warnings
-from digitize.shell import app, reported, screen
-from digitize.words import check_distance
+from digitize.shell import reported, screen, stages_shown, stop
+
+app = typer.Typer()
 
 
 @app.command()
@@ -144,7 +140,7 @@ def photo(
     scale = print_scale(measured_x, measured_y, print_profile)
     kept = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
     contents = [content_of(path) for path in photos]
-    with _progress(STAGES) as show:
+    with stages_shown(STAGES) as show:
         reading = read_pattern(
             [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)],
             name or photos[0].stem,
@@ -183,7 +179,7 @@ def camera(
     """Solve a phone's lens once and keep it; with it, one card beside the paper is enough."""
     scale = print_scale(measured_x, measured_y, print_profile)
     contents = [content_of(path) for path in photos]
-    with _progress(("cards", "floor")) as show:
+    with stages_shown(("cards", "floor")) as show:
         loaded = [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)]
         kept, warnings = solve_camera(loaded, scale, show)
     write_all({out: camera_json(kept).encode()})
@@ -195,15 +191,3 @@ def camera(
     )
     show_warnings(screen, warnings)
     screen.print(f"written: {out}")
-
-
-@contextmanager
-def _progress(stages: Sequence[str]) -> Iterator[Callable[[str], None]]:
-    """A bar that names each stage as it begins; nothing where no one is watching."""
-    if not errors.is_terminal:
-        yield lambda stage: None
-        return
-    columns = TextColumn("{task.description:>18}"), BarColumn(), TimeElapsedColumn()
-    with Progress(*columns, console=errors, transient=True) as progress:
-        task = progress.add_task("opening", total=len(stages) + 1)
-        yield lambda stage: progress.update(task, advance=1, description=stage)

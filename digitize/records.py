@@ -7,33 +7,39 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
+from digitize.disk import write_all
 from digitize.files import (
     FORMATS,
     MARKED_DOWN,
     MARKED_UP,
     MIRRORED,
     RECORD,
-    content_of,
     drawings_of,
     files_of,
-    write_all,
+    record_in,
+    record_path,
 )
 from digitize.options import (
     ROLES,
+    Allow,
+    Allowance,
+    Stock,
     about_lines,
+    blank_options,
     parsed,
     parsed_sheet,
     role_named,
-    stop,
 )
-from digitize.pattern import Pattern, from_json, to_json
+from digitize.pattern import Pattern, to_json
 from digitize.report import show_pattern, show_shrink, show_warnings
-from digitize.shell import app, reported, screen
-from digitize.shop.blank import ALLOWANCE_MM, STOCK_MM
+from digitize.shell import reported, screen, stop
+from digitize.shop.blank import ALLOWANCE_MM
 from digitize.shop.labels import labelled
 from digitize.shop.mirror import mirrored
 from digitize.shop.spread import with_spread
-from digitize.words import gaps, length_mm, radii, sheet_size
+from digitize.words import gaps, radii
+
+app = typer.Typer()
 
 
 @app.command()
@@ -105,7 +111,7 @@ def shrink(
 ) -> None:
     """Show how much to take out, where, and where it fades to nothing; and how thick it gets."""
     if sheet is None:
-        show_shrink(screen, from_json(content_of(_record_in(pattern)).decode("utf-8", "replace")))
+        show_shrink(screen, record_in(pattern))
         return
     told = parsed_sheet(sheet)
     _written_anew(pattern, lambda record: record.model_copy(update={"sheet": told}), show_shrink)
@@ -127,45 +133,23 @@ def draw(
             "for a printer, job is the job sheet.",
         ),
     ] = ",".join(FORMATS),
-    allowance: Annotated[
-        str, typer.Option(help="Metal outside the trim edge: 25mm, 1in.")
-    ] = f"{ALLOWANCE_MM:g}mm",
-    allow: Annotated[
-        list[str] | None,
-        typer.Option(metavar="LINE=LENGTH", help="Another allowance along a line: L3=40mm."),
-    ] = None,
-    stock: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="SIZE",
-            help="A stock sheet that there is: 1250x2500, 48inx96in; instead of the common ones.",
-        ),
-    ] = None,
+    allowance: Allowance = f"{ALLOWANCE_MM:g}mm",
+    allow: Allow = None,
+    stock: Stock = None,
 ) -> None:
     """Draw a kept pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
     asked = [each.strip() for each in formats.split(",")]
     for each in asked:
         if each not in FORMATS:
             stop(2, f"--format {each}: formats are {', '.join(FORMATS)}")
-    wide = parsed(length_mm, allowance, "--allowance", "25mm or 1in")
-    along = {
-        line: parsed(length_mm, words, "--allow", "L3=40mm")
-        for line, words in about_lines(allow, "--allow", "L3=40mm").items()
-    }
-    sheets = dict(
-        parsed(sheet_size, words, "--stock", "1250x2500 or 48inx96in") for words in stock or []
-    )
-    record = from_json(content_of(_record_in(pattern)).decode("utf-8", "replace"))
+    wide, along, sheets = blank_options(allowance, allow, stock)
+    record = record_in(pattern)
     record, face = (mirrored(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
-    files, without_blank = drawings_of(record, out, asked, face, wide, along, sheets or STOCK_MM)
+    files, without_blank = drawings_of(record, out, asked, face, wide, along, sheets)
     write_all(files)
     if without_blank:
         show_warnings(screen, [f"drawn without a blank: {without_blank}"])
     screen.print("written: " + ", ".join(str(path) for path in files))
-
-
-def _record_in(place: Path) -> Path:
-    return place / RECORD if place.is_dir() else place
 
 
 def _written_anew(
@@ -174,8 +158,8 @@ def _written_anew(
     show: Callable[[Console, Pattern], None],
 ) -> None:
     """Change a record, write it and its drawings, and show it."""
-    path = _record_in(place)
-    changed = change(from_json(content_of(path).decode("utf-8", "replace")))
+    path = record_path(place)
+    changed = change(record_in(path))
     if path.name == RECORD:
         files = files_of(changed, path.parent, (path.parent / MIRRORED).exists())
     else:

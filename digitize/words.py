@@ -1,9 +1,6 @@
-"""What users write on the command line: lengths in mm or inches, places, and line ids."""
+"""What users write on the command line: lengths in mm or inches, and what is said of lines."""
 
 from fractions import Fraction
-
-from digitize.floor.check import CheckDistance, Mark
-from digitize.shop.labels import Radii
 
 INCH_MM = 25.4
 
@@ -27,18 +24,6 @@ def length_mm(words: str) -> float:
     if length <= 0:
         raise ValueError(f"{words}: a length has to be more than nothing")
     return length
-
-
-def check_distance(words: str) -> CheckDistance:
-    """A taped distance, ``A:B=LENGTH``; ValueError if it is none."""
-    marks, length = words.split("=")
-    a, b = (_mark(mark) for mark in marks.split(":"))
-    return CheckDistance((a, b), length_mm(length))
-
-
-def _mark(words: str) -> Mark:
-    x, comma, y = words.partition(",")
-    return (float(x), float(y)) if comma else int(x)
 
 
 def line_and_words(words: str) -> tuple[str, str]:
@@ -79,7 +64,7 @@ def gaps(words: str) -> list[tuple[float | None, float]]:
     return found
 
 
-def radii(words: str) -> Radii:
+def radii(words: str) -> float | tuple[tuple[float, bool, float], ...]:
     """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
 
     A place is mm along the line from its first point, or a share of its length with ``%``.

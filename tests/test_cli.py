@@ -1,4 +1,7 @@
+import importlib
 import json
+import subprocess
+import sys
 
 import cv2
 import numpy as np
@@ -9,6 +12,7 @@ from typer.testing import CliRunner
 
 from digitize.cli import app
 from digitize.pattern import to_json
+from digitize.shell import EXIT_CODES
 from tests.conftest import SAMPLES
 from tests.scene import Floor, Shot
 
@@ -101,6 +105,7 @@ def test_the_whole_command(tmp_path):
         "pattern.mirrored.json",
         "pattern.mirrored.svg",
         "pattern.svg",
+        "rectified.jpg",
         "shrink.svg",
     ]
     record = json.loads((out / "pattern.json").read_text())
@@ -322,3 +327,15 @@ def test_a_check_on_a_card_that_is_not_there_is_explained(tmp_path):
     easy = str(SAMPLES / "easy.jpg")
     result = runner.invoke(app, ["photo", easy, "--out", str(tmp_path), "--check", "1:9=500"])
     assert result.exit_code == 21 and "card 9" in result.stderr
+
+
+def test_every_exit_code_belongs_to_an_error_that_there_is():
+    for name in EXIT_CODES:
+        module, _, kind = name.rpartition(".")
+        assert issubclass(getattr(importlib.import_module(module), kind), Exception)
+
+
+def test_looking_into_the_drawer_loads_no_more_than_it_needs():
+    script = "import digitize.finding, sys; print('cv2' in sys.modules, 'scipy' in sys.modules)"
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True)
+    assert found.stdout.split() == [b"False", b"False"]

@@ -111,6 +111,9 @@ def _words(space: Modelspace, pattern: Pattern) -> None:
 
 
 def _bytes_of(document: Drawing) -> bytes:
+    # The library registers these in the order of a set, which is another in each process.
+    for name in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(name)
     stream = io.StringIO()
     document.write(stream)
     return stream.getvalue().encode("utf-8")

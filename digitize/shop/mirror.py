@@ -23,6 +23,7 @@ def mirrored(pattern: Pattern) -> Pattern:
         update={
             "side": OPPOSITE[pattern.side],
             "scale": scale,
+            "rectified": None,  # the picture is of this side's paper
             # Reversed, so that the outline still runs counter-clockwise.
             "outline": flip(pattern.outline)[::-1],
             "lines": tuple(

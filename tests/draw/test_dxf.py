@@ -1,8 +1,10 @@
 """The DXF read back and audited by ezdxf's own reader."""
 
 import io
+import os
+import subprocess
+import sys
 
-import ezdxf
 import numpy as np
 import pytest
 from ezdxf import recover
@@ -77,7 +79,25 @@ def test_the_other_side_is_the_exact_reflection(drawn, easy):
     assert texts and all(entity.dxf.get("text_generation_flag", 0) == 0 for entity in texts)
 
 
-def test_the_same_bytes_again(drawn, easy):
+SCRIPT = """
+import sys, hashlib
+from digitize.draw.dxf import pattern_dxf
+from digitize.pattern import Pattern
+square = Pattern(name="p", outline=((0, 0), (9, 0), (9, 9)))
+print(hashlib.sha256(pattern_dxf(square)).hexdigest())
+"""
+
+
+def test_the_same_bytes_again_in_this_process_and_others(drawn, easy):
     content, _, _, blank, punched = drawn
     assert pattern_dxf(easy.pattern, blank, punched) == content
-    assert ezdxf.__version__
+    prints = {
+        subprocess.run(
+            [sys.executable, "-c", SCRIPT],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    }
+    assert len(prints) == 1

@@ -20,6 +20,7 @@ from digitize.keep.drawer import file_name
 from digitize.pattern import Pattern, PatternFileError, from_json, to_json
 from digitize.pipeline import Reading
 from digitize.shop.blank import TrimOpen, blank_of
+from digitize.shop.derived import brought_up
 from digitize.shop.mirror import mirrored
 from digitize.shop.punch import punch_points
 
@@ -131,7 +132,7 @@ def record_in(place: Path) -> Pattern:
     NotRead, PatternFileError
         If there is none.
     """
-    return from_json(content_of(record_path(place)).decode("utf-8", "replace"))
+    return brought_up(from_json(content_of(record_path(place)).decode("utf-8", "replace")))
 
 
 def record_path(place: Path) -> Path:

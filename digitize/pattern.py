@@ -356,5 +356,10 @@ def from_json(text: str) -> Pattern:
         return Pattern.model_validate_json(text)
     except ValidationError as error:
         fault = error.errors()[0]
+        if fault["loc"] == ("schema",):
+            raise PatternFileError(
+                f"a pattern file of a later version, schema {fault['input']}, where this program "
+                "reads schema 1: use a later one"
+            ) from error
         place = ".".join(str(part) for part in fault["loc"]) or "the file"
         raise PatternFileError(f"not a pattern file: {place}: {fault['msg']}") from error

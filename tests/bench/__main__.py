@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import pencil, photos, scale, timing, tucks
+from tests.bench import drawer, pencil, photos, scale, timing, tucks
 
 PARTS = {
     "scale": scale.run,
@@ -15,6 +15,7 @@ PARTS = {
     "photos": photos.run,
     "pencil": pencil.run,
     "tucks": tucks.run,
+    "drawer": drawer.run,
 }
 
 TABLE_WIDTH = 130  # where no terminal says how wide it is

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
-from digitize.compare.fit import Floats, laid_on, points_along
+from digitize.compare.fit import Floats, laid_on, points_along, same_paper
 from digitize.pattern import Line, Pattern, RadiusAt, Tuck
 from digitize.shop.derived import derived
 
@@ -24,7 +24,7 @@ def carried_over(old: Pattern, new: Pattern) -> Pattern:
     new = new.model_copy(update={"sheet": old.sheet})
     if not (told or spreads) or not new.lines:
         return new
-    onto = laid_on(old, new)
+    onto = laid_on(same_paper(old), same_paper(new))
     trees = {line.id: cKDTree(points_along(line.points, line.closed)) for line in new.lines}
     updates: dict[str, Line] = {}
     lost = []

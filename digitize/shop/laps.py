@@ -33,6 +33,7 @@ FLUCTUATION = 0.4  # length of the fluctuations, over the tuck's
 STRAIGHT_SHARE = 0.1  # of the change of slope, where the metal is not bent
 FAVOUR_BEND = 3.0  # that radius lines mean what they say, before any lap: as a logarithm
 DRIFT_MM = 20.0  # along a mark, over which what it is off by stays much the same
+LEAST_SIGMA_MM = 0.01  # a lap told as exact is not
 OUTLIER = 2.5  # sigmas beyond which a station counts for less
 ROUNDS = 4
 AT_CUT_MM = 1.6
@@ -136,7 +137,7 @@ def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
     """The smooth lap through stations; one that disagrees with the others counts for less."""
     depths = np.array([s.depth for s in stations])
     laps = np.array([s.lap for s in stations])
-    sigmas = np.array([s.sigma for s in stations])
+    sigmas = np.array([max(s.sigma, LEAST_SIGMA_MM) for s in stations])
     # Along one mark the hand drifts, and so does what the reading is off by.
     kinds = np.array([s.evidence for s in stations])
     one_mark = (kinds[:, None] == kinds) & np.isin(kinds, ("lap-line", "crease"))[:, None]

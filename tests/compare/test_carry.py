@@ -1,8 +1,6 @@
 import numpy as np
-import pytest
 
 from digitize.compare.carry import carried_over
-from digitize.compare.fit import laid_on
 from digitize.pattern import Line, Pattern
 from digitize.shop.labels import labelled
 
@@ -31,12 +29,6 @@ def pattern(turn_deg=0.0, shift=(0.0, 0.0), names=("L1", "L2", "L3")):
         outline=tuple(map(tuple, outline)),
         lines=tuple(line(n, moved(p), r) for n, p, r in lines),
     )
-
-
-def test_one_pattern_is_laid_on_another():
-    onto = laid_on(pattern(), pattern(turn_deg=133, shift=(500, -80)))
-    corner = np.array(pattern(turn_deg=133, shift=(500, -80)).outline)[3:4]
-    assert onto(np.array([[250.0, 300.0]])) == pytest.approx(corner, abs=0.1)
 
 
 def test_what_was_told_goes_to_the_same_lines_whatever_they_are_called():

@@ -1,0 +1,207 @@
+"""How far another pattern's lines lie from a pattern's own, all along them, and how surely."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+from scipy.spatial import cKDTree
+from shapely import Polygon, contains_xy
+from shapely.ops import unary_union
+
+from digitize.compare.fit import STEP_MM, Floats, Marks, Placement, laid_on, marks_of
+from digitize.compare.tucks import TuckPair, pairs_of
+from digitize.pattern import Line, Pattern, Role
+from digitize.shop.mirror import mirrored
+
+Flags = NDArray[np.bool_]
+# Which is which of a bend's two lines may have been proposed the wrong way round; they lie apart.
+KINDS: dict[Role, int] = {
+    "trim-edge": 0,
+    "radius-start": 1,
+    "radius-end": 1,
+    "form": 2,
+    "unknown": 2,
+}
+ACROSS_MM = 10.0  # a line further off than this is another line
+PAST_END_MM = 1.5
+SMOOTH_MM = 10.0  # pencil wobbles over less than this are the hand's
+LEAST_COVER = 0.5
+
+
+@dataclass(frozen=True)
+class LineDeviation:
+    """A line, and how far the other pattern's counterpart lies from it at (N,) places, mm.
+
+    Attributes
+    ----------
+    line, other : its id, and that of the line that most of the counterpart belongs to.
+    points, normals : (N, 2) places on the line, and unit vectors away from the pattern's middle.
+    off : (N,) to where the counterpart lies along the normal; NaN where there is none.
+    sigma : (N,) its standard deviation from both readings and the fit.
+    judged : (N,) False where slits in other places keep flat paper from being compared.
+    """
+
+    line: str
+    other: str
+    role: Role
+    points: Floats
+    normals: Floats
+    off: Floats
+    sigma: Floats
+    judged: Flags
+
+    @property
+    def length_mm(self) -> float:
+        """The length of the line that is compared."""
+        return float(STEP_MM * np.isfinite(self.off).sum())
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two patterns laid on each other; everything in the first one's frame, mm.
+
+    ``accuracy_mm`` is within what both together are of true size (95 %), beside the lines' sigma.
+    ``missing`` are the ids of the other's lines that the first has nothing like.
+    """
+
+    pattern: Pattern
+    other: Pattern
+    deviations: tuple[LineDeviation, ...]
+    tucks: tuple[TuckPair, ...]
+    missing: tuple[str, ...]
+    accuracy_mm: float
+
+    @property
+    def covered(self) -> float:
+        """The share of the first pattern's lines that has a counterpart, by length."""
+        whole = sum(len(each.off) for each in self.deviations)
+        return sum(int(np.isfinite(each.off).sum()) for each in self.deviations) / max(whole, 1)
+
+
+def compared(pattern: Pattern, other: Pattern, mirror: bool = False) -> Comparison:
+    """Lay the other pattern on this one, mirrored if asked, and say how far its lines are off.
+
+    Raises
+    ------
+    ValueError
+        If either has no line of the metal: trim edge, radius or form line.
+    """
+    other = mirrored(other) if mirror else other
+    ours, theirs = metal_lines(pattern), metal_lines(other)
+    if not ours or not theirs:
+        raise ValueError(f"{other.name if ours else pattern.name}: has no lines to compare")
+    mine = marks_of(ours, [KINDS[line.role] for line in ours])
+    marks = marks_of(theirs, [KINDS[line.role] for line in theirs])
+    placement = laid_on(marks, mine)
+    tucks = pairs_of(pattern, other, placement)
+    apart = _slit_elsewhere(pattern, other, placement, tucks)
+    middle = mine.points.mean(axis=0)
+    laid = _laid(marks, placement)
+    deviations = tuple(
+        _deviation(line, _part(mine, index), theirs, laid, placement, middle, apart)
+        for index, line in enumerate(ours)
+    )
+    back, _ = _off(laid, mine)
+    missing = tuple(
+        line.id
+        for index, line in enumerate(theirs)
+        if np.isfinite(back[laid.lines == index]).mean() < LEAST_COVER
+    )
+    return Comparison(pattern, other, deviations, tucks, missing, _accuracy(pattern, other))
+
+
+def metal_lines(pattern: Pattern) -> list[Line]:
+    """The lines that are the metal's, not the paper's."""
+    return [line for line in pattern.lines if line.role in KINDS and line.length > 2 * STEP_MM]
+
+
+def _accuracy(*patterns: Pattern) -> float:
+    return float(np.hypot.reduce([p.scale.accuracy_mm if p.scale else 0.0 for p in patterns]))
+
+
+def _part(marks: Marks, index: int) -> Marks:
+    of = marks.lines == index
+    return Marks(
+        marks.points[of], marks.normals[of], marks.sigma[of], marks.kinds[of], marks.lines[of]
+    )
+
+
+def _laid(marks: Marks, placement: Placement) -> Marks:
+    turn = placement.matrix
+    return replace(marks, points=placement(marks.points), normals=marks.normals @ turn.T)
+
+
+def _off(marks: Marks, target: Marks) -> tuple[Floats, NDArray[np.int64]]:
+    """How far the target lies from each mark along its normal (NaN: nowhere near), and which."""
+    off, which = np.full(len(marks.points), np.nan), np.zeros(len(marks.points), np.int64)
+    for kind in np.unique(marks.kinds):
+        members = np.flatnonzero(marks.kinds == kind)
+        others = np.flatnonzero(target.kinds == kind)
+        if not len(others):
+            continue
+        distance, found = cKDTree(target.points[others]).query(marks.points[members])
+        found = others[found]
+        away = target.points[found] - marks.points[members]
+        along = np.abs((away * target.tangents[found]).sum(axis=1))
+        # The counterpart's stretch is straight enough to be met by the normal of the mark.
+        facing = (marks.normals[members] * target.normals[found]).sum(axis=1)
+        to = (away * target.normals[found]).sum(axis=1) * np.sign(facing)
+        near = (distance < ACROSS_MM) & (along < PAST_END_MM) & (np.abs(facing) > 0.5)
+        off[members[near]] = to[near]
+        which[members] = found
+    return off, which
+
+
+def _deviation(
+    line: Line,
+    marks: Marks,
+    theirs: list[Line],
+    laid: Marks,
+    placement: Placement,
+    middle: Floats,
+    apart: Polygon,
+) -> LineDeviation:
+    off, which = _off(marks, laid)
+    outwards = np.sign(((marks.points - middle) * marks.normals).sum(axis=1))
+    outwards = np.where(outwards.sum() < 0, -1.0, 1.0) * np.ones_like(outwards)
+    normals = marks.normals * outwards[:, None]
+    sigma = np.sqrt(
+        marks.sigma**2 + laid.sigma[which] ** 2 + placement.variance(marks.points, normals)
+    )
+    met = np.isfinite(off)
+    of = laid.lines[which[met]] if met.any() else laid.lines[which]
+    return LineDeviation(
+        line.id,
+        theirs[int(np.bincount(of).argmax())].id if met.any() else "",
+        line.role,
+        marks.points,
+        normals,
+        _smoothed(off * outwards),
+        sigma,
+        ~np.asarray(contains_xy(apart, *marks.points.T)),
+    )
+
+
+def _smoothed(off: Floats) -> Floats:
+    """The means (N,) over SMOOTH_MM, of what is there."""
+    there = np.isfinite(off)
+    size = round(SMOOTH_MM / STEP_MM)
+    total = uniform_filter1d(np.where(there, off, 0.0), size, mode="nearest")
+    share = uniform_filter1d(there.astype(float), size, mode="nearest")
+    return np.where(there, total / np.maximum(share, 1e-9), np.nan)
+
+
+def _slit_elsewhere(
+    pattern: Pattern, other: Pattern, placement: Placement, tucks: tuple[TuckPair, ...]
+) -> Polygon:
+    """Where a tuck of one has no counterpart: what lies there was turned by it in one only."""
+    alone = {pair.tuck for pair in tucks if pair.other is None}
+    theirs = {pair.other for pair in tucks if pair.tuck is None}
+    areas = [Polygon(zone.boundary) for zone in pattern.zones if alone & set(zone.tucks)]
+    areas += [
+        Polygon(placement(np.array(zone.boundary)))
+        for zone in other.zones
+        if theirs & set(zone.tucks)
+    ]
+    return unary_union([area.buffer(0) for area in areas])

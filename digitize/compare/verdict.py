@@ -1,0 +1,136 @@
+"""Whether two patterns are the same within a tolerance: yes, no, or not to be told."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.compare.deviation import Comparison, Flags, LineDeviation
+from digitize.compare.fit import STEP_MM, Floats
+
+TOLERANCE_MM = 1.6  # about 1/16 in; common practice, no source
+SURE = 3.0  # standard deviations, as for control limits (W. A. Shewhart, 1931)
+STRETCH_MM = 10.0  # a difference shorter than this is a blot or a slip of the hand
+WHOLE = 0.8  # of a line that matters must have a counterpart
+ALIKE = 0.5
+MATTERS = ("trim-edge", "radius-start", "radius-end")
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """``same``, ``different`` or ``cannot tell``; and why, a line each, the largest first."""
+
+    says: Literal["same", "different", "cannot tell"]
+    reasons: tuple[str, ...]
+
+
+def doubt(deviation: LineDeviation, accuracy_mm: float) -> Floats:
+    """By how much (N,) each deviation may be wrong, mm: three sigma, and what both are within."""
+    return np.hypot(SURE * deviation.sigma, accuracy_mm)
+
+
+def verdict_on(comparison: Comparison, tolerance_mm: float = TOLERANCE_MM) -> Verdict:
+    """The verdict on a comparison.
+
+    Different is what is off by more than the tolerance even if all doubt speaks for it, over a
+    stretch; same is what is within it even if all doubt speaks against it, everywhere, with nothing
+    missing that matters.
+    """
+    found = [
+        (largest, words)
+        for each in comparison.deviations
+        for largest, words in _differences(each, comparison.accuracy_mm, tolerance_mm)
+    ]
+    for pair in comparison.tucks:
+        if pair.tuck and pair.other and abs(pair.off) - SURE * pair.sigma > tolerance_mm:
+            words = f"{pair.tuck} laps {abs(pair.off):.1f} mm {'more' if pair.off > 0 else 'less'}"
+            found.append((abs(pair.off), f"{words} there"))
+    if comparison.covered < ALIKE:
+        return Verdict(
+            "cannot tell",
+            (
+                f"only {comparison.covered:.0%} of the lines lie alike: are they of the same part, "
+                "and is one the mirror image?",
+            ),
+        )
+    if found:
+        return Verdict("different", tuple(words for _, words in sorted(found, reverse=True)))
+    doubts = _doubts(comparison, tolerance_mm)
+    return Verdict("cannot tell", doubts) if doubts else Verdict("same", ())
+
+
+def _differences(
+    deviation: LineDeviation, accuracy_mm: float, tolerance_mm: float
+) -> list[tuple[float, str]]:
+    """The largest of a line's differences beyond doubt, and how it is said, if there is one."""
+    sure = np.abs(deviation.off) - doubt(deviation, accuracy_mm) > tolerance_mm
+    sure &= deviation.judged
+    least = min(round(STRETCH_MM / STEP_MM), max(len(sure) // 2, 1))
+    beyond = [run for run in _runs(sure) if len(run) >= least]
+    if not beyond:
+        return []
+    places = np.concatenate(beyond)
+    worst = int(places[np.argmax(np.abs(deviation.off[places]))])
+    off, (x, y) = float(deviation.off[worst]), deviation.points[worst]
+    return [
+        (
+            abs(off),
+            f"{deviation.line} ({deviation.role}) lies up to {abs(off):.1f} mm further "
+            f"{'out' if off > 0 else 'in'}, beyond doubt over {len(places) * STEP_MM:.0f} mm, "
+            f"most at x {x:.0f}, y {y:.0f}",
+        )
+    ]
+
+
+def _runs(flags: Flags) -> list[NDArray[np.int64]]:
+    """The runs of flags that are set, as indices."""
+    places = np.flatnonzero(flags)
+    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if len(run)]
+
+
+def _doubts(comparison: Comparison, tolerance_mm: float) -> tuple[str, ...]:
+    """Why it cannot be said that all is the same."""
+    doubts = []
+    near: list[tuple[float, str]] = []
+    for each in comparison.deviations:
+        there = np.isfinite(each.off)
+        if each.role in MATTERS and there.mean() < WHOLE:
+            doubts.append(
+                f"{each.line} ({each.role}) has a counterpart over {there.mean():.0%} of its length"
+            )
+        if not each.judged.all():
+            doubts.append(f"{each.line}: slits in other places leave part of it not comparable")
+        may_be = np.abs(each.off) + doubt(each, comparison.accuracy_mm)
+        close = there & each.judged & (may_be > tolerance_mm)
+        if close.any():
+            worst = int(np.nanargmax(np.where(close, may_be, np.nan)))
+            near.append(
+                (
+                    float(may_be[worst]),
+                    f"{each.line} ({each.role}) is off by {abs(each.off[worst]):.1f} mm, give or "
+                    f"take {doubt(each, comparison.accuracy_mm)[worst]:.1f} mm",
+                )
+            )
+    doubts += [words for _, words in sorted(near, reverse=True)[:3]]
+    lines = {line.id: line for line in comparison.other.lines}
+    doubts += [
+        f"the other's {name} ({lines[name].role}) has no counterpart here"
+        for name in comparison.missing
+        if lines[name].role in MATTERS
+    ]
+    for pair in comparison.tucks:
+        if pair.tuck is None or pair.other is None:
+            whose = f"the other's {pair.other}" if pair.tuck is None else pair.tuck
+            doubts.append(f"tuck {whose} has no counterpart")
+        elif abs(pair.off) + SURE * pair.sigma > tolerance_mm:
+            doubts.append(
+                f"{pair.tuck} laps {pair.off:+.1f} mm there, "
+                f"give or take {SURE * pair.sigma:.1f} mm"
+            )
+    if near and comparison.accuracy_mm > tolerance_mm / 2:
+        doubts.append(
+            f"together both readings are within {comparison.accuracy_mm:.1f} mm of true size: "
+            "read them from three photos, or give a taped check distance"
+        )
+    return tuple(doubts)

@@ -23,6 +23,8 @@ KINDS: dict[Role, int] = {
     "form": 2,
     "unknown": 2,
 }
+CUTS = 3
+CUT_SIGMA_MM = 5.0  # slits are cut by eye: they only settle how round things are turned
 ACROSS_MM = 10.0  # a line further off than this is another line
 PAST_END_MM = 1.5
 SMOOTH_MM = 10.0  # pencil wobbles over less than this are the hand's
@@ -91,12 +93,11 @@ def compared(pattern: Pattern, other: Pattern, mirror: bool = False) -> Comparis
     ours, theirs = metal_lines(pattern), metal_lines(other)
     if not ours or not theirs:
         raise ValueError(f"{other.name if ours else pattern.name}: has no lines to compare")
-    mine = marks_of(ours, [KINDS[line.role] for line in ours])
-    marks = marks_of(theirs, [KINDS[line.role] for line in theirs])
+    mine, marks = _marks(pattern, ours), _marks(other, theirs)
     placement = laid_on(marks, mine)
     tucks = pairs_of(pattern, other, placement)
     apart = _slit_elsewhere(pattern, other, placement, tucks)
-    middle = mine.points.mean(axis=0)
+    middle = mine.points[mine.kinds != CUTS].mean(axis=0)
     laid = _laid(marks, placement)
     deviations = tuple(
         _deviation(line, _part(mine, index), theirs, laid, placement, middle, apart)
@@ -109,6 +110,17 @@ def compared(pattern: Pattern, other: Pattern, mirror: bool = False) -> Comparis
         if np.isfinite(back[laid.lines == index]).mean() < LEAST_COVER
     )
     return Comparison(pattern, other, deviations, tucks, missing, _accuracy(pattern, other))
+
+
+def _marks(pattern: Pattern, lines: list[Line]) -> Marks:
+    """The lines' points, by kind, and after them those of the slits and creases."""
+    cuts = [
+        line.model_copy(update={"sigma": CUT_SIGMA_MM})
+        for line in pattern.lines
+        if line.role in ("slit", "crease") and line.length > 2 * STEP_MM
+    ]
+    kinds = [KINDS[line.role] for line in lines]
+    return marks_of([*lines, *cuts], kinds + [CUTS] * len(cuts))
 
 
 def metal_lines(pattern: Pattern) -> list[Line]:
@@ -198,10 +210,8 @@ def _slit_elsewhere(
     """Where a tuck of one has no counterpart: what lies there was turned by it in one only."""
     alone = {pair.tuck for pair in tucks if pair.other is None}
     theirs = {pair.other for pair in tucks if pair.tuck is None}
-    areas = [Polygon(zone.boundary) for zone in pattern.zones if alone & set(zone.tucks)]
+    areas = [np.array(zone.boundary) for zone in pattern.zones if alone & set(zone.tucks)]
     areas += [
-        Polygon(placement(np.array(zone.boundary)))
-        for zone in other.zones
-        if theirs & set(zone.tucks)
+        placement(np.array(zone.boundary)) for zone in other.zones if theirs & set(zone.tucks)
     ]
-    return unary_union([area.buffer(0) for area in areas])
+    return unary_union([Polygon(area).buffer(0) for area in areas if len(area) > 3])

@@ -3,9 +3,9 @@
 Points along the lines are brought time and again onto the nearest stretches of the other's lines of
 the same kind (Y. Chen and G. Medioni, "Object modelling by registration of multiple range images",
 Image and Vision Computing 10, 1992: the distance square to a stretch counts, so that lines may
-slide along each other). Each point weighs by its sigma, and the less the further off it stays
-(A. E. Beaton and J. W. Tukey, "The fitting of power series", Technometrics 16, 1974: the biweight),
-so that where most lines agree, those that differ or are missing do not pull.
+slide along each other). Each point weighs by its sigma, and one that stays far off pulls no harder
+for it (P. J. Huber, "Robust estimation of a location parameter", Annals of Mathematical Statistics
+35, 1964), so that where most lines agree, those that differ hardly count.
 """
 
 from collections.abc import Callable, Sequence
@@ -27,7 +27,8 @@ TURNS = 36
 COARSE_ROUNDS, ROUNDS = 12, 60
 FAR_MM = 25.0
 LEAST_TURN, LEAST_STEP_MM = 1e-8, 1e-5
-BIWEIGHT = 4.685  # 95 % efficient where errors are normal
+HUBER = 1.345  # 95 % as good as least squares where errors are normal
+EVEN = 0.03  # the share of plain least squares, which settles what is off alike all round
 MAD_TO_SIGMA = 1.4826
 LEAST_SIGMA_MM = 0.02  # no mark can be read more surely
 EDGE_SIGMA_MM = 0.3  # a paper's cut edge frays and curls
@@ -215,8 +216,7 @@ def _settled(
         off = ((target.points[which[kept]] - points) * normals).sum(axis=1)
         sigma = np.hypot(source.sigma[kept], target.sigma[which[kept]])
         spread = max(MAD_TO_SIGMA * float(np.median(np.abs(off) / sigma)), 1.0)
-        far = np.minimum(np.abs(off) / sigma / (BIWEIGHT * spread), 1.0)
-        weight = (1 - far**2) ** 2 / sigma**2
+        weight = (1 / np.maximum(np.abs(off) / sigma / HUBER, 1.0) + EVEN) / sigma**2
         middle = points.mean(axis=0)
         moves = _moves(points - middle, normals, growing)
         normal = (moves * weight[:, None]).T @ moves + prior

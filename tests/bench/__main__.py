@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import drawer, pencil, photos, scale, timing, tucks
+from tests.bench import drawer, pairs, pencil, photos, scale, timing, tucks
 
 PARTS = {
     "scale": scale.run,
@@ -16,6 +16,7 @@ PARTS = {
     "pencil": pencil.run,
     "tucks": tucks.run,
     "drawer": drawer.run,
+    "pairs": pairs.run,
 }
 
 TABLE_WIDTH = 130  # where no terminal says how wide it is

@@ -48,7 +48,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         for n in numbers
     }
     names = [f"tucked-{n}" for n in SHORT_TUCKED] if short else list(halves)
-    _render(console, names, short)
+    render_missing(console, names, short)
     scores: dict[str, TuckScores] = {}
     for name in track(names, "tucks", console=console, transient=True):
         truth = from_json((RENDERED / f"{name}.truth.json").read_text())
@@ -60,7 +60,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     return {name: _figures(group) for name, group in scores.items()}, missed
 
 
-def _render(console: Console, names: Sequence[str], marks_only: bool) -> None:
+def render_missing(console: Console, names: Sequence[str], marks_only: bool) -> None:
     """Render those that are not there."""
     suffix = "truth.json" if marks_only else "jpg"
     missing = [name.split("-") for name in names if not (RENDERED / f"{name}.{suffix}").exists()]

@@ -13,6 +13,7 @@ COMMANDS = {
     "tuck": "records",
     "shrink": "records",
     "draw": "records",
+    "compare": "comparing",
     "keep": "keeping",
     "find": "finding",
     "show": "keeping",

@@ -9,12 +9,16 @@ import typer
 
 from digitize.card.layout import RULE_MM
 from digitize.disk import content_of
+from digitize.files import RECORD, record_in
+from digitize.finding import kept_revision
 from digitize.floor.check import CheckDistance, Mark
 from digitize.floor.solve import PrintScale
-from digitize.pattern import Role, Sheet
+from digitize.keep.drawer import content
+from digitize.pattern import Pattern, Role, Sheet, from_json
 from digitize.pencil.ink import INKS
 from digitize.shell import stop
 from digitize.shop.blank import STOCK_MM
+from digitize.shop.derived import brought_up
 from digitize.shop.metal import SheetError, sheet_of
 from digitize.words import length_mm, line_and_words, sheet_size
 
@@ -73,6 +77,24 @@ def parsed_sheet(words: str) -> Sheet:
         return sheet_of(words)
     except SheetError as error:
         stop(2, f"--sheet {error}")
+
+
+def record_named(words: str, drawer: Path) -> Pattern:
+    """The record in that file or folder, or else the latest in the drawer under that name.
+
+    Raises
+    ------
+    NotRead, PatternFileError, NotKept, Damaged
+        If there is none.
+    """
+    place = Path(words)
+    return record_in(place) if place.exists() else kept_record(words, drawer)
+
+
+def kept_record(name: str, drawer: Path) -> Pattern:
+    """The latest record in the drawer under that name; raises NotKept, Damaged."""
+    text = content(kept_revision(drawer, name), RECORD).decode("utf-8", "replace")
+    return brought_up(from_json(text))
 
 
 def print_scale(

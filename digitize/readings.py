@@ -10,12 +10,18 @@ import typer
 from digitize.card.layout import HIGHEST_NUMBER, RULE_MM, SHEETS_MM
 from digitize.card.sheet import card_pdf
 from digitize.compare.carry import carried_over
+from digitize.compare.deviation import compared
+from digitize.compare.growth import about_growth
+from digitize.compare.verdict import TOLERANCE_MM as SAME_MM
+from digitize.compare.verdict import verdict_on
 from digitize.disk import content_of, write_all
+from digitize.draw.compared import compared_svg
 from digitize.files import (
     RECORD,
     earlier_record,
     files_of_reading,
 )
+from digitize.finding import DRAWER, Drawer
 from digitize.floor.kept import camera_from_json, camera_json
 from digitize.floor.photo import (
     open_photo,
@@ -26,6 +32,7 @@ from digitize.options import (
     PrintProfile,
     check_distance,
     ink_roles_in,
+    kept_record,
     parsed,
     print_scale,
     rule,
@@ -37,7 +44,7 @@ from digitize.pipeline import (
     read_pattern,
     solve_camera,
 )
-from digitize.report import show_pattern, show_warnings
+from digitize.report import show_comparison, show_pattern, show_warnings
 from digitize.shell import reported, screen, stages_shown, stop
 
 app = typer.Typer()
@@ -122,6 +129,15 @@ def photo(
         Path | None,
         typer.Option(help='A file of what lines of an ink are: {"red": "lap", "blue": "form"}.'),
     ] = None,
+    kept: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="The paper's kept pattern: what was told about it is carried over, and how the "
+            "paper has changed since is said.",
+        ),
+    ] = None,
+    drawer: Drawer = DRAWER,
 ) -> None:
     """Read a paper pattern from photos: writes pattern.json, pattern.svg and overlay.jpg.
 
@@ -138,27 +154,38 @@ def photo(
     if use_check and not checks:
         stop(2, "--use-check: give a taped distance with --check too")
     scale = print_scale(measured_x, measured_y, print_profile)
-    kept = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
+    earlier = kept_record(kept, drawer) if kept else earlier_record(out / RECORD)
+    lens = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
     contents = [content_of(path) for path in photos]
     with stages_shown(STAGES) as show:
         reading = read_pattern(
             [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)],
-            name or photos[0].stem,
-            sides[side],
+            name or (earlier.name if kept and earlier else photos[0].stem),
+            earlier.side if kept and earlier and side == "unknown" else sides[side],
             scale,
-            kept,
+            lens,
             checks,
             use_check,
             tolerance,
             ink_roles,
             show,
         )
-    earlier = earlier_record(out / RECORD)
     if earlier is not None:
         reading = replace(reading, pattern=carried_over(earlier, reading.pattern))
+    since = compared(earlier, reading.pattern, growing=True) if kept and earlier else None
+    verdict = verdict_on(since) if since else None
+    if since and since.growth and since.growth.is_sure:
+        words = f"since it was kept, {about_growth(since.growth)}"
+        warned = {"warnings": (*reading.pattern.warnings, words)}
+        reading = replace(reading, pattern=reading.pattern.model_copy(update=warned))
     files = files_of_reading(reading, out, mirror)
+    if since and verdict:
+        files[out / "since.svg"] = compared_svg(since, verdict, SAME_MM).encode()
     write_all(files)
     show_pattern(screen, reading.pattern)
+    if since and verdict:
+        screen.print(f"Against the kept pattern {kept}:", highlight=False)
+        show_comparison(screen, since, verdict)
     screen.print("written: " + ", ".join(str(path) for path in files))
 
 

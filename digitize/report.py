@@ -2,9 +2,13 @@
 
 from collections.abc import Sequence
 
+import numpy as np
 from rich.console import Console
 from rich.table import Table
 
+from digitize.compare.deviation import Comparison
+from digitize.compare.growth import about_growth
+from digitize.compare.verdict import SURE, Verdict, doubt
 from digitize.draw.style import CAUTION
 from digitize.pattern import Curvature, Pattern
 from digitize.shop.bands import about_bands
@@ -137,6 +141,57 @@ def show_shrink(screen: Console, pattern: Pattern) -> None:
     if pattern.sheet is not None:
         screen.print(f"sheet: {sheet_words(pattern.sheet)}", highlight=False)
     screen.print(CAUTION, highlight=False)
+
+
+def show_comparison(screen: Console, comparison: Comparison, verdict: Verdict) -> None:
+    """Line by line and tuck by tuck what differs, and the verdict."""
+    lines = Table(
+        *("line", "is", "there", "mm", "off RMS", "largest", "±", "at x, y"),
+        title="Lines: how far the other lies further out (+) or in (-), mm",
+        title_justify="left",
+    )
+    for each in comparison.deviations:
+        if not each.length_mm:
+            lines.add_row(each.line, each.role, "none")
+            continue
+        worst = int(np.nanargmax(np.abs(each.off)))
+        x, y = each.points[worst]
+        lines.add_row(
+            each.line,
+            each.role,
+            each.other,
+            f"{each.length_mm:.0f}",
+            f"{np.sqrt(np.nanmean(each.off**2)):.2f}",
+            f"{each.off[worst]:+.2f}",
+            f"{doubt(each, comparison.accuracy_mm)[worst]:.2f}",
+            f"{x:.0f}, {y:.0f}",
+        )
+    screen.print(lines)
+    if comparison.missing:
+        screen.print(f"only there: {', '.join(comparison.missing)}", highlight=False)
+    if comparison.tucks:
+        tucks = Table(
+            *("tuck", "there", "lap", "lap there", "difference", "±", "tips apart"),
+            title="Tucks: laps at the trim edge, mm",
+            title_justify="left",
+        )
+        for pair in comparison.tucks:
+            both = pair.tuck is not None and pair.other is not None
+            tucks.add_row(
+                pair.tuck or "none",
+                pair.other or "none",
+                f"{pair.laps[0]:.1f}" if pair.tuck else "",
+                f"{pair.laps[1]:.1f}" if pair.other else "",
+                f"{pair.off:+.1f}" if both else "",
+                f"{SURE * pair.sigma:.1f}" if both else "",
+                f"{pair.tip_mm:.1f}" if both else "",
+            )
+        screen.print(tucks)
+    if comparison.growth is not None:
+        screen.print(about_growth(comparison.growth), highlight=False)
+    screen.print(verdict.says, style="bold", highlight=False)
+    for reason in verdict.reasons:
+        screen.print(f"  {reason}", highlight=False, soft_wrap=True)
 
 
 def _bands(pattern: Pattern) -> Table:

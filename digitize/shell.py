@@ -39,6 +39,7 @@ EXIT_CODES = {
     "digitize.keep.drawer.NotKept": 26,
     "digitize.keep.drawer.Damaged": 27,
     "digitize.keep.drawer.NameTaken": 28,
+    "digitize.compare.deviation.CompareError": 29,
 }
 Given = ParamSpec("Given")
 

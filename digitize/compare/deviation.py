@@ -10,6 +10,7 @@ from shapely import Polygon, contains_xy
 from shapely.ops import unary_union
 
 from digitize.compare.fit import STEP_MM, Floats, Marks, Placement, laid_on, marks_of
+from digitize.compare.growth import Growth, growth_in
 from digitize.compare.tucks import TuckPair, pairs_of
 from digitize.pattern import Line, Pattern, Role
 from digitize.shop.mirror import mirrored
@@ -29,6 +30,10 @@ ACROSS_MM = 10.0  # a line further off than this is another line
 PAST_END_MM = 1.5
 SMOOTH_MM = 10.0  # pencil wobbles over less than this are the hand's
 LEAST_COVER = 0.5
+
+
+class CompareError(ValueError):
+    """Patterns that cannot be compared; the message is meant for the user."""
 
 
 @dataclass(frozen=True)
@@ -63,16 +68,20 @@ class LineDeviation:
 class Comparison:
     """Two patterns laid on each other; everything in the first one's frame, mm.
 
-    ``accuracy_mm`` is within what both together are of true size (95 %), beside the lines' sigma.
+    ``other`` has been flipped over if ``mirror`` says so.
+    ``growth`` is of the paper since, where both are readings of one paper; it is taken out of the
+    deviations. Both together are within ``accuracy_mm`` of true size (95 %), beside lines' sigma.
     ``missing`` are the ids of the other's lines that the first has nothing like.
     """
 
     pattern: Pattern
     other: Pattern
+    mirror: bool
     deviations: tuple[LineDeviation, ...]
     tucks: tuple[TuckPair, ...]
     missing: tuple[str, ...]
     accuracy_mm: float
+    growth: Growth | None
 
     @property
     def covered(self) -> float:
@@ -81,20 +90,29 @@ class Comparison:
         return sum(int(np.isfinite(each.off).sum()) for each in self.deviations) / max(whole, 1)
 
 
-def compared(pattern: Pattern, other: Pattern, mirror: bool = False) -> Comparison:
+def compared(
+    pattern: Pattern, other: Pattern, mirror: bool = False, growing: bool = False
+) -> Comparison:
     """Lay the other pattern on this one, mirrored if asked, and say how far its lines are off.
+
+    Parameters
+    ----------
+    growing : both are readings of one paper, which may have grown or shrunk meanwhile.
 
     Raises
     ------
-    ValueError
+    CompareError
         If either has no line of the metal: trim edge, radius or form line.
     """
     other = mirrored(other) if mirror else other
     ours, theirs = metal_lines(pattern), metal_lines(other)
     if not ours or not theirs:
-        raise ValueError(f"{other.name if ours else pattern.name}: has no lines to compare")
+        raise CompareError(
+            f"{other.name if ours else pattern.name}: has no trim edge, radius or form line; say "
+            "what its lines are with digitize label"
+        )
     mine, marks = _marks(pattern, ours), _marks(other, theirs)
-    placement = laid_on(marks, mine)
+    placement = laid_on(marks, mine, growing)
     tucks = pairs_of(pattern, other, placement)
     apart = _slit_elsewhere(pattern, other, placement, tucks)
     middle = mine.points[mine.kinds != CUTS].mean(axis=0)
@@ -109,7 +127,9 @@ def compared(pattern: Pattern, other: Pattern, mirror: bool = False) -> Comparis
         for index, line in enumerate(theirs)
         if np.isfinite(back[laid.lines == index]).mean() < LEAST_COVER
     )
-    return Comparison(pattern, other, deviations, tucks, missing, _accuracy(pattern, other))
+    accuracy_mm = _accuracy(pattern, other)
+    growth = growth_in(placement, mine.points, accuracy_mm) if growing else None
+    return Comparison(pattern, other, mirror, deviations, tucks, missing, accuracy_mm, growth)
 
 
 def _marks(pattern: Pattern, lines: list[Line]) -> Marks:

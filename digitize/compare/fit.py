@@ -168,7 +168,7 @@ def _start(source: Marks, target: Marks, nearest: Nearest) -> tuple[Floats, Floa
             kept = distance < far
             if kept.sum() < 10:
                 break
-            turned, moved_by = _rigid(moved[kept], target.points[which[kept]])
+            turned, moved_by = rigid(moved[kept], target.points[which[kept]])
             matrix, shift = turned @ matrix, turned @ shift + moved_by
         distance, _ = nearest(points @ matrix.T + shift, kinds)
         miss = float(np.minimum(distance, FAR_MM).mean())
@@ -182,8 +182,8 @@ def _turned(turn: float) -> Floats:
     return np.array([[cos, -sin], [sin, cos]])
 
 
-def _rigid(points: Floats, targets: Floats) -> tuple[Floats, Floats]:
-    """The turn and shift that bring points (N, 2) onto targets with least squares.
+def rigid(points: Floats, targets: Floats) -> tuple[Floats, Floats]:
+    """The turn (2, 2) and shift (2,) that bring points (N, 2) onto targets with least squares.
 
     W. Kabsch, "A solution for the best rotation to relate two sets of vectors", Acta
     Crystallographica A32, 1976; in the plane the turn's angle has this closed form.

@@ -1,5 +1,6 @@
 """Two patterns' tucks, one against the other."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,4 +70,4 @@ def _way(pattern: Pattern, tuck: Tuck, placement: Placement | None) -> tuple[flo
 def _pair(tuck: Tuck, other: Tuck, tip_mm: float) -> TuckPair:
     sigmas = [each.profile[-1].sigma if each.profile else 0.0 for each in (tuck, other)]
     laps = tuck.lap_at_trim, other.lap_at_trim
-    return TuckPair(tuck.id, other.id, laps, laps[1] - laps[0], float(np.hypot(*sigmas)), tip_mm)
+    return TuckPair(tuck.id, other.id, laps, laps[1] - laps[0], math.hypot(*sigmas), tip_mm)

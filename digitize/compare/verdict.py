@@ -30,6 +30,18 @@ def doubt(deviation: LineDeviation, accuracy_mm: float) -> Floats:
     return np.hypot(SURE * deviation.sigma, accuracy_mm)
 
 
+def standing(
+    deviation: LineDeviation, accuracy_mm: float, tolerance_mm: float
+) -> NDArray[np.int64]:
+    """How each place (N,) stands: 0 within the tolerance, 2 beyond it, both without doubt, else 1.
+
+    -1 where there is nothing to go by.
+    """
+    off, doubted = np.abs(deviation.off), doubt(deviation, accuracy_mm)
+    stands = (off + doubted > tolerance_mm).astype(np.int64) + (off - doubted > tolerance_mm)
+    return np.where(np.isfinite(off) & deviation.judged, stands, -1)
+
+
 def verdict_on(comparison: Comparison, tolerance_mm: float = TOLERANCE_MM) -> Verdict:
     """The verdict on a comparison.
 
@@ -64,8 +76,7 @@ def _differences(
     deviation: LineDeviation, accuracy_mm: float, tolerance_mm: float
 ) -> list[tuple[float, str]]:
     """The largest of a line's differences beyond doubt, and how it is said, if there is one."""
-    sure = np.abs(deviation.off) - doubt(deviation, accuracy_mm) > tolerance_mm
-    sure &= deviation.judged
+    sure = standing(deviation, accuracy_mm, tolerance_mm) == 2
     least = min(round(STRETCH_MM / STEP_MM), max(len(sure) // 2, 1))
     beyond = [run for run in _runs(sure) if len(run) >= least]
     if not beyond:
@@ -101,9 +112,9 @@ def _doubts(comparison: Comparison, tolerance_mm: float) -> tuple[str, ...]:
             )
         if not each.judged.all():
             doubts.append(f"{each.line}: slits in other places leave part of it not comparable")
-        may_be = np.abs(each.off) + doubt(each, comparison.accuracy_mm)
-        close = there & each.judged & (may_be > tolerance_mm)
+        close = standing(each, comparison.accuracy_mm, tolerance_mm) > 0
         if close.any():
+            may_be = np.abs(each.off) + doubt(each, comparison.accuracy_mm)
             worst = int(np.nanargmax(np.where(close, may_be, np.nan)))
             near.append(
                 (

@@ -69,6 +69,24 @@ def pair_of(seed: int, change: str) -> Pair:
     )
 
 
+def grown_pair(seed: int) -> tuple[Pattern, Pattern, tuple[float, float]]:
+    """Two readings of one paper by seed, the later grown or shrunk; and by how much, as shares.
+
+    The larger share comes first. The later lies turned and shifted.
+    """
+    rng = np.random.default_rng([91, seed])
+    base = BASES[int(rng.integers(len(BASES)))]
+    pattern = _with_laps(from_json((RENDERED / f"{base}.truth.json").read_text()), {}, rng)
+    along = float(rng.uniform(0.001, 0.01)) * float(rng.choice([-1, 1]))
+    across = along * float(rng.uniform(-0.3, 0.6))
+    turn = rng.uniform(0, np.pi)
+    way = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    strain = way @ np.diag([along, across]) @ way.T
+    later = _moved(pattern, lambda name, points: points @ strain)
+    later = _elsewhere(_read(later, rng), "", rng)
+    return _read(pattern, rng), later, (along, across)
+
+
 def _change(
     pattern: Pattern, change: str, amount: float, rng: np.random.Generator
 ) -> tuple[Callable[[str, Floats], Floats], dict[str, float]]:

@@ -13,13 +13,14 @@ from digitize.compare.verdict import TOLERANCE_MM, verdict_on
 from digitize.floor.photo import open_photo
 from digitize.pattern import Pattern, from_json
 from digitize.pipeline import read_pattern
-from tests.bench.changed import ACCURACY_MM, BASES, CHANGES, Pair, pair_of
+from tests.bench.changed import ACCURACY_MM, BASES, CHANGES, Pair, grown_pair, pair_of
 from tests.bench.compare import laid_on
 from tests.bench.photos import SAMPLES
 from tests.bench.tucks import render_missing
 
 SEEDS = {"seen": range(1, 41), "unseen": range(101, 141)}
 SHORT = range(1, 11)
+GROWN, GROWN_SHORT = range(1, 21), range(1, 5)
 MOST_RMS_MM, MOST_WRONG = 0.1, 0.02
 NEAR_MM = 2.0
 # Photos of one panel, drawn by hand each time: by what the drawings differ is known.
@@ -63,6 +64,14 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         for change, group in groups.items()
     }
     console.print(_table(figures))
+    figures["grown"] = _grown(GROWN_SHORT if short else GROWN)
+    console.print(
+        f"paper grown by up to 1 %, {figures['grown']['pairs']} pairs: growth off by "
+        f"{figures['grown']['growth RMS error']:.3%} RMS, within what is stated in "
+        f"{figures['grown']['within what is stated (95 %)']:.0%}; deviations off by "
+        f"{figures['grown']['deviation RMS error mm']:.3f} mm RMS",
+        highlight=False,
+    )
     if not short:
         for name, off in _through_photos().items():
             console.print(f"{name}: deviations off by {off:.3f} mm RMS", highlight=False)
@@ -116,6 +125,26 @@ def _table(figures: dict[str, dict[str, float]]) -> Table:
             name, *(f"{v:.0f}" if isinstance(v, int) else f"{v:.3f}" for v in values.values())
         )
     return table
+
+
+def _grown(seeds: range) -> dict[str, float]:
+    """How well growth is found, apart from what else differs, which is nothing."""
+    errors, held, off = [], [], []
+    for seed in seeds:
+        pattern, later, true = grown_pair(seed)
+        comparison = compared(pattern, later, growing=True)
+        assert comparison.growth is not None
+        found = comparison.growth
+        error = np.array([found.along, found.across]) - true
+        errors += error.tolist()
+        held += (np.abs(error) <= found.within).tolist()
+        off += _all(comparison)[1].tolist()
+    return {
+        "pairs": len(seeds),
+        "growth RMS error": float(np.sqrt(np.mean(np.square(errors)))),
+        "within what is stated (95 %)": float(np.mean(held)),
+        "deviation RMS error mm": float(np.sqrt(np.mean(np.square(off)))),
+    }
 
 
 def _through_photos() -> dict[str, float]:

@@ -26,18 +26,16 @@ def reading(easy, tmp_path_factory):
 
 @pytest.fixture
 def small(tmp_path):
-    """A folder with the record of a sheet with one line, read from one photo."""
+    """A folder with the record of a sheet with its trim edge and a line, read from one photo."""
     source = Source(photo="a.jpg", sha256=sha256(b"photo"), width_px=1, height_px=1)
-    line = Line(
-        id="L1",
-        role="form",
-        role_confidence=0.9,
-        points=((20, 20), (280, 180)),
-        width=0.5,
-        sigma=0.05,
+    seen = {"role_confidence": 0.9, "width": 0.5, "sigma": 0.05}
+    trim = ((20, 20), (280, 20), (280, 180), (20, 180))
+    lines = (
+        Line(id="L1", role="form", points=((60, 40), (90, 160)), **seen),
+        Line(id="L2", role="trim-edge", points=trim, closed=True, **seen),
     )
     sheet = ((0, 0), (300, 0), (300, 200), (0, 200))
-    pattern = Pattern(name="sill", side="left", sources=(source,), outline=sheet, lines=(line,))
+    pattern = Pattern(name="sill", side="left", sources=(source,), outline=sheet, lines=lines)
     folder = tmp_path / "small"
     write_all({folder / "pattern.json": to_json(pattern).encode()})
     return folder
@@ -55,7 +53,7 @@ def run(tmp_path):
     return command
 
 
-DRAWER = ("keep", "find", "show", "take", "check")
+DRAWER = ("keep", "find", "show", "take", "check", "compare", "photo")
 
 
 def test_a_pattern_kept_comes_out_as_it_went_in_on_both_sides(run, reading, tmp_path):
@@ -128,6 +126,39 @@ def test_the_contact_sheet_has_a_picture_of_each(run, small, tmp_path):
     words = page.get_textpage().get_text_bounded()
     assert "sill-left" in words and "second-left" in words and "rear corner" in words
     assert sum(each.type == pypdfium2.raw.FPDF_PAGEOBJ_IMAGE for each in page.get_objects()) == 2
+
+
+def test_two_patterns_are_compared_by_file_or_by_their_name_in_the_drawer(run, small, tmp_path):
+    run("keep", small)
+    out = tmp_path / "compared.svg"
+    said = run("compare", "sill-left", small, "--out", out)
+    assert "same" in said and "L1" in said and "<svg" in out.read_text()
+    record = json.loads((small / "pattern.json").read_text())
+    record["lines"][0]["points"] = [[64, 39], [94, 159]]
+    (small / "pattern.json").write_text(json.dumps(record))
+    said = run("compare", "sill-left", small, "--out", out, code=30)
+    assert "different" in said and "L1 (form) lies up to 4." in said and "further in" in said
+    said = run("compare", "sill-left", small, "--out", out, "--tolerance", "4.1mm", code=31)
+    assert "cannot tell" in said
+    assert "no such pattern" in run("compare", "sill-left", "none", "--out", out, code=26)
+    assert "--tolerance x" in run("compare", small, small, "--tolerance", "x", code=2)
+
+
+def test_a_kept_paper_is_read_again(run, reading, tmp_path):
+    """What was told is carried over, and the paper has not grown between one photo and itself."""
+    work = tmp_path / "work"
+    work.mkdir()
+    write_all({work / "pattern.json": (reading / "pattern.json").read_bytes()})
+    run("label", work, "--note", "L17=crown line")
+    run("keep", work, "--name", "roof corner")
+    again = tmp_path / "again"
+    said = run("photo", SAMPLES / "easy.jpg", "--kept", "roof corner", "--out", again)
+    assert "grown by 0.00%" in said or "shrunk by 0.00%" in said
+    assert (again / "since.svg").exists()
+    record = json.loads((again / "pattern.json").read_text())
+    assert (record["name"], record["side"]) == ("roof corner", "left")
+    assert [line["note"] for line in record["lines"] if line["note"]] == ["crown line"]
+    assert "roof-corner-left, revision 2" in run("keep", again)
 
 
 def test_what_cannot_be_found_is_said(run, tmp_path):

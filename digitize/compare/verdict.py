@@ -19,7 +19,10 @@ MATTERS = ("trim-edge", "radius-start", "radius-end")
 
 @dataclass(frozen=True)
 class Verdict:
-    """``same``, ``different`` or ``cannot tell``; and why, a line each, the largest first."""
+    """``same``, ``different`` or ``cannot tell``; and why, a line each, the largest first.
+
+    Of what is the same, the reasons name what could not be compared.
+    """
 
     says: Literal["same", "different", "cannot tell"]
     reasons: tuple[str, ...]
@@ -69,7 +72,22 @@ def verdict_on(comparison: Comparison, tolerance_mm: float = TOLERANCE_MM) -> Ve
     if found:
         return Verdict("different", tuple(words for _, words in sorted(found, reverse=True)))
     doubts = _doubts(comparison, tolerance_mm)
-    return Verdict("cannot tell", doubts) if doubts else Verdict("same", ())
+    return Verdict("cannot tell", doubts) if doubts else Verdict("same", _left_out(comparison))
+
+
+def _left_out(comparison: Comparison) -> tuple[str, ...]:
+    """Lines that do not matter so much, and that only one has: they could not be compared."""
+    ours = [each.line for each in comparison.deviations if _cover(each) < WHOLE]
+    return tuple(
+        f"{name} has no counterpart {where}, and was not compared"
+        for names, where in ((ours, "there"), (comparison.missing, "here"))
+        for name in names
+    )
+
+
+def _cover(deviation: LineDeviation) -> float:
+    """The share of a line that has a counterpart."""
+    return float(np.isfinite(deviation.off).mean())
 
 
 def _differences(
@@ -105,10 +123,9 @@ def _doubts(comparison: Comparison, tolerance_mm: float) -> tuple[str, ...]:
     doubts = []
     near: list[tuple[float, str]] = []
     for each in comparison.deviations:
-        there = np.isfinite(each.off)
-        if each.role in MATTERS and there.mean() < WHOLE:
+        if each.role in MATTERS and _cover(each) < WHOLE:
             doubts.append(
-                f"{each.line} ({each.role}) has a counterpart over {there.mean():.0%} of its length"
+                f"{each.line} ({each.role}) has a counterpart over {_cover(each):.0%} of its length"
             )
         if not each.judged.all():
             doubts.append(f"{each.line}: slits in other places leave part of it not comparable")

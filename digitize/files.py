@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from digitize.disk import content_of
+from digitize.disk import NotRead, content_of
 from digitize.draw.bands import bands_svg
 from digitize.draw.closed import closed_svg
 from digitize.draw.dxf import pattern_dxf
@@ -143,8 +143,8 @@ def record_path(place: Path) -> Path:
 def earlier_record(path: Path) -> Pattern | None:
     """The record of an earlier reading, if there is one that can be read."""
     try:
-        return from_json(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, PatternFileError):
+        return from_json(content_of(path).decode("utf-8", "replace"))
+    except (NotRead, PatternFileError):
         return None
 
 

@@ -1,4 +1,4 @@
-"""The commands about a kept record: what is told about it, what it says, and its drawings."""
+"""The commands about a record: what is told about it, what it says, and its drawings."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -137,7 +137,7 @@ def draw(
     allow: Allow = None,
     stock: Stock = None,
 ) -> None:
-    """Draw a kept pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
+    """Draw a pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
     asked = [each.strip() for each in formats.split(",")]
     for each in asked:
         if each not in FORMATS:

@@ -56,7 +56,7 @@ def compared_svg(comparison: Comparison, verdict: Verdict, tolerance_mm: float) 
     side = (
         f"{OPPOSITE[other.side]} side, flipped over" if comparison.mirror else f"{other.side} side"
     )
-    against = f"against {other.name}, {side}; tolerance {tolerance_mm:g} mm"
+    against = f"against {other.name}, {side}; tolerance {tolerance_mm:.2g} mm"
     head = [against, *([about_growth(comparison.growth)] if comparison.growth else []), *reasons]
     for row, words in enumerate(head):
         y = MARGIN + 8 + LINE_MM * row

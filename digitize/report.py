@@ -167,8 +167,6 @@ def show_comparison(screen: Console, comparison: Comparison, verdict: Verdict) -
             f"{x:.0f}, {y:.0f}",
         )
     screen.print(lines)
-    if comparison.missing:
-        screen.print(f"only there: {', '.join(comparison.missing)}", highlight=False)
     if comparison.tucks:
         tucks = Table(
             *("tuck", "there", "lap", "lap there", "difference", "±", "tips apart"),

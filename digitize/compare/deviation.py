@@ -12,7 +12,7 @@ from shapely.ops import unary_union
 from digitize.compare.fit import STEP_MM, Floats, Marks, Placement, laid_on, marks_of
 from digitize.compare.growth import Growth, growth_in
 from digitize.compare.tucks import TuckPair, pairs_of
-from digitize.pattern import Line, Pattern, Role
+from digitize.pattern import Line, Pattern, Point, Role
 from digitize.shop.mirror import mirrored
 
 Flags = NDArray[np.bool_]
@@ -29,7 +29,6 @@ CUT_SIGMA_MM = 5.0  # slits are cut by eye: they only settle how round things ar
 ACROSS_MM = 10.0  # a line further off than this is another line
 PAST_END_MM = 1.5
 SMOOTH_MM = 10.0  # pencil wobbles over less than this are the hand's
-LEAST_COVER = 0.5
 
 
 class CompareError(ValueError):
@@ -63,6 +62,21 @@ class LineDeviation:
         """The length of the line that is compared."""
         return float(STEP_MM * np.isfinite(self.off).sum())
 
+    @property
+    def gap(self) -> "Gap":
+        """The longest stretch of it that has no counterpart."""
+        return _gap(self.line, self.role, self.points, self.off)
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A stretch of a line, so many mm long, that the other pattern has nothing like; its middle."""
+
+    line: str
+    role: Role
+    length_mm: float
+    at: Point
+
 
 @dataclass(frozen=True)
 class Comparison:
@@ -71,7 +85,7 @@ class Comparison:
     ``other`` has been flipped over if ``mirror`` says so.
     ``growth`` is of the paper since, where both are readings of one paper; it is taken out of the
     deviations. Both together are within ``accuracy_mm`` of true size (95 %), beside lines' sigma.
-    ``missing`` are the ids of the other's lines that the first has nothing like.
+    ``gaps`` are, for each of the other's lines, the longest stretch the first has nothing like.
     """
 
     pattern: Pattern
@@ -79,7 +93,7 @@ class Comparison:
     mirror: bool
     deviations: tuple[LineDeviation, ...]
     tucks: tuple[TuckPair, ...]
-    missing: tuple[str, ...]
+    gaps: tuple[Gap, ...]
     accuracy_mm: float
     growth: Growth | None
 
@@ -122,14 +136,13 @@ def compared(
         for index, line in enumerate(ours)
     )
     back, _ = _off(laid, mine)
-    missing = tuple(
-        line.id
+    gaps = tuple(
+        _gap(line.id, line.role, laid.points[laid.lines == index], back[laid.lines == index])
         for index, line in enumerate(theirs)
-        if np.isfinite(back[laid.lines == index]).mean() < LEAST_COVER
     )
     accuracy_mm = _accuracy(pattern, other)
     growth = growth_in(placement, mine.points, accuracy_mm) if growing else None
-    return Comparison(pattern, other, mirror, deviations, tucks, missing, accuracy_mm, growth)
+    return Comparison(pattern, other, mirror, deviations, tucks, gaps, accuracy_mm, growth)
 
 
 def _marks(pattern: Pattern, lines: list[Line]) -> Marks:
@@ -213,6 +226,15 @@ def _deviation(
         sigma,
         ~np.asarray(contains_xy(apart, *marks.points.T)),
     )
+
+
+def _gap(line: str, role: Role, points: Floats, off: Floats) -> Gap:
+    """The longest run of places (N, 2) at which nothing was met."""
+    places = np.flatnonzero(~np.isfinite(off))
+    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
+    longest = max(runs, key=len)
+    x, y = points[longest[len(longest) // 2]] if len(longest) else points[0]
+    return Gap(line, role, STEP_MM * len(longest), (float(x), float(y)))
 
 
 def _smoothed(off: Floats) -> Floats:

@@ -6,13 +6,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.compare.deviation import Comparison, Flags, LineDeviation
+from digitize.compare.deviation import Comparison, Flags, Gap, LineDeviation
 from digitize.compare.fit import STEP_MM, Floats
 
 TOLERANCE_MM = 1.6  # about 1/16 in; common practice, no source
 SURE = 3.0  # standard deviations, as for control limits (W. A. Shewhart, 1931)
 STRETCH_MM = 10.0  # a difference shorter than this is a blot or a slip of the hand
-WHOLE = 0.8  # of a line that matters must have a counterpart
+GAP_MM = 20.0  # a line may stop so much sooner, at its end or by a slit
 ALIKE = 0.5
 MATTERS = ("trim-edge", "radius-start", "radius-end")
 
@@ -76,18 +76,29 @@ def verdict_on(comparison: Comparison, tolerance_mm: float = TOLERANCE_MM) -> Ve
 
 
 def _left_out(comparison: Comparison) -> tuple[str, ...]:
-    """Lines that do not matter so much, and that only one has: they could not be compared."""
-    ours = [each.line for each in comparison.deviations if _cover(each) < WHOLE]
+    """Stretches of lines that do not matter so much, and that only one has."""
     return tuple(
-        f"{name} has no counterpart {where}, and was not compared"
-        for names, where in ((ours, "there"), (comparison.missing, "here"))
-        for name in names
+        f"{words}; it was not compared" for gap, words in _gaps(comparison) if not _matters(gap)
     )
 
 
-def _cover(deviation: LineDeviation) -> float:
-    """The share of a line that has a counterpart."""
-    return float(np.isfinite(deviation.off).mean())
+def _gaps(comparison: Comparison) -> list[tuple[Gap, str]]:
+    """Stretches that only one of both has, and how that is said."""
+    both = [(each.gap, "") for each in comparison.deviations]
+    both += [(gap, "the other's ") for gap in comparison.gaps]
+    return [
+        (
+            gap,
+            f"{whose}{gap.line} ({gap.role}) has no counterpart over {gap.length_mm:.0f} mm, "
+            f"about x {gap.at[0]:.0f}, y {gap.at[1]:.0f}",
+        )
+        for gap, whose in both
+        if gap.length_mm > GAP_MM
+    ]
+
+
+def _matters(gap: Gap) -> bool:
+    return gap.role in MATTERS
 
 
 def _differences(
@@ -120,13 +131,9 @@ def _runs(flags: Flags) -> list[NDArray[np.int64]]:
 
 def _doubts(comparison: Comparison, tolerance_mm: float) -> tuple[str, ...]:
     """Why it cannot be said that all is the same."""
-    doubts = []
+    doubts = [words for gap, words in _gaps(comparison) if _matters(gap)]
     near: list[tuple[float, str]] = []
     for each in comparison.deviations:
-        if each.role in MATTERS and _cover(each) < WHOLE:
-            doubts.append(
-                f"{each.line} ({each.role}) has a counterpart over {_cover(each):.0%} of its length"
-            )
         if not each.judged.all():
             doubts.append(f"{each.line}: slits in other places leave part of it not comparable")
         close = standing(each, comparison.accuracy_mm, tolerance_mm) > 0
@@ -141,12 +148,6 @@ def _doubts(comparison: Comparison, tolerance_mm: float) -> tuple[str, ...]:
                 )
             )
     doubts += [words for _, words in sorted(near, reverse=True)[:3]]
-    lines = {line.id: line for line in comparison.other.lines}
-    doubts += [
-        f"the other's {name} ({lines[name].role}) has no counterpart here"
-        for name in comparison.missing
-        if lines[name].role in MATTERS
-    ]
     for pair in comparison.tucks:
         if pair.tuck is None or pair.other is None:
             whose = f"the other's {pair.other}" if pair.tuck is None else pair.tuck

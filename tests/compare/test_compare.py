@@ -169,8 +169,25 @@ def test_a_missing_line_does_not_pull_and_is_named():
     assert np.nanmax(np.abs(off(comparison, "L1").off)) < 0.02
     verdict = verdict_on(comparison)
     assert verdict.says == "cannot tell" and "L2 (radius-start)" in verdict.reasons[0]
-    reverse = compared(other, panel())
-    assert reverse.missing == ("L2",) and verdict_on(reverse).says == "cannot tell"
+    reverse = verdict_on(compared(other, panel()))
+    assert reverse.says == "cannot tell" and "the other's L2 (radius-start)" in reverse.reasons[0]
+
+
+def test_a_piece_that_is_gone_is_not_the_same_however_small_a_share_it_is():
+    trim = run_along(TRIM)
+    notched = trim.copy()
+    there = (np.abs(trim[:, 0] - 250) < 20) & (trim[:, 1] < 31)
+    notched[there, 1] += 25  # a step too steep and too deep to be the same line
+    verdict = verdict_on(compared(panel(), turned(panel(trim=notched))))
+    assert verdict.says == "cannot tell"
+    assert "L1 (trim-edge) has no counterpart over" in verdict.reasons[0]
+
+
+def test_a_form_line_that_only_one_has_is_named_but_does_not_count():
+    other = turned(panel())
+    other = other.model_copy(update={"lines": (*other.lines[:2], *other.lines[3:])})
+    verdict = verdict_on(compared(panel(), other))
+    assert verdict.says == "same" and "L3 (form) has no counterpart" in verdict.reasons[0]
 
 
 def test_laps_are_compared_tuck_by_tuck():

@@ -26,6 +26,7 @@ CREASE_OVERLAP_MM = 12.0
 CREASE_TURN = np.radians(8.0)
 PARTNER_TURN = np.radians(15.0)
 SAME_TIP_MM = 4.0
+CREASES_APART = 0.1  # of the depth, between a fold's two creases
 TRUNK_GAP_MM, TRUNK_WIDER_MM = 4.0, 0.3
 TRUNK_POINTS = 25
 ASIDE_MM = 1.5
@@ -107,12 +108,17 @@ def is_straight(curve: Curve) -> bool:
 
 
 def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve | None:
-    """A faint straight mark from the same tip as a crease, which fades before the paper's edge."""
+    """A pale straight mark from the same tip as a crease, which fades before the paper's edge.
+
+    The crease may be seen only where it stands well off that mark.
+    """
     for curve in curves:
-        if is_faint(curve) and is_straight(curve):
-            turn = abs(signed_angle(direction(curve), direction(main)))
-            tip = LineString(curve.points).distance(Point(*main.points[0]))
-            if min(turn, np.pi - turn) < PARTNER_TURN and tip < SAME_TIP_MM:
+        if (is_faint(curve) or is_shade(curve)) and is_straight(curve):
+            turned = turned_like(curve, main)
+            turn = abs(signed_angle(direction(turned), direction(main)))
+            path, tip = LineString(turned.points), Point(*main.points[0])
+            apart = SAME_TIP_MM + CREASES_APART * path.project(tip)
+            if turn < PARTNER_TURN and path.distance(tip) < apart:
                 return curve
     return None
 

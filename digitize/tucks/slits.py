@@ -19,6 +19,7 @@ from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
 from digitize.pencil.polyline import running_length
 from digitize.tucks.creases import (
+    CREASES_APART,
     Faint,
     carried_to_edge,
     chained_creases,
@@ -42,7 +43,6 @@ Floats = NDArray[np.float64]
 EDGE_MM = 4.0
 SHORTEST_MM = 12.0
 TOUCH_MM = 4.0
-CREASES_APART = 0.1  # of the depth, between a fold's two creases
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
 SAME_BREAK_MM = 8.0

@@ -36,6 +36,10 @@ DRIFT_MM = 20.0  # along a mark, over which what it is off by stays much the sam
 LEAST_SIGMA_MM = 0.01  # a lap told as exact is not
 OUTLIER = 2.5  # sigmas beyond which a station counts for less
 ROUNDS = 4
+FEW, MANY = 3, 6  # stations; who has few is likened to neighbours that have many
+COURSE_NODES = 20
+COURSE_FACTOR = 3.0  # sigma of the factor by which its course is like theirs
+COURSE_STRAYS = 0.3  # by which share of that it usually strays
 AT_CUT_MM = 1.6
 SHORTEST_TRIM_MM = 15.0
 NEAR_TUCK_MM = 45.0
@@ -155,7 +159,7 @@ def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
 
 
 def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> LapCurve:
-    reach = float(depths.max()) if len(depths) else 1.0
+    reach = max([1.0 if not len(depths) else float(depths.max()), *(d for d, _ in shape.course)])
     step = reach / NODES
     nodes = np.asarray((np.arange(NODES) + 0.5) * step, float)
     design = _summed(depths, nodes, step)
@@ -169,11 +173,16 @@ def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> Lap
     tip = np.array([[TIPS[shape.tip] ** 2]])
     sign = -1.0 if laps.sum() < 0 else 1.0
     best = LapCurve(nodes, step, np.zeros(1 + NODES), np.zeros((1, 1)), sign, -math.inf)
+    alike, usual = np.zeros(NODES), USUAL_BEND
+    if shape.course:
+        alike = np.interp(nodes, *np.array(shape.course).T)
+        usual = COURSE_STRAYS * float(np.sqrt(np.mean(alike**2) / np.mean(np.diag(course)))) + 1e-9
     for bend in BENDS:
-        prior = block_diag(tip, bend**2 * course)
+        change = bend**2 * course + COURSE_FACTOR**2 * np.outer(alike, alike)
+        prior = block_diag(tip, change)
         inverse = np.asarray(np.linalg.inv(design @ prior @ design.T + noise))
         likelihood = (float(np.linalg.slogdet(inverse)[1]) - float(laps @ inverse @ laps)) / 2
-        likelihood -= 0.5 * (math.log(bend / USUAL_BEND) / BEND_SPREAD) ** 2
+        likelihood -= 0.5 * (math.log(bend / usual) / BEND_SPREAD) ** 2
         if likelihood > best.likelihood:
             gain = prior @ design.T @ inverse
             covariance = prior - gain @ design @ prior
@@ -188,12 +197,37 @@ def with_laps(pattern: Pattern) -> Pattern:
         tuck.model_copy(update={"depth_at_trim": _depth(pattern, tuck, trim)})
         for tuck in pattern.tucks
     ]
-    shapes = likeliest_shapes(pattern, reached)
+    shapes = _likened(reached, likeliest_shapes(pattern, reached))
     tucks = tuple(_worked_out(tuck, shapes.get(tuck.id, LapShape())) for tuck in reached)
     closed = [tuck for tuck in tucks if tuck.kind != "spread"]
     errors = [math.hypot(b.across, b.along) for tuck in closed for b in tuck.breaks]
     rms = round(math.sqrt(sum(e * e for e in errors) / len(errors)), 3) if errors else None
     return pattern.model_copy(update={"tucks": tucks, "closure_rms": rms})
+
+
+def _likened(tucks: Sequence[Tuck], shapes: dict[str, LapShape]) -> dict[str, LapShape]:
+    """The shapes, of tucks that have few stations with the course of those that have many.
+
+    Where the metal curves, and how much, changes slowly along its edge.
+    """
+    share = (np.arange(COURSE_NODES) + 0.5) / COURSE_NODES
+    courses = []
+    for tuck in tucks:
+        if len(_of_use(tuck)) >= MANY and tuck.depth_at_trim > 0:
+            curve = lap_curve(_of_use(tuck), shapes[tuck.id])
+            changes = np.interp(share * tuck.depth_at_trim, curve.nodes, curve.mean[1:])
+            courses.append(changes * tuck.depth_at_trim)
+    if not courses:
+        return shapes
+    mean = np.mean(courses, axis=0)
+    likened = dict(shapes)
+    for tuck in tucks:
+        depth = tuck.depth_at_trim
+        if 0 < len(_of_use(tuck)) <= FEW and depth > 0:
+            course = zip((share * depth).tolist(), (mean / depth).tolist(), strict=True)
+            rounded = tuple((round(d, 2), round(change, 7)) for d, change in course)
+            likened[tuck.id] = shapes[tuck.id].model_copy(update={"course": rounded})
+    return likened
 
 
 def _depth(pattern: Pattern, tuck: Tuck, trim: Sequence[Line]) -> float:

@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from digitize.pattern import LapShape, Station
-from digitize.shop.laps import lap_curve
+from digitize.pattern import LapShape, Line, Pattern, Station, Tuck
+from digitize.shop.laps import lap_curve, with_laps
 
 
 def stations_of(lap, depths, sigma=0.05, evidence="lap-line"):
@@ -64,3 +64,43 @@ def test_the_stated_band_holds_the_lap_as_often_as_it_says():
         laps, sigmas = lap_curve(stations, LapShape()).at(at)
         held += list(np.abs(laps - bend * at**2 / 2) < 1.96 * sigmas)
     assert 0.9 < np.mean(held) <= 1.0
+
+
+def test_a_tuck_that_few_lines_break_at_takes_the_course_of_the_others():
+    """The last two thirds of each lap grow as metal does that curves only there."""
+
+    def lap(depth, factor):
+        return factor * 4e-4 * max(depth - 30.0, 0.0) ** 2
+
+    def tuck(number, factor, depths, evidence):
+        slit = Line(
+            id=f"L{number}",
+            role="slit",
+            role_confidence=1.0,
+            points=((40.0 * number, 0.0), (40.0 * number, 120.0)),
+            width=0.5,
+            sigma=0.05,
+        )
+        stations = stations_of(lambda d: lap(d, factor), depths, 0.1, evidence)
+        return slit, Tuck(
+            id=f"T{number}",
+            kind="slit",
+            tip=slit.points[0],
+            slit=slit.id,
+            lap_line=None,
+            stations=tuple(stations),
+        )
+
+    many = range(30, 121, 10)
+    pairs = [tuck(1, 1.0, many, "lap-line"), tuck(2, 1.2, many, "lap-line")]
+    pairs.append(tuck(3, 1.1, (70, 120), "line-break"))
+    sheet = ((0.0, 0.0), (200.0, 0.0), (200.0, 150.0), (0.0, 150.0))
+    lines, tucks = zip(*pairs, strict=True)
+    pattern = Pattern(name="p", outline=sheet, lines=lines, tucks=tucks)
+    likened = with_laps(pattern).tuck("T3")
+    alone = with_laps(pattern.model_copy(update={"tucks": tucks[2:]})).tuck("T3")
+    true = np.degrees(2 * 1.1 * 4e-4 * 90)
+    assert likened.shape.course and not alone.shape.course
+    assert likened.turn_deg == pytest.approx(true, abs=0.3)
+    assert abs(alone.turn_deg - true) > 2 * abs(likened.turn_deg - true)
+    assert likened.turn_sigma_deg < alone.turn_sigma_deg

@@ -209,19 +209,20 @@ def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
 def from_common_tip(main: Curve, second: Curve) -> Curve:
     """The main mark begun where the second does: near the tip the two look like one.
 
-    It is taken to go straight there, as cuts and folds do, unless the tip lies aside of that.
+    It is taken to go straight there, as cuts and folds do, unless one of both strays from that:
+    where they part, either may have been drawn towards the other.
     """
     start = int(np.argmin(np.linalg.norm(second.points - main.points[0], axis=1)))
     if start == 0:
         return main
-    near = main.points[: 2 * TRUNK_POINTS]
-    ahead = near[-1] - near[0]
-    ahead /= np.linalg.norm(ahead)
-    back = float((near[0] - second.points[0]) @ ahead)
-    tip = near[0] - back * ahead
-    if back > 0 and np.linalg.norm(tip - second.points[0]) < ASIDE_MM:
-        first = near[0] - ahead * np.arange(back, 0.3, -1.0)[:, None]
-        return replace(main, points=np.concatenate([first, main.points]))
+    tip, near = second.points[0], main.points[: 2 * TRUNK_POINTS]
+    ahead = near[-1] - tip
+    reach = float(np.linalg.norm(ahead))
+    ahead /= reach
+    away = np.concatenate([second.points[:start], near]) - tip
+    if np.abs(away[:, 0] * ahead[1] - away[:, 1] * ahead[0]).max() < ASIDE_MM:
+        first = tip + ahead * np.arange(0.0, reach - 0.3)[:, None]
+        return replace(main, points=np.concatenate([first, main.points[len(near) :]]))
     return replace(main, points=np.concatenate([second.points[:start], main.points]))
 
 

@@ -3,6 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from digitize.tucks.creases import from_common_tip
 from digitize.tucks.slits import find_tucks
 from tests.marks import blank, curve_of, record_of
 
@@ -205,3 +206,22 @@ def test_a_second_crease_that_is_seen_late_is_no_fold_of_its_own():
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
     tuck = tuck_of([*creases, *trim, *other])
     assert tuck.kind == "fold" and tuck.lap_at_trim == pytest.approx(18.0, abs=0.3)
+
+
+def test_a_cut_drawn_aside_where_its_lap_line_parts_goes_straight_to_the_tip():
+    along = np.arange(25.0, 101.0)
+    drawn_aside = 0.9 * np.exp(-(along - 25.0) / 4.0)
+    cut = curve_of(np.column_stack([along, drawn_aside]))
+    lap_line = curve_of([(0, 0), (25, 0.3), (40, 1.5), (70, 8), (100, 18)])
+    whole = from_common_tip(cut, lap_line)
+    assert np.abs(whole.points[:, 1]).max() < 0.1
+    assert whole.points[0] == pytest.approx([0.0, 0.0])
+    assert (np.diff(whole.points[:, 0]) > 0).all()
+
+
+def test_a_cut_that_bends_at_its_tip_is_followed_there():
+    cut = curve_of([(25, 0), (100, 0)])
+    lap_line = curve_of([(0, 8), (10, 3), (25, 0.2), (60, 6), (100, 15)])
+    whole = from_common_tip(cut, lap_line)
+    assert whole.points[0] == pytest.approx([0.0, 8.0])
+    assert np.abs(whole.points[:, 1] - 3)[np.abs(whole.points[:, 0] - 10).argmin()] < 0.5

@@ -208,6 +208,16 @@ def test_a_second_crease_that_is_seen_late_is_no_fold_of_its_own():
     assert tuck.kind == "fold" and tuck.lap_at_trim == pytest.approx(18.0, abs=0.3)
 
 
+def test_a_crease_hardly_paler_than_faint_lines_is_still_its_partner_s():
+    """It fades before the edge; the other is seen only where it stands off well."""
+    tucks = [(150, 24.0)]
+    creases = [curve_of([[150, 120], [150, 8]], 0.14), curve_of([[155, 70], [162, 0.5]], 0.1)]
+    lines = [replace(line, weight=0.2) for y in (30, 60) for line in line_broken_at(y, tucks)]
+    (fold,), rest = tucks_of([*creases, *lines])
+    assert fold.kind == "fold" and len(rest) == len(lines)
+    assert fold.main.points[0] == pytest.approx([150, 120], abs=0.5)
+
+
 def test_a_cut_drawn_aside_where_its_lap_line_parts_goes_straight_to_the_tip():
     along = np.arange(25.0, 101.0)
     drawn_aside = 0.9 * np.exp(-(along - 25.0) / 4.0)

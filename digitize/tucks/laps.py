@@ -19,7 +19,8 @@ from digitize.tucks.slits import TuckMarks
 Floats = NDArray[np.float64]
 STATION_STEP_MM = 10.0
 LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
-LEAST_BREAK_MM, UNSEEN_MM = 0.5, 0.8  # a break that shows, and what may go unseen
+LEAST_BREAK_MM = 0.5  # a break that shows
+UNSEEN_MM, UNSEEN_SIGMA_MM = 1.4, 0.9  # laps that went unseen, on papers drawn by seed
 CREASE_SIGMA_MM = 0.13  # added to what the marks' own fits say
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.13  # laps whose two marks are partly seen as one
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
@@ -72,15 +73,14 @@ def measure_laps(marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve]) -> L
         )
         for found in breaks
     ]
-    if not stations:  # a lap too small to be seen
+    if not stations and through:  # too small a lap to be seen even where it is largest
         stations = [
             Station(
-                depth=round(found.depth, 3),
+                depth=round(max(found.depth for found in through), 3),
                 lap=UNSEEN_MM,
-                sigma=UNSEEN_MM,
+                sigma=UNSEEN_SIGMA_MM,
                 evidence="line-break",
             )
-            for found in through
         ]
     return LapReading(tuple(sorted(stations, key=lambda s: s.depth)), tuple(breaks))
 

@@ -33,6 +33,8 @@ the highest number is the latest. Nothing here needs the program that wrote it:
   photos/              the photos it was read from, if they were kept
   SHA256SUMS           checksums: "sha256sum --check SHA256SUMS" says whether a file has changed
 
+Beside them "index" is a list to find patterns by; it is made anew when it is gone.
+
 Copy the folder as it is to back it up. A folder that begins with ".unfinished-" was never
 finished, and holds nothing that is needed.
 """

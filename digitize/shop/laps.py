@@ -159,7 +159,7 @@ def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
 
 
 def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> LapCurve:
-    reach = max([1.0 if not len(depths) else float(depths.max()), *(d for d, _ in shape.course)])
+    reach = max([*depths.tolist(), *(depth for depth, _ in shape.course)], default=1.0)
     step = reach / NODES
     nodes = np.asarray((np.arange(NODES) + 0.5) * step, float)
     design = _summed(depths, nodes, step)

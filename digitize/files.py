@@ -132,7 +132,12 @@ def record_in(place: Path) -> Pattern:
     NotRead, PatternFileError
         If there is none.
     """
-    return brought_up(from_json(content_of(record_path(place)).decode("utf-8", "replace")))
+    return record_of(content_of(record_path(place)))
+
+
+def record_of(content: bytes) -> Pattern:
+    """The record that a file holds, brought up to date; raises PatternFileError."""
+    return brought_up(from_json(content.decode("utf-8", "replace")))
 
 
 def record_path(place: Path) -> Path:
@@ -143,7 +148,7 @@ def record_path(place: Path) -> Path:
 def earlier_record(path: Path) -> Pattern | None:
     """The record of an earlier reading, if there is one that can be read."""
     try:
-        return from_json(content_of(path).decode("utf-8", "replace"))
+        return record_in(path)
     except (NotRead, PatternFileError):
         return None
 

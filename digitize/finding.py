@@ -10,12 +10,12 @@ from digitize.disk import write_all
 from digitize.keep.drawer import (
     NotKept,
     Revision,
-    content,
     faults_of,
     gaps_in,
     kept_sums,
     patterns_in,
     revisions_of,
+    sound,
     unfinished_in,
 )
 from digitize.keep.index import Found, Wanted, find
@@ -104,9 +104,10 @@ def take(
 ) -> None:
     """Take a pattern out: its record, pictures and drawings, byte for byte as they were kept."""
     kept = kept_revision(drawer, name, revision)
+    sums = kept_sums(kept)
     files = {
-        out / taken: content(kept, held)
-        for held in kept_sums(kept)
+        out / taken: sound(kept, held, sums)
+        for held in sums
         if (taken := _taken_as(held, mirror)) is not None
     }
     write_all(files)

@@ -9,16 +9,15 @@ import typer
 
 from digitize.card.layout import RULE_MM
 from digitize.disk import content_of
-from digitize.files import RECORD, record_in
+from digitize.files import RECORD, record_in, record_of
 from digitize.finding import kept_revision
 from digitize.floor.check import CheckDistance, Mark
 from digitize.floor.solve import PrintScale
 from digitize.keep.drawer import content
-from digitize.pattern import Pattern, Role, Sheet, from_json
+from digitize.pattern import Pattern, Role, Sheet
 from digitize.pencil.ink import INKS
 from digitize.shell import stop
 from digitize.shop.blank import STOCK_MM
-from digitize.shop.derived import brought_up
 from digitize.shop.metal import SheetError, sheet_of
 from digitize.words import length_mm, line_and_words, sheet_size
 
@@ -93,8 +92,7 @@ def record_named(words: str, drawer: Path) -> Pattern:
 
 def kept_record(name: str, drawer: Path) -> Pattern:
     """The latest record in the drawer under that name; raises NotKept, Damaged."""
-    text = content(kept_revision(drawer, name), RECORD).decode("utf-8", "replace")
-    return brought_up(from_json(text))
+    return record_of(content(kept_revision(drawer, name), RECORD))
 
 
 def print_scale(

@@ -154,14 +154,14 @@ def photo(
     if use_check and not checks:
         stop(2, "--use-check: give a taped distance with --check too")
     scale = print_scale(measured_x, measured_y, print_profile)
-    earlier = kept_record(kept, drawer) if kept else earlier_record(out / RECORD)
+    before = kept_record(kept, drawer) if kept else None
     lens = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
     contents = [content_of(path) for path in photos]
     with stages_shown(STAGES) as show:
         reading = read_pattern(
             [open_photo(p.name, c) for p, c in zip(photos, contents, strict=True)],
-            name or (earlier.name if kept and earlier else photos[0].stem),
-            earlier.side if kept and earlier and side == "unknown" else sides[side],
+            name or (before.name if before else photos[0].stem),
+            before.side if before and side == "unknown" else sides[side],
             scale,
             lens,
             checks,
@@ -170,22 +170,20 @@ def photo(
             ink_roles,
             show,
         )
-    if earlier is not None:
-        reading = replace(reading, pattern=carried_over(earlier, reading.pattern))
-    since = compared(earlier, reading.pattern, growing=True) if kept and earlier else None
-    verdict = verdict_on(since) if since else None
+    told = before or earlier_record(out / RECORD)
+    pattern = carried_over(told, reading.pattern) if told else reading.pattern
+    since = compared(before, pattern, growing=True) if before else None
     if since and since.growth and since.growth.is_sure:
         words = f"since it was kept, {about_growth(since.growth)}"
-        warned = {"warnings": (*reading.pattern.warnings, words)}
-        reading = replace(reading, pattern=reading.pattern.model_copy(update=warned))
-    files = files_of_reading(reading, out, mirror)
-    if since and verdict:
-        files[out / "since.svg"] = compared_svg(since, verdict, SAME_MM).encode()
+        pattern = pattern.model_copy(update={"warnings": (*pattern.warnings, words)})
+    files = files_of_reading(replace(reading, pattern=pattern), out, mirror)
+    if since:
+        files[out / "since.svg"] = compared_svg(since, verdict_on(since), SAME_MM).encode()
     write_all(files)
-    show_pattern(screen, reading.pattern)
-    if since and verdict:
+    show_pattern(screen, pattern)
+    if since:
         screen.print(f"Against the kept pattern {kept}:", highlight=False)
-        show_comparison(screen, since, verdict)
+        show_comparison(screen, since, verdict_on(since))
     screen.print("written: " + ", ".join(str(path) for path in files))
 
 

@@ -5,11 +5,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from scipy.spatial import cKDTree
 from shapely import Polygon, contains_xy
 from shapely.ops import unary_union
 
-from digitize.compare.fit import STEP_MM, Floats, Marks, Placement, laid_on, marks_of
+from digitize.compare.fit import (
+    STEP_MM,
+    Floats,
+    Marks,
+    Nearest,
+    Placement,
+    laid_on,
+    marks_of,
+    nearest_in,
+)
 from digitize.compare.growth import Growth, growth_in
 from digitize.compare.tucks import TuckPair, pairs_of
 from digitize.pattern import Line, Pattern, Point, Role
@@ -131,11 +139,12 @@ def compared(
     apart = _slit_elsewhere(pattern, other, placement, tucks)
     middle = mine.points[mine.kinds != CUTS].mean(axis=0)
     laid = _laid(marks, placement)
+    nearest = nearest_in(laid)
     deviations = tuple(
-        _deviation(line, _part(mine, index), theirs, laid, placement, middle, apart)
+        _deviation(line, _part(mine, index), theirs, laid, nearest, placement, middle, apart)
         for index, line in enumerate(ours)
     )
-    back, _ = _off(laid, mine)
+    back, _ = _off(laid, mine, nearest_in(mine))
     gaps = tuple(
         _gap(line.id, line.role, laid.points[laid.lines == index], back[laid.lines == index])
         for index, line in enumerate(theirs)
@@ -177,25 +186,16 @@ def _laid(marks: Marks, placement: Placement) -> Marks:
     return replace(marks, points=placement(marks.points), normals=marks.normals @ turn.T)
 
 
-def _off(marks: Marks, target: Marks) -> tuple[Floats, NDArray[np.int64]]:
+def _off(marks: Marks, target: Marks, nearest: Nearest) -> tuple[Floats, NDArray[np.int64]]:
     """How far the target lies from each mark along its normal (NaN: nowhere near), and which."""
-    off, which = np.full(len(marks.points), np.nan), np.zeros(len(marks.points), np.int64)
-    for kind in np.unique(marks.kinds):
-        members = np.flatnonzero(marks.kinds == kind)
-        others = np.flatnonzero(target.kinds == kind)
-        if not len(others):
-            continue
-        distance, found = cKDTree(target.points[others]).query(marks.points[members])
-        found = others[found]
-        away = target.points[found] - marks.points[members]
-        along = np.abs((away * target.tangents[found]).sum(axis=1))
-        # The counterpart's stretch is straight enough to be met by the normal of the mark.
-        facing = (marks.normals[members] * target.normals[found]).sum(axis=1)
-        to = (away * target.normals[found]).sum(axis=1) * np.sign(facing)
-        near = (distance < ACROSS_MM) & (along < PAST_END_MM) & (np.abs(facing) > 0.5)
-        off[members[near]] = to[near]
-        which[members] = found
-    return off, which
+    distance, which = nearest(marks.points, marks.kinds)
+    away = target.points[which] - marks.points
+    along = np.abs((away * target.tangents[which]).sum(axis=1))
+    # The counterpart's stretch is straight enough to be met by the normal of the mark.
+    facing = (marks.normals * target.normals[which]).sum(axis=1)
+    to = (away * target.normals[which]).sum(axis=1) * np.sign(facing)
+    near = (distance < ACROSS_MM) & (along < PAST_END_MM) & (np.abs(facing) > 0.5)
+    return np.where(near, to, np.nan), which
 
 
 def _deviation(
@@ -203,11 +203,12 @@ def _deviation(
     marks: Marks,
     theirs: list[Line],
     laid: Marks,
+    nearest: Nearest,
     placement: Placement,
     middle: Floats,
     apart: Polygon,
 ) -> LineDeviation:
-    off, which = _off(marks, laid)
+    off, which = _off(marks, laid, nearest)
     outwards = np.sign(((marks.points - middle) * marks.normals).sum(axis=1))
     outwards = np.where(outwards.sum() < 0, -1.0, 1.0) * np.ones_like(outwards)
     normals = marks.normals * outwards[:, None]
@@ -230,11 +231,15 @@ def _deviation(
 
 def _gap(line: str, role: Role, points: Floats, off: Floats) -> Gap:
     """The longest run of places (N, 2) at which nothing was met."""
-    places = np.flatnonzero(~np.isfinite(off))
-    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
-    longest = max(runs, key=len)
+    longest = max(runs_of(~np.isfinite(off)), key=len, default=np.zeros(0, np.int64))
     x, y = points[longest[len(longest) // 2]] if len(longest) else points[0]
     return Gap(line, role, STEP_MM * len(longest), (float(x), float(y)))
+
+
+def runs_of(flags: Flags) -> list[NDArray[np.int64]]:
+    """The runs of flags that are set, as indices."""
+    places = np.flatnonzero(flags)
+    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if len(run)]
 
 
 def _smoothed(off: Floats) -> Floats:

@@ -125,14 +125,14 @@ def laid_on(source: Marks, target: Marks, growing: bool = False) -> Placement:
 
     The search for a start takes every turn into account; nothing is mirrored.
     """
-    nearest = _nearest(target)
+    nearest = nearest_in(target)
     matrix, shift = _start(source, target, nearest)
     placement = Placement(matrix, shift, source.points.mean(axis=0), np.zeros((3, 3)))
     placement = _settled(placement, source, target, nearest, False)
     return _settled(placement, source, target, nearest, True) if growing else placement
 
 
-def _nearest(target: Marks) -> Nearest:
+def nearest_in(target: Marks) -> Nearest:
     """Distances (N,) to the nearest target of the same kind, and which; infinite if none is."""
     trees = {int(k): np.flatnonzero(target.kinds == k) for k in np.unique(target.kinds)}
     searched = {kind: cKDTree(target.points[members]) for kind, members in trees.items()}

@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.compare.deviation import Comparison, Flags, Gap, LineDeviation
+from digitize.compare.deviation import Comparison, Gap, LineDeviation, runs_of
 from digitize.compare.fit import STEP_MM, Floats
 
 TOLERANCE_MM = 1.6  # about 1/16 in; common practice, no source
@@ -107,7 +107,7 @@ def _differences(
     """The largest of a line's differences beyond doubt, and how it is said, if there is one."""
     sure = standing(deviation, accuracy_mm, tolerance_mm) == 2
     least = min(round(STRETCH_MM / STEP_MM), max(len(sure) // 2, 1))
-    beyond = [run for run in _runs(sure) if len(run) >= least]
+    beyond = [run for run in runs_of(sure) if len(run) >= least]
     if not beyond:
         return []
     places = np.concatenate(beyond)
@@ -121,12 +121,6 @@ def _differences(
             f"most at x {x:.0f}, y {y:.0f}",
         )
     ]
-
-
-def _runs(flags: Flags) -> list[NDArray[np.int64]]:
-    """The runs of flags that are set, as indices."""
-    places = np.flatnonzero(flags)
-    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if len(run)]
 
 
 def _doubts(comparison: Comparison, tolerance_mm: float) -> tuple[str, ...]:

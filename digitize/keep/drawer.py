@@ -120,7 +120,7 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
         drawer.mkdir(parents=True, exist_ok=True)
         _sweep(drawer)
         if not (drawer / ABOUT).exists():
-            _write_about(drawer)
+            write_anew(drawer, ABOUT, ABOUT_TEXT.encode())
         for name, content in (*files.items(), (SUMS, sums_text(files).encode())):
             path = aside / name
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -135,14 +135,12 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
         _sync(revision.folder.parent)
         _sync(drawer)
     except OSError as error:
-        shutil.rmtree(aside, ignore_errors=True)
         if error.errno in (errno.EEXIST, errno.ENOTEMPTY) and revision.folder.exists():
             raise Outrun(str(revision)) from error
         place = error.filename or drawer
         raise Unkeepable(f"{place}: cannot be written ({error.strerror})") from error
-    except Outrun:
+    finally:  # nothing is left there once it is in its place
         shutil.rmtree(aside, ignore_errors=True)
-        raise
     return revision
 
 
@@ -154,7 +152,11 @@ def content(revision: Revision, name: str) -> bytes:
     Damaged
         If it is missing or has changed since.
     """
-    kept = kept_sums(revision)
+    return sound(revision, name, kept_sums(revision))
+
+
+def sound(revision: Revision, name: str, kept: Mapping[str, str]) -> bytes:
+    """A kept file's content, if it fits the checksums ``kept``; raises Damaged."""
     if name not in kept:
         raise Damaged(f"{revision}: {name} was not kept")
     try:
@@ -185,7 +187,7 @@ def faults_of(revision: Revision) -> list[str]:
     faults = []
     for name in kept:
         try:
-            content(revision, name)
+            sound(revision, name, kept)
         except Damaged as damage:
             faults.append(str(damage))
     there = {
@@ -212,11 +214,12 @@ def unfinished_in(drawer: Path) -> Iterator[Path]:
     return drawer.glob(f"{ASIDE}*")
 
 
-def _write_about(drawer: Path) -> None:
-    aside = drawer / f"{ASIDE}{uuid4().hex}.txt"
+def write_anew(drawer: Path, name: str, content: bytes) -> None:
+    """Write a file of the drawer's own, whole or not at all; OSError if it cannot be."""
+    aside = drawer / f"{ASIDE}{uuid4().hex}.file"
     try:
-        aside.write_text(ABOUT_TEXT, encoding="utf-8")
-        aside.replace(drawer / ABOUT)
+        aside.write_bytes(content)
+        aside.replace(drawer / name)
     finally:
         aside.unlink(missing_ok=True)
 

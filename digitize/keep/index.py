@@ -6,12 +6,12 @@ import json
 import os
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
-from uuid import uuid4
 
-from digitize.keep.drawer import ASIDE, Damaged, content, revisions_of
+from digitize.keep.drawer import Damaged, content, revisions_of, write_anew
 from digitize.keep.slip import SLIP, Slip, slip_in, slip_text
 from digitize.keep.sums import sha256
 
@@ -164,9 +164,5 @@ def _write(drawer: Path, rows: Mapping[str, _Row]) -> None:
     """Write the index anew; where that is not possible, the next look reads the folders again."""
     patterns = {name: row for name, row in rows.items() if row.time_ns}
     text = json.dumps({"form": FORM, "patterns": patterns}).encode()
-    aside = drawer / f"{ASIDE}{uuid4().hex}.index"
-    try:
-        aside.write_bytes(f"{sha256(text)}\n".encode() + text)
-        aside.replace(drawer / INDEX)
-    except OSError:
-        aside.unlink(missing_ok=True)
+    with suppress(OSError):
+        write_anew(drawer, INDEX, f"{sha256(text)}\n".encode() + text)

@@ -211,6 +211,9 @@ def _likened(tucks: Sequence[Tuck], shapes: dict[str, LapShape]) -> dict[str, La
     Where the metal curves, and how much, changes slowly along its edge.
     """
     share = (np.arange(COURSE_NODES) + 0.5) / COURSE_NODES
+    sparse = [t for t in tucks if 0 < len(_of_use(t)) <= FEW and t.depth_at_trim > 0]
+    if not sparse:
+        return shapes
     courses = []
     for tuck in tucks:
         if len(_of_use(tuck)) >= MANY and tuck.depth_at_trim > 0:
@@ -221,12 +224,11 @@ def _likened(tucks: Sequence[Tuck], shapes: dict[str, LapShape]) -> dict[str, La
         return shapes
     mean = np.mean(courses, axis=0)
     likened = dict(shapes)
-    for tuck in tucks:
+    for tuck in sparse:
         depth = tuck.depth_at_trim
-        if 0 < len(_of_use(tuck)) <= FEW and depth > 0:
-            course = zip((share * depth).tolist(), (mean / depth).tolist(), strict=True)
-            rounded = tuple((round(d, 2), round(change, 7)) for d, change in course)
-            likened[tuck.id] = shapes[tuck.id].model_copy(update={"course": rounded})
+        course = zip((share * depth).tolist(), (mean / depth).tolist(), strict=True)
+        rounded = tuple((round(d, 2), round(change, 7)) for d, change in course)
+        likened[tuck.id] = shapes[tuck.id].model_copy(update={"course": rounded})
     return likened
 
 

@@ -19,6 +19,7 @@ from digitize.compare.verdict import STRETCH_MM
 from digitize.pattern import LapAt, Line, Pattern, Scale, from_json
 from digitize.shop.mirror import mirrored
 from tests.bench.photos import RENDERED
+from tests.bench.tucks import drift, normals_of
 
 Floats = NDArray[np.float64]
 Field = Callable[[Floats], Floats]
@@ -133,7 +134,7 @@ def _less_best_fit(
     lines that stayed. Fitted from the true shifts with a library's robust least squares.
     """
     points = [_dense(np.array(line.path)) for line in lines]
-    normals = np.concatenate([_normals(each) for each in points])
+    normals = np.concatenate([normals_of(each) for each in points])
     shifts = np.concatenate([moved(line.id, p) for line, p in zip(lines, points, strict=True)])
     arms = np.concatenate(points)
     moves = np.column_stack([(_quarter(arms) * normals).sum(axis=1), normals])
@@ -159,16 +160,10 @@ def _quarter(points: Floats) -> Floats:
     return np.column_stack([-points[:, 1], points[:, 0]])
 
 
-def _normals(points: Floats) -> Floats:
-    """Unit normals (N, 2) of a line through points."""
-    normal = _quarter(np.gradient(points, axis=0))
-    return np.asarray(normal / (np.linalg.norm(normal, axis=1, keepdims=True) + 1e-12))
-
-
 def _outward(line: Line, middle: Floats) -> Field:
     """The line's unit normals away from the pattern's middle, at points near it."""
     points = np.array(line.path)
-    normal = _normals(points)
+    normal = normals_of(points)
     if np.sign(((points - middle) * normal).sum(axis=1)).sum() < 0:
         normal = -normal
     tree = cKDTree(points)
@@ -186,7 +181,7 @@ def _unit(vector: Floats) -> Floats:
 def _over_a_stretch(line: Line, moved: Callable[[str, Floats], Floats]) -> float:
     """The largest shift across a line that holds over a stretch of it."""
     points = _dense(np.array(line.path))
-    off = np.sort(np.abs((moved(line.id, points) * _normals(points)).sum(axis=1)))[::-1]
+    off = np.sort(np.abs((moved(line.id, points) * normals_of(points)).sum(axis=1)))[::-1]
     return float(off[min(round(STRETCH_MM / STEP_MM), len(off) - 1)])
 
 
@@ -236,13 +231,9 @@ def _read(pattern: Pattern, rng: np.random.Generator) -> Pattern:
 
     def shift(name: str, points: Floats) -> Floats:
         paper = sum(way * np.sin(points @ wave + phase)[:, None] for way, wave, phase in waves)
-        along = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1)))
-        drift = sum(
-            rng.normal() * np.sin(2 * np.pi * (along / wavelength + rng.random()))
-            for wavelength in (17, 31, 53, 97)
-        )
-        normal = _normals(points) if len(points) > 1 else np.zeros_like(points)
-        return PAPER_MM * paper + LINE_MM / np.sqrt(2) * np.reshape(drift, (-1, 1)) * normal
+        to_and_fro = LINE_MM * drift(points, rng)
+        normals = normals_of(points) if len(points) > 1 else np.zeros_like(points)
+        return PAPER_MM * paper + to_and_fro * normals
 
     read = _moved(pattern, shift)
     lines = tuple(line.model_copy(update={"sigma": LINE_MM}) for line in read.lines)

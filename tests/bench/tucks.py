@@ -99,23 +99,28 @@ def from_marks(truth: Pattern, rng: np.random.Generator) -> Pattern:
     outline = np.array(truth.outline)
     curves = []
     for line in truth.lines:
-        points = _drifting(np.array(line.points), rng)
+        points = np.array(line.points)
+        points = points + READING_MM * drift(points, rng) * normals_of(points)
         weight, width = WEIGHTS.get(line.role, 0.3), WIDTHS.get(line.role, line.width)
         curves.append(Curve(points, False, width, weight, 1.0, READING_MM, (90, 80, 70)))
     return record_of(curves, outline)
 
 
-def _drifting(points: Floats, rng: np.random.Generator) -> Floats:
-    """A line as a reading has it, to and fro about where it is."""
+def drift(points: Floats, rng: np.random.Generator) -> Floats:
+    """(N, 1) how far a reading lies to and fro about a line through points, of RMS 1."""
     along = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1)))
-    drift = sum(
+    to_and_fro = sum(
         rng.normal() * np.sin(2 * np.pi * (along / wavelength + rng.random()))
         for wavelength in (17, 31, 53, 97)
     )
+    return np.reshape(to_and_fro, (-1, 1)) / np.sqrt(2)
+
+
+def normals_of(points: Floats) -> Floats:
+    """Unit normals (N, 2) of a line through points."""
     tangent = np.gradient(points, axis=0)
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True) + 1e-9
-    return np.asarray(points + READING_MM / np.sqrt(2) * np.reshape(drift, (-1, 1)) * normal)
+    return np.asarray(normal / (np.linalg.norm(normal, axis=1, keepdims=True) + 1e-12))
 
 
 def told(found: Pattern, truth: Pattern, fitted: Fit, rng: np.random.Generator) -> Pattern:

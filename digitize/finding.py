@@ -149,7 +149,7 @@ def check(
             "the drawer, or take out an earlier revision with digitize take --revision.",
         )
     screen.print(
-        f"{len(patterns)} patterns, {revisions} revisions: every file is as it was kept",
+        f"patterns: {len(patterns)}, revisions: {revisions}; every file is as it was kept",
         highlight=False,
     )
 

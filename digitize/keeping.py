@@ -129,7 +129,7 @@ def show(
     shown = [_shown(drawer, each) for each in found.kept]
     title = "Kept patterns" + (f": {' '.join(words)}" if words else "")
     write_all({out: contact_pdf(title, shown)})
-    screen.print(f"written: {out}, {len(shown)} patterns", highlight=False)
+    screen.print(f"written: {out}; patterns: {len(shown)}", highlight=False)
 
 
 def _photos(record: Pattern, folder: Path) -> dict[str, bytes]:

@@ -162,7 +162,7 @@ def read_pattern(
     lines = meet_at_tees(lines, [tuck.main for tuck in tucks])
     roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks], ink_roles)
     laps = [
-        measure_laps(tuck, pivot, lines)
+        measure_laps(tuck, pivot, lines, ridges.darkness_at)
         for tuck, pivot in zip(tucks, pivots_of(tucks), strict=True)
     ]
 

@@ -36,7 +36,9 @@ def record_of(curves: Sequence[Curve], outline) -> Pattern:
     lines = meet_at_tees(meet_at_corners(pieces, breaks), [tuck.main for tuck in tucks])
     roles = propose_roles(lines, outline, [tuck.main.points for tuck in tucks])
     pivots = pivots_of(tucks)
-    laps = [measure_laps(tuck, pivot, lines) for tuck, pivot in zip(tucks, pivots, strict=True)]
+    laps = [
+        measure_laps(tuck, pivot, lines, blank) for tuck, pivot in zip(tucks, pivots, strict=True)
+    ]
     records, tuck_records = lines_and_tucks(lines, roles, tucks, laps)
     pattern = Pattern(name="marks", outline=points_of(outline), lines=records, tucks=tuck_records)
     return derived(pattern)

@@ -10,6 +10,7 @@ Ridges are sought on a grid of about DETAIL_MM: fine enough to find a line, whos
 read off its profile in the full picture.
 """
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -23,6 +24,7 @@ from digitize.floor.raster import Raster
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
+DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
 DETAIL_MM = 0.4
 NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
 WIDE_MARGIN_MM = 1.3

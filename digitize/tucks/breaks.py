@@ -15,7 +15,6 @@ SAME_LINE_MM = 8.0
 ALIKE = math.radians(10.0)  # a turn that weighs as much as a mm of depth, in matching lines
 NEARER = 0.1  # mm of depth that a mm across weighs
 MOST_TURN = math.radians(40.0)
-END_SIGMA_MM = 0.22  # where a pencil line ends
 DEPTH_SIGMA_MM = 0.2  # how well a line's two parts agree in depth
 LINE_SIGMA_MM = 0.05  # added to what the lines' own fits say
 
@@ -84,7 +83,7 @@ def _joined(
     if abs(depth - stop) > SAME_LINE_MM or unlike > MOST_TURN:
         return None
     aslant, square = math.cos(two.heading), math.sin(two.heading)
-    weight, end_weight = (aslant / DEPTH_SIGMA_MM) ** 2, END_SIGMA_MM**-2
+    weight, end_weight = (aslant / DEPTH_SIGMA_MM) ** 2, two.sigma**-2
     slide = (stop - depth) * aslant / DEPTH_SIGMA_MM**2 / (weight + end_weight)
     across = two.across + slide * square - opening_mm
     if marks.kind == "fold":

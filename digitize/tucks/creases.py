@@ -9,10 +9,12 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 from shapely import LineString, Point, STRtree
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
+from digitize.pencil.ridges import DarknessAt
 
 Floats = NDArray[np.float64]
 Faint = Callable[[Curve], bool]
@@ -32,6 +34,8 @@ TRUNK_POINTS = 25
 ASIDE_MM = 1.5
 LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
 FADED_MM = 90.0
+MOST_LOST_MM, SEEN_OVER_MM, LOOK_STEP_MM = 15.0, 3.0, 0.5  # of a crease, short of its tip
+ON_CREASE_MM, OFF_CREASE_MM = (-0.2, 0.0, 0.2), (-2.0, -1.5, -1.2, 1.2, 1.5, 2.0)
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
 LINE_END_MM = 3.0
 
@@ -204,6 +208,34 @@ def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
     reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
     further = curve.points[-1] + ahead * np.arange(1.0, reach)[:, None]
     return replace(curve, points=np.concatenate([curve.points, further]))
+
+
+def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
+    """A crease carried straight on inwards, as far as it still shows.
+
+    Near its tip a crease is short and faint enough to be lost in tracing; its course is known.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    near = curve.points[: 2 * TRUNK_POINTS]
+    tip, ahead = near[0], near[0] - near[-1]
+    ahead /= np.linalg.norm(ahead)
+    along = np.arange(-2.0 * TRUNK_POINTS, MOST_LOST_MM + SEEN_OVER_MM, LOOK_STEP_MM)
+    at = tip + along[:, None] * ahead
+    beside = ON_CREASE_MM + OFF_CREASE_MM
+    dark = darkness_at(at[:, None] + np.array(beside)[:, None] * [-ahead[1], ahead[0]])
+    on = len(ON_CREASE_MM)
+    shows = uniform_filter1d(
+        dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1), round(SEEN_OVER_MM / LOOK_STEP_MM)
+    )
+    lost = along[(shows < 0.5 * np.median(shows[along < 0])) & (along >= 0)]
+    reach = float(lost[0]) if len(lost) else 0.0
+    if reach < SEEN_OVER_MM / 2:
+        return curve
+    before = tip + ahead * np.arange(reach, 0.5, -1.0)[:, None]
+    return replace(curve, points=np.concatenate([before, curve.points]))
 
 
 def from_common_tip(main: Curve, second: Curve) -> Curve:

@@ -18,6 +18,7 @@ FIRST_DEPTH_MM = 3.0
 ONWARD_POINTS = 30
 LED_POINTS = 22
 HOOK_MM = 3.0  # of a line's end
+END_SIGMA_MM = 0.22  # where a pencil line ends
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,7 @@ class LineEnd:
     across : mm from the tuck to the line's end, measured to that side.
     heading : which way the line runs from its end, from the tuck's own way towards that side,
         radians.
+    sigma : how well it is known where the line ends, along it, mm.
     """
 
     line: int
@@ -40,6 +42,7 @@ class LineEnd:
     across: float
     heading: float
     point: tuple[float, float]
+    sigma: float = END_SIGMA_MM
 
 
 def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:

@@ -11,19 +11,23 @@ from shapely import points as points_of
 
 from digitize.pattern import Evidence, Station
 from digitize.pencil.curves import Curve
+from digitize.pencil.ridges import DarknessAt
 from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
 from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
+from digitize.tucks.onsets import where_begun
 from digitize.tucks.pivots import turned_back
 from digitize.tucks.slits import TuckMarks
 
 Floats = NDArray[np.float64]
+Booleans = NDArray[np.bool_]
 STATION_STEP_MM = 10.0
 LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
 LEAST_BREAK_MM = 0.5  # a break that shows
-UNSEEN_MM, UNSEEN_SIGMA_MM = 1.4, 0.9  # laps that went unseen, on papers drawn by seed
+UNSEEN_MM, UNSEEN_SIGMA_MM = 1.1, 0.6  # less is not slit for; more shows beside the cut
 CREASE_SIGMA_MM = 0.13  # added to what the marks' own fits say
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.13  # laps whose two marks are partly seen as one
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
+BACK_MM, ASIDE_MM = 0.4, 20.0  # a lap that falls by so much with the depth; how far that tells
 HAIRLINE_MM = 1.0  # a cut that is wider lies open
 
 
@@ -35,12 +39,15 @@ class LapReading:
     breaks: tuple[LineBreak, ...]
 
 
-def measure_laps(marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve]) -> LapReading:
+def measure_laps(
+    marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve], darkness_at: DarknessAt
+) -> LapReading:
     """Measure a tuck's lap from its own marks and from the lines that break at it.
 
     Parameters
     ----------
     pivot_mm : how far its pivot lies behind its tip.
+    darkness_at : darkness of the paper at points (..., 2), mm.
     """
     ends = line_ends(marks.main, lines)
     # A cut that lies open keeps both flaps half its width from its middle.
@@ -53,9 +60,10 @@ def measure_laps(marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve]) -> L
                 marks.main, marks.second, pivot_mm, 2.0, CREASE_SIGMA_MM, 0.0, "crease"
             )
     else:
-        side = _covered_side(marks, ends)
+        begun = where_begun(ends, marks.main, lines, darkness_at)
+        side = _covered_side(marks, begun)
         stops = [end for end in ends if end.side != side and abs(end.across) < AT_CUT_MM]
-        goes_on = [end for end in ends if end.side == side]
+        goes_on = [end for end in begun if end.side == side]
         breaks = matched(stops, goes_on, lines, marks, pivot_mm, opening)
         if marks.second is not None:
             stations += _along_mark(
@@ -103,7 +111,7 @@ def _along_mark(
     depths = np.asarray(line_locate_point(path, at))
     feet = line_interpolate_point(path, depths)
     across = np.asarray([a.distance(b) for a, b in zip(at, feet, strict=True)]) - opening_mm
-    inside = (depths > 1.0) & (depths < path.length - 1.0)
+    inside = (depths > 1.0) & (depths < path.length - 1.0) & ~_drawn_aside(depths, across)
     if inside.sum() < 2:
         return []
     reached, laps = turned_back(depths[inside], share * across[inside], pivot_mm)
@@ -111,6 +119,8 @@ def _along_mark(
     reached, laps = reached[order], laps[order]
     first = STATION_STEP_MM * math.ceil(float(reached[0]) / STATION_STEP_MM)
     wanted = np.arange(first, float(reached[-1]), STATION_STEP_MM)
+    seen = np.abs(reached[None] - wanted[:, None]).min(axis=1) < STATION_STEP_MM / 2
+    wanted = wanted[seen]
     sigma = share * math.hypot(main.sigma, second.sigma, sigma_mm)
     return [
         Station(
@@ -122,6 +132,20 @@ def _along_mark(
         for depth, lap in zip(wanted, np.interp(wanted, reached, laps), strict=True)
         if lap > share * LEAST_LAP_MM
     ]
+
+
+def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
+    """(N,) where a mark was drawn towards the other and back, as laps only grow with the depth."""
+    order = np.argsort(depths)
+    depth, lap = depths[order], across[order]
+    highest = np.maximum.accumulate(lap)
+    aside = np.zeros(len(depths), np.bool_)
+    for low in np.flatnonzero(lap < highest - BACK_MM):
+        left, regained = np.argmax(lap[:low]), np.flatnonzero(lap[low:] > highest[low])
+        if len(regained):
+            span = depth[left] - ASIDE_MM, depth[low + regained[0]] + ASIDE_MM
+            aside[order[(depth > span[0]) & (depth < span[1])]] = True
+    return aside
 
 
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:
@@ -139,6 +163,11 @@ def _covered_side(marks: TuckMarks, ends: Sequence[LineEnd]) -> float:
         gap = gap_at(marks.main, marks.second, middle)
         if gap is not None:
             return 1.0 if gap > 0 else -1.0
-    left = [end.across for end in ends if end.side > 0]
-    right = [end.across for end in ends if end.side < 0]
-    return 1.0 if (np.median(left) if left else 0) > (np.median(right) if right else 0) else -1.0
+    left, right = (
+        [end.across for end in ends if end.side == side] or [0.0] for side in (1.0, -1.0)
+    )
+    # Where most lines go on at the cut, the others settle it.
+    further = float(np.median(left) - np.median(right))
+    if abs(further) < LEAST_BREAK_MM:
+        further = float(np.mean(left) - np.mean(right))
+    return 1.0 if further > 0 else -1.0

@@ -5,7 +5,6 @@ is the sum of the two profiles, some way apart: the way that leaves the least is
 (least squares, from where the marks stand clear towards the tip, each place near the last).
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,9 +14,9 @@ from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
+from digitize.pencil.ridges import DarknessAt
 
 Floats = NDArray[np.float64]
-DarknessAt = Callable[[Floats], Floats]
 BLOCK_MM, ROWS = 2.0, 5
 STEP_MM = 0.1
 REACH_MM = 1.3  # of a profile to either side

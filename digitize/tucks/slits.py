@@ -18,10 +18,12 @@ from shapely import LineString, Point, Polygon, STRtree
 from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
 from digitize.pencil.polyline import running_length
+from digitize.pencil.ridges import DarknessAt
 from digitize.tucks.creases import (
     CREASES_APART,
     Faint,
     carried_to_edge,
+    carried_to_tip,
     chained_creases,
     direction,
     fades_to_edge,
@@ -37,7 +39,7 @@ from digitize.tucks.creases import (
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
 from digitize.tucks.look import cut_first, darker_than_lines
-from digitize.tucks.parting import DarknessAt, parted
+from digitize.tucks.parting import parted
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
@@ -274,7 +276,8 @@ def _judged(
         return TuckMarks("slit", whole, parted(whole, second, darkness_at))
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
-    return TuckMarks("fold", without_jogs(from_common_tip(main, second)), second)
+    whole = without_jogs(from_common_tip(main, second))
+    return TuckMarks("fold", carried_to_tip(whole, darkness_at), second)
 
 
 def _breaks_lines(crease: Curve, curves: Sequence[Curve]) -> bool:

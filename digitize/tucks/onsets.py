@@ -1,0 +1,117 @@
+"""Where a line begins beside a cut, told from the darkness along it.
+
+A pencil skips, so the tracing bridges short gaps; over a cut it may bridge a narrow lap. The paper
+that lay under the lap is bare all the same, and more of it than the pencil skips elsewhere.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+from shapely import LineString, get_coordinates, line_interpolate_point
+
+from digitize.pencil.curves import Curve
+from digitize.pencil.ridges import DarknessAt
+from digitize.tucks.ends import AT_CUT_MM, LineEnd
+
+Floats = NDArray[np.float64]
+STEP_MM = 0.1
+ACROSS_MM = np.array([-0.3, -0.15, 0.0, 0.15, 0.3])
+SMOOTH_MM = 0.15
+HALO_MM = 1.6  # of a cut, from its middle
+CLEAR_MM = 0.5  # beyond a cut's own half width
+REACH_MM = 8.0  # over which a line's beginning is sought
+KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
+LEAST_BARE_MM = 0.5
+BEGIN_SIGMA_MM = 0.35
+
+
+def where_begun(
+    ends: Sequence[LineEnd], cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt
+) -> tuple[LineEnd, ...]:
+    """The ends, those right at the cut moved to where their lines begin to be dark.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    halo = _halo(cut, darkness_at)
+    return tuple(
+        _begun(end, cut, lines[end.line], halo, darkness_at) if end.across < AT_CUT_MM else end
+        for end in ends
+    )
+
+
+def _begun(end: LineEnd, cut: Curve, line: Curve, halo: Floats, darkness_at: DarknessAt) -> LineEnd:
+    """One end, moved along its line if the paper is barer there than the pencil's skips leave it.
+
+    The line begins where as little darkness as can be lies before it, and as much as can be after
+    (the change point of least squares between bare paper and the line's usual darkness).
+    """
+    points = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
+    path = LineString(points)
+    if path.length < LEAST_KNOWN_MM:
+        return end
+    square = math.sin(end.heading)
+    clear = (cut.width / 2 + CLEAR_MM - end.across) / square
+    here = np.arange(clear, REACH_MM, STEP_MM)
+    away = np.arange(here[0] + 2 * CLEAR_MM, min(path.length, KNOWN_MM), STEP_MM)
+    own = np.interp(end.across + here * square, np.arange(len(halo)) * STEP_MM, halo, right=0.0)
+    tone = _along(path, away, darkness_at)
+    level = float(np.median(tone))
+    if level <= 0.0:
+        return end
+    bare = _bare_mm(_along(path, here, darkness_at) - own, level)
+    skips = [
+        _bare_mm(tone[first : first + len(here)], level).max()
+        for first in range(0, len(tone) - len(here) // 2, 5)
+    ]
+    if bare.max() < max(LEAST_BARE_MM, *skips):
+        return end
+    moved = float(here[int(np.argmax(bare))])
+    return replace(
+        end,
+        across=end.across + moved * square,
+        depth=end.depth + moved * math.cos(end.heading),
+        sigma=BEGIN_SIGMA_MM,
+    )
+
+
+def _bare_mm(tone: Floats, level: float) -> Floats:
+    """(N,) how much more of the way up to each place is bare than dark, mm; never below none."""
+    dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / STEP_MM), 0.0, level) / level
+    return np.asarray(np.append(0.0, np.cumsum(1.0 - 2.0 * dark) * STEP_MM)[:-1])
+
+
+def _along(path: LineString, at: Floats, darkness_at: DarknessAt) -> Floats:
+    """(N,) darkness along a line, over its width, at distances from its end, mm."""
+    before, middle, after = (
+        get_coordinates(line_interpolate_point(path, np.maximum(at + step, 0.0)))
+        for step in (-2.0, 0.0, 2.0)
+    )
+    ahead = after - before
+    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
+    normals = np.column_stack([-ahead[:, 1], ahead[:, 0]])
+    places = middle[:, None] + normals[:, None] * ACROSS_MM[None, :, None]
+    return np.asarray(darkness_at(places).mean(axis=1))
+
+
+def _halo(cut: Curve, darkness_at: DarknessAt) -> Floats:
+    """Darkness beside a cut by distance from its middle, every STEP_MM: of its paler side."""
+    path = LineString(cut.points)
+    at = np.arange(2.0, path.length - 2.0, 0.5)
+    before, middle, after = (
+        get_coordinates(line_interpolate_point(path, at + step)) for step in (-1.0, 0.0, 1.0)
+    )
+    ahead = after - before
+    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
+    normals = np.column_stack([-ahead[:, 1], ahead[:, 0]])
+    offsets = np.arange(0.0, HALO_MM, STEP_MM)
+    sides = [
+        np.median(darkness_at(middle[:, None] + normals[:, None] * to[None, :, None]), axis=0)
+        for to in (offsets, -offsets)
+    ]
+    return np.minimum(*sides)

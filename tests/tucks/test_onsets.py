@@ -1,0 +1,84 @@
+import numpy as np
+import pytest
+
+from digitize.tucks.creases import carried_to_tip
+from digitize.tucks.ends import line_ends
+from digitize.tucks.laps import measure_laps
+from digitize.tucks.onsets import where_begun
+from digitize.tucks.slits import TuckMarks
+from tests.marks import blank, curve_of
+
+CUT = curve_of([[0, 0], [0, 120]], 0.5)
+LINES = [curve_of([[-60, 80], [0, 80]]), curve_of([[0, 80], [60, 80]])]  # traced on over the lap
+
+
+def bar(away, width, height):
+    return height * np.clip((width / 2 - np.abs(away)) / 0.5 + 0.5, 0, 1)
+
+
+def drawn(lap_mm, skips=()):
+    """A cut up the y axis, and a line across it that begins again a lap further to the right.
+
+    ``skips`` are stretches (from, to) along x where the pencil left nothing.
+    """
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        tone = 0.8 + 0.2 * np.sin(2 * np.pi * x / 3.1)
+        for first, last in ((0.0, lap_mm), *skips):
+            tone = np.where((x > first) & (x < last), 0.0, tone)
+        noise = np.random.default_rng(5).normal(0, 0.01, x.shape)
+        return bar(x, 0.6, 0.6) + tone * bar(y - 80, 0.6, 0.2) + noise
+
+    return darkness_at
+
+
+@pytest.mark.parametrize("lap_mm", [1.8, 2.5, 3.5])
+def test_a_line_traced_on_over_a_narrow_lap_begins_beyond_it(lap_mm):
+    reading = measure_laps(TuckMarks("slit", CUT, None), 0.0, LINES, drawn(lap_mm))
+    (station,) = reading.stations
+    assert station.lap == pytest.approx(lap_mm, abs=0.35)
+    assert station.sigma > 0.3
+
+
+def test_a_line_that_runs_on_over_the_cut_stays_as_it_is():
+    ends = line_ends(CUT, LINES)
+    assert where_begun(ends, CUT, LINES, drawn(0.0)) == ends
+    assert where_begun(ends, CUT, LINES, blank) == ends
+
+
+def test_a_gap_no_longer_than_the_pencil_skips_elsewhere_is_no_lap():
+    ends = line_ends(CUT, LINES)
+    skipping = drawn(2.5, skips=((9.0, 12.0), (20.0, 23.5)))
+    assert where_begun(ends, CUT, LINES, skipping) == ends
+
+
+def test_a_lap_line_drawn_aside_to_the_cut_says_nothing_there():
+    depth = np.arange(20.0, 116.0)
+    lap = 0.07 * depth
+    lap[(depth > 45) & (depth < 55)] = 1.0
+    second = curve_of(np.column_stack([lap, depth]), 0.2)
+    stations = measure_laps(TuckMarks("slit", CUT, second), 0.0, [], blank).stations
+    assert {s.depth for s in stations} >= {80.0, 90.0, 100.0, 110.0}
+    for station in stations:
+        assert station.lap == pytest.approx(0.07 * station.depth, abs=0.1)
+
+
+def test_a_lap_that_falls_off_towards_the_edge_is_believed():
+    depth = np.arange(20.0, 116.0)
+    second = curve_of(np.column_stack([4.0 * np.sin(depth / 40.0), depth]), 0.2)
+    stations = measure_laps(TuckMarks("slit", CUT, second), 0.0, [], blank).stations
+    assert {s.depth for s in stations} >= {80.0, 90.0, 100.0, 110.0}
+
+
+def test_a_crease_is_carried_on_to_where_it_ends():
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        noise = np.random.default_rng(6).normal(0, 0.02, x.shape)
+        return np.where(y > 0, bar(x, 0.6, 0.1), 0.0) + noise
+
+    whole = curve_of([[0, 0.5], [0, 100]], 0.1)
+    assert carried_to_tip(whole, darkness_at) is whole
+    found = carried_to_tip(curve_of([[0, 8], [0, 100]], 0.1), darkness_at)
+    assert found.points[0] == pytest.approx([0, 0], abs=1.0)
+    assert np.diff(found.points[:, 1]).min() > 0

@@ -34,7 +34,8 @@ TRUNK_POINTS = 25
 ASIDE_MM = 1.5
 LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
 FADED_MM = 90.0
-MOST_LOST_MM, SEEN_OVER_MM, LOOK_STEP_MM = 15.0, 3.0, 0.5  # of a crease, short of its tip
+LEAST_LOST_MM, MOST_LOST_MM = 1.5, 15.0  # of a crease, at its tip
+SEEN_OVER_MM, LOOK_STEP_MM = 3.0, 0.5
 ON_CREASE_MM, OFF_CREASE_MM = (-0.2, 0.0, 0.2), (-2.0, -1.5, -1.2, 1.2, 1.5, 2.0)
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
 LINE_END_MM = 3.0
@@ -163,11 +164,19 @@ def _turn_into(main: Curve, curve: Curve) -> float | None:
 
 
 def fades_to_edge(
-    points: Floats, ring: LineString, tree: STRtree, paths: Sequence[LineString]
+    points: Floats,
+    ring: LineString,
+    tree: STRtree,
+    paths: Sequence[LineString],
+    is_open: Callable[[int, Point], bool],
 ) -> bool:
     """Whether a crease that ends at ``points[-1]`` would reach the paper's edge unhindered.
 
-    Lines may end on the way, at the fold; they may not cross it.
+    Lines may end on the way, at the fold, or be open there; they may not cross it.
+
+    Parameters
+    ----------
+    is_open : whether the line of an index was traced across bare paper at a place.
     """
     run = points[-1] - points[-min(30, len(points))]
     ahead = run / np.linalg.norm(run)
@@ -185,7 +194,8 @@ def fades_to_edge(
         line = paths[int(index)]
         crossing = line.intersection(way)
         ends = [Point(*line.coords[0]), Point(*line.coords[-1])]
-        if min(crossing.distance(end) for end in ends) > LINE_END_MM:
+        crosses = min(crossing.distance(end) for end in ends) > LINE_END_MM
+        if crosses and not is_open(int(index), crossing.centroid):
             return False
     return True
 
@@ -232,7 +242,7 @@ def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
     )
     lost = along[(shows < 0.5 * np.median(shows[along < 0])) & (along >= 0)]
     reach = float(lost[0]) if len(lost) else 0.0
-    if reach < SEEN_OVER_MM / 2:
+    if reach < LEAST_LOST_MM:
         return curve
     before = tip + ahead * np.arange(reach, 0.5, -1.0)[:, None]
     return replace(curve, points=np.concatenate([before, curve.points]))

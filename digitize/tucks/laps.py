@@ -50,17 +50,17 @@ def measure_laps(
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     ends = line_ends(marks.main, lines)
+    begun = where_begun(ends, marks.main, lines, darkness_at)
     # A cut that lies open keeps both flaps half its width from its middle.
     opening = marks.main.width / 2 if marks.main.width > HAIRLINE_MM else 0.0
     stations: list[Station] = []
     if marks.kind == "fold":
-        breaks = matched(ends, ends, lines, marks, pivot_mm, 0.0)
+        breaks = matched(begun, begun, lines, marks, pivot_mm, 0.0)
         if marks.second is not None:
             stations += _along_mark(
                 marks.main, marks.second, pivot_mm, 2.0, CREASE_SIGMA_MM, 0.0, "crease"
             )
     else:
-        begun = where_begun(ends, marks.main, lines, darkness_at)
         side = _covered_side(marks, begun)
         stops = [end for end in ends if end.side != side and abs(end.across) < AT_CUT_MM]
         goes_on = [end for end in begun if end.side == side]
@@ -69,7 +69,7 @@ def measure_laps(
             stations += _along_mark(
                 marks.main, marks.second, pivot_mm, 1.0, LINE_SIGMA_MM, opening, "lap-line"
             )
-            breaks = [found for found in breaks if _at_lap_line(found, stations)]
+    breaks = [found for found in breaks if _at_lap_line(found, stations)]
     through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
     stations += [
@@ -149,7 +149,7 @@ def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
 
 
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:
-    """Whether the line goes on from the lap line, as a line drawn over the lap does."""
+    """Whether the line goes on where the lap line or creases say, as one drawn over a lap does."""
     if not stations or not stations[0].depth <= found.depth <= stations[-1].depth:
         return True
     expected = np.interp(found.depth, [s.depth for s in stations], [s.lap for s in stations])

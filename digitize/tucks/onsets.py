@@ -1,6 +1,6 @@
-"""Where a line begins beside a cut, told from the darkness along it.
+"""Where a line is broken at a tuck though it was traced across, told from the darkness along it.
 
-A pencil skips, so the tracing bridges short gaps; over a cut it may bridge a narrow lap. The paper
+A pencil skips, so the tracing bridges short gaps; at a tuck it may bridge a narrow lap. The paper
 that lay under the lap is bare all the same, and more of it than the pencil skips elsewhere.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from shapely import LineString, get_coordinates, line_interpolate_point
+from shapely import LineString, Point, get_coordinates, line_interpolate_point
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.ridges import DarknessAt
@@ -27,6 +27,8 @@ REACH_MM = 8.0  # over which a line's beginning is sought
 KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
 LEAST_BARE_MM = 0.5
 BEGIN_SIGMA_MM = 0.35
+STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
+OPEN_MM, LEAST_OPEN_MM = 4.0, 1.0
 
 
 def where_begun(
@@ -34,15 +36,41 @@ def where_begun(
 ) -> tuple[LineEnd, ...]:
     """The ends, those right at the cut moved to where their lines begin to be dark.
 
+    A lap grows with the depth at least as fast as on a cone, where it is in proportion; so none is
+    moved out of proportion to a deeper one.
+
     Parameters
     ----------
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     halo = _halo(cut, darkness_at)
-    return tuple(
-        _begun(end, cut, lines[end.line], halo, darkness_at) if end.across < AT_CUT_MM else end
-        for end in ends
-    )
+    found = list(ends)
+    steepest = {1.0: STEEPEST_LAP, -1.0: STEEPEST_LAP}
+    for index in sorted(range(len(ends)), key=lambda index: -ends[index].depth):
+        end, traced = ends[index], ends[index].across > AT_CUT_MM
+        begun = end if traced else _begun(end, cut, lines[end.line], halo, darkness_at)
+        slope = begun.across / begun.depth
+        if traced or (begun is not end and slope < steepest[end.side]):
+            found[index] = begun
+            steepest[end.side] = min(steepest[end.side], OUT_OF_PROPORTION * slope)
+    return tuple(found)
+
+
+def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
+    """Whether a line is bare at a place on it, and for longer than its pencil skips near there."""
+    path = LineString(line.points)
+    middle = path.project(place)
+    at = np.arange(max(middle - KNOWN_MM, 0.0), min(middle + KNOWN_MM, path.length), STEP_MM)
+    tone = _along(path, at, darkness_at)
+    level = float(np.median(tone)) if len(at) else 0.0
+    if path.length < LEAST_KNOWN_MM or level <= 0.0:
+        return False
+    span = round(2 * OPEN_MM / STEP_MM)
+    firsts = np.arange(0, max(len(at) - span, 1), 5)
+    bare = np.array([_longest_bare_mm(tone[first : first + span], level) for first in firsts])
+    away = np.abs(at[firsts] + OPEN_MM - middle)
+    here, elsewhere = bare[away < OPEN_MM / 2], bare[away > 2 * OPEN_MM]
+    return bool(here.max(initial=0.0) > max(LEAST_OPEN_MM, *elsewhere))
 
 
 def _begun(end: LineEnd, cut: Curve, line: Curve, halo: Floats, darkness_at: DarknessAt) -> LineEnd:
@@ -81,15 +109,21 @@ def _begun(end: LineEnd, cut: Curve, line: Curve, halo: Floats, darkness_at: Dar
 
 
 def _bare_mm(tone: Floats, level: float) -> Floats:
-    """(N,) how much more of the way up to each place is bare than dark, mm; never below none."""
+    """(N,) how much more of the way up to each place is bare than dark, mm."""
     dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / STEP_MM), 0.0, level) / level
     return np.asarray(np.append(0.0, np.cumsum(1.0 - 2.0 * dark) * STEP_MM)[:-1])
+
+
+def _longest_bare_mm(tone: Floats, level: float) -> float:
+    """The most by which bare paper outweighs the line over any stretch, mm."""
+    bare = _bare_mm(tone, level)
+    return float((bare - np.minimum.accumulate(bare)).max())
 
 
 def _along(path: LineString, at: Floats, darkness_at: DarknessAt) -> Floats:
     """(N,) darkness along a line, over its width, at distances from its end, mm."""
     before, middle, after = (
-        get_coordinates(line_interpolate_point(path, np.maximum(at + step, 0.0)))
+        get_coordinates(line_interpolate_point(path, np.clip(at + step, 0.0, path.length)))
         for step in (-2.0, 0.0, 2.0)
     )
     ahead = after - before

@@ -39,6 +39,7 @@ from digitize.tucks.creases import (
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
 from digitize.tucks.look import cut_first, darker_than_lines
+from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 
 Floats = NDArray[np.float64]
@@ -88,7 +89,10 @@ def find_tucks(
 
     def faded(curve: Curve, points: Floats) -> bool:
         crease = is_faint(curve) and is_straight(curve) and curve.length < longest
-        return crease and fades_to_edge(points, ring, tree, paths)
+        return crease and fades_to_edge(points, ring, tree, paths, is_open)
+
+    def is_open(index: int, place: Point) -> bool:
+        return is_open_at(curves[index], place, darkness_at)
 
     reaching = [_from_tip(curve, ring, partial(faded, curve)) for curve in curves]
     candidates = [curve for curve in reaching if curve is not None]
@@ -115,7 +119,7 @@ def find_tucks(
         if alone and stands_out(members[0]) and is_straight(members[0]):
             # A cut, whether or not any line crosses it; a torn edge is not straight.
             marks = TuckMarks("slit", without_jogs(members[0]), None)
-        elif not alone or stands_out(members[0]) or _breaks_lines(members[0], rest):
+        elif not alone or stands_out(members[0]) or _breaks_lines(members[0], rest, darkness_at):
             marks = _judged(members[:2], cut_at(rest, members[:2]), faint, darkness_at)
         rest += members if marks is None else members[2:]
         if marks is not None:
@@ -280,7 +284,7 @@ def _judged(
     return TuckMarks("fold", carried_to_tip(whole, darkness_at), second)
 
 
-def _breaks_lines(crease: Curve, curves: Sequence[Curve]) -> bool:
+def _breaks_lines(crease: Curve, curves: Sequence[Curve], darkness_at: DarknessAt) -> bool:
     """Whether more lines break at a lone crease than run on through it: a fold has moved them."""
     path = LineString(crease.points)
     breaks = line_ends(crease, curves)
@@ -295,7 +299,9 @@ def _breaks_lines(crease: Curve, curves: Sequence[Curve]) -> bool:
         for point in getattr(crossing, "geoms", [crossing]):
             if point.geom_type == "Point" and not point.is_empty:
                 ends = np.linalg.norm(curve.points[[0, -1]] - np.array(point.coords[0]), axis=1)
-                through += bool(ends.min() > SAME_BREAK_MM)
+                opens = is_open_at(curve, point, darkness_at)
+                broken += opens
+                through += bool(ends.min() > SAME_BREAK_MM) and not opens
     return broken > through
 
 

@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 STEP_MM = 0.5
 DENSE_MM = 0.05
 NEAR_MM = 1.0
+START_MM = 10.0
+TURN_STEP_DEG, MOST_STARTS, STRIDE = 2, 9, 5
 
 
 @dataclass(frozen=True)
@@ -64,47 +66,62 @@ def rigid_fit(source: Floats, target: Floats, rounds: int = 200) -> tuple[Floats
         moved = source @ rotation.T + shift
         distance, index = tree.query(moved)
         kept = distance < max(3 * np.median(distance), NEAR_MM)
-        before = shift
         rotation, shift = rigid(source[kept], target[index[kept]])
-        moved_on = np.abs(shift - before).max()
-        if moved_on < 1e-4:
+        if np.abs(source @ rotation.T + shift - moved).max() < 1e-3:
             break
     return rotation, shift
 
 
-def _start(found: Pattern, truth: Pattern) -> float:
-    """The turn (radians) that lays one outline on the other, to within a step."""
-    a, b = sampled(np.array(found.outline), True), sampled(np.array(truth.outline), True)
-    tree = cKDTree(b - b.mean(axis=0))
-    turns = np.radians(np.arange(0, 360, 3))
-
-    def miss(turn: float) -> float:
-        c, s = np.cos(turn), np.sin(turn)
-        return float(tree.query((a - a.mean(axis=0))[::10] @ np.array([[c, s], [-s, c]]))[0].mean())
-
-    return float(min(turns, key=miss))
-
-
 def laid_on(found: Pattern, truth: Pattern) -> Fit:
-    """Carries points of a reading onto its truth: the best rigid fit of its lines, no scaling."""
-    turn = _start(found, truth)
-    c, s = np.cos(turn), np.sin(turn)
-    first = np.array([[c, -s], [s, c]])
-    middle_found = sampled(np.array(found.outline), True).mean(axis=0)
-    middle_true = sampled(np.array(truth.outline), True).mean(axis=0)
+    """Carries points of a reading onto its truth: the best rigid fit of its lines, no scaling.
 
-    def laid(points: object) -> Floats:
-        return (np.array(points) - middle_found) @ first.T + middle_true
+    First the outlines and slits alone, as a lap line may be taken for its slit; in more than one
+    way, as a round panel with even tucks nearly fits in several.
+    """
+    middle_found, middle_true = _outline(found).mean(axis=0), _outline(truth).mean(axis=0)
+    frame, frame_true = _frame(found)[::STRIDE] - middle_found, _frame(truth) - middle_true
+    lines, lines_true = _lines(found) - middle_found, _lines(truth) - middle_true
+    near_frame, near_lines = cKDTree(frame_true), cKDTree(lines_true)
 
-    rotation, shift = rigid_fit(
-        np.concatenate([sampled(laid(line.points), line.closed) for line in found.lines]),
-        np.concatenate([sampled(np.array(line.points), line.closed) for line in truth.lines]),
-    )
+    def miss(tree: cKDTree, points: Floats) -> float:
+        return float(np.minimum(tree.query(points)[0], START_MM).mean())
+
+    turns = [_turned(turn) for turn in range(0, 360, TURN_STEP_DEG)]
+    misses = np.array([miss(near_frame, frame @ turn.T) for turn in turns])
+    valleys = (misses <= np.roll(misses, 1)) & (misses <= np.roll(misses, -1))
+    starts = np.flatnonzero(valleys)[np.argsort(misses[valleys])][:MOST_STARTS]
+    fits = []
+    for start in starts:
+        rotation, shift = rigid_fit(frame @ turns[start].T, frame_true)
+        turned = rotation @ turns[start]
+        fits.append((miss(near_lines, lines[::STRIDE] @ turned.T + shift), turned, shift))
+    _, turned, there = min(fits, key=lambda fit: fit[0])
+    rotation, shift = rigid_fit(lines @ turned.T + there, lines_true)
 
     def fitted(points: object) -> Floats:
-        return laid(points) @ rotation.T + shift
+        laid = (np.array(points) - middle_found) @ turned.T + there
+        return laid @ rotation.T + shift + middle_true
 
     return fitted
+
+
+def _outline(pattern: Pattern) -> Floats:
+    return sampled(np.array(pattern.outline), True)
+
+
+def _frame(pattern: Pattern) -> Floats:
+    slits = [sampled(np.array(pattern.line(tuck.slit).points)) for tuck in pattern.tucks]
+    return np.concatenate([_outline(pattern), *slits])
+
+
+def _lines(pattern: Pattern) -> Floats:
+    return np.concatenate([sampled(np.array(line.points), line.closed) for line in pattern.lines])
+
+
+def _turned(turn_deg: float) -> Floats:
+    """(2, 2) rotation by an angle."""
+    c, s = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+    return np.array([[c, -s], [s, c]])
 
 
 def compare(found: Pattern, truth: Pattern) -> Scores:

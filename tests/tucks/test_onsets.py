@@ -5,7 +5,7 @@ from digitize.tucks.creases import carried_to_tip
 from digitize.tucks.ends import line_ends
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.onsets import where_begun
-from digitize.tucks.slits import TuckMarks
+from digitize.tucks.slits import TuckMarks, find_tucks
 from tests.marks import blank, curve_of
 
 CUT = curve_of([[0, 0], [0, 120]], 0.5)
@@ -82,3 +82,46 @@ def test_a_crease_is_carried_on_to_where_it_ends():
     found = carried_to_tip(curve_of([[0, 8], [0, 100]], 0.1), darkness_at)
     assert found.points[0] == pytest.approx([0, 0], abs=1.0)
     assert np.diff(found.points[:, 1]).min() > 0
+
+
+def test_a_gap_traced_over_near_the_tip_is_no_lap_out_of_proportion_to_a_deeper_one():
+    lines = [*LINES, curve_of([[-60, 20], [0, 20]]), curve_of([[0, 20], [60, 20]])]
+
+    def darkness_at(points):
+        shallow = points + np.array([0.0, 60.0])
+        return np.maximum(drawn(1.8)(points), drawn(3.0)(shallow))
+
+    stations = measure_laps(TuckMarks("slit", CUT, None), 0.0, lines, darkness_at).stations
+    assert [round(s.depth) for s in stations] == [80]
+
+
+def test_a_fading_crease_runs_out_over_a_line_that_was_traced_across_its_fold():
+    outline = np.array([[-150, 0], [150, 0], [150, 200], [-150, 200]], float)
+    crease = curve_of([[0, 130], [0, 70]], 0.1)
+    edge_line = curve_of([[-100, 40], [100, 40]])
+    rest = [curve_of([[-100, 170], [100, 170]]), curve_of([[-100, 185], [100, 185]])]
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        noise = np.random.default_rng(7).normal(0, 0.01, x.shape)
+        return np.where(np.abs(x) > 2.0, bar(y - 40, 0.6, 0.3), 0.0) + noise
+
+    (fold,), _ = find_tucks([crease, edge_line, *rest], outline, darkness_at)
+    assert fold.kind == "fold"
+    assert fold.main.points[-1] == pytest.approx([0, 0], abs=1.5)
+    reading = measure_laps(fold, 0.0, pieces_of(edge_line), darkness_at)
+    assert [s.lap for s in reading.stations] == [pytest.approx(4.0, abs=0.6)]
+    # On paper where the line runs on, the faint mark is no fold.
+    through = find_tucks(
+        [crease, edge_line, *rest], outline, lambda p: bar(p[..., 1] - 40, 0.6, 0.3)
+    )
+    assert not through[0]
+
+
+def pieces_of(line):
+    """A line cut in two at the y axis."""
+    middle = len(line.points) // 2
+    return [
+        curve_of(line.points[: middle + 1]),
+        curve_of(line.points[middle:]),
+    ]

@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 STEP_MM = 0.5
 DENSE_MM = 0.05
 NEAR_MM = 1.0
-START_MM = 10.0
+START_MM, NARROWER, SETTLED_MM = 10.0, 0.93, 1e-3
 TURN_STEP_DEG, MOST_STARTS, STRIDE = 2, 9, 5
 
 
@@ -59,15 +59,19 @@ def rigid(source: Floats, target: Floats) -> tuple[Floats, Floats]:
 
 
 def rigid_fit(source: Floats, target: Floats, rounds: int = 200) -> tuple[Floats, Floats]:
-    """Rotation (2, 2) and shift (2,) that carry source points onto the target curve's points."""
+    """Rotation (2, 2) and shift (2,) that carry source points onto the target curve's points.
+
+    Twins count within a reach that narrows as they settle: round a circle all but a few points fit
+    at any turn, and those few are far off at first.
+    """
     rotation, shift = np.eye(2), np.zeros(2)
     tree = cKDTree(target)
-    for _ in range(rounds):
+    for turn in range(rounds):
         moved = source @ rotation.T + shift
         distance, index = tree.query(moved)
-        kept = distance < max(3 * np.median(distance), NEAR_MM)
+        kept = distance < max(3 * np.median(distance), NEAR_MM, START_MM * NARROWER**turn)
         rotation, shift = rigid(source[kept], target[index[kept]])
-        if np.abs(source @ rotation.T + shift - moved).max() < 1e-3:
+        if np.abs(source @ rotation.T + shift - moved).max() < SETTLED_MM:
             break
     return rotation, shift
 
@@ -92,15 +96,17 @@ def laid_on(found: Pattern, truth: Pattern) -> Fit:
     starts = np.flatnonzero(valleys)[np.argsort(misses[valleys])][:MOST_STARTS]
     fits = []
     for start in starts:
-        rotation, shift = rigid_fit(frame @ turns[start].T, frame_true)
-        turned = rotation @ turns[start]
-        fits.append((miss(near_lines, lines[::STRIDE] @ turned.T + shift), turned, shift))
-    _, turned, there = min(fits, key=lambda fit: fit[0])
-    rotation, shift = rigid_fit(lines @ turned.T + there, lines_true)
+        turned, moved = turns[start], np.zeros(2)
+        for source, target in ((frame, frame_true), (lines[::STRIDE], lines_true)):
+            rotation, shift = rigid_fit(source @ turned.T + moved, target)
+            turned, moved = rotation @ turned, rotation @ moved + shift
+        fits.append((miss(near_lines, lines[::STRIDE] @ turned.T + moved), turned, moved))
+    _, turned, moved = min(fits, key=lambda fit: fit[0])
+    rotation, shift = rigid_fit(lines @ turned.T + moved, lines_true)
+    turned, moved = rotation @ turned, rotation @ moved + shift
 
     def fitted(points: object) -> Floats:
-        laid = (np.array(points) - middle_found) @ turned.T + there
-        return laid @ rotation.T + shift + middle_true
+        return (np.array(points) - middle_found) @ turned.T + moved + middle_true
 
     return fitted
 

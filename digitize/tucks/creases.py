@@ -35,7 +35,8 @@ ASIDE_MM = 1.5
 LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
 FADED_MM = 90.0
 LEAST_LOST_MM, MOST_LOST_MM = 1.5, 15.0  # of a crease, at its tip
-SEEN_OVER_MM, LOOK_STEP_MM = 3.0, 0.5
+LEAST_OVER_MM, MOST_OVER_MM = 2.0, 6.0  # by which its trace may run on beyond it
+SEEN_OVER_MM, LOOK_STEP_MM, HIDDEN_MM = 3.0, 0.5, 8.0
 ON_CREASE_MM, OFF_CREASE_MM = (-0.2, 0.0, 0.2), (-2.0, -1.5, -1.2, 1.2, 1.5, 2.0)
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
 LINE_END_MM = 3.0
@@ -221,18 +222,18 @@ def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
 
 
 def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
-    """A crease carried straight on inwards, as far as it still shows.
+    """A crease carried straight on inwards as far as it shows, or cut off where it no longer does.
 
-    Near its tip a crease is short and faint enough to be lost in tracing; its course is known.
+    Near its tip a crease may be lost in tracing where writing hides it, or run into another line.
 
     Parameters
     ----------
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    near = curve.points[: 2 * TRUNK_POINTS]
+    near = curve.points[:TRUNK_POINTS]
     tip, ahead = near[0], near[0] - near[-1]
     ahead /= np.linalg.norm(ahead)
-    along = np.arange(-2.0 * TRUNK_POINTS, MOST_LOST_MM + SEEN_OVER_MM, LOOK_STEP_MM)
+    along = np.arange(-float(TRUNK_POINTS), MOST_LOST_MM + SEEN_OVER_MM, LOOK_STEP_MM)
     at = tip + along[:, None] * ahead
     beside = ON_CREASE_MM + OFF_CREASE_MM
     dark = darkness_at(at[:, None] + np.array(beside)[:, None] * [-ahead[1], ahead[0]])
@@ -240,12 +241,15 @@ def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
     shows = uniform_filter1d(
         dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1), round(SEEN_OVER_MM / LOOK_STEP_MM)
     )
-    lost = along[(shows < 0.5 * np.median(shows[along < 0])) & (along >= 0)]
-    reach = float(lost[0]) if len(lost) else 0.0
-    if reach < LEAST_LOST_MM:
+    usual = float(np.median(shows[along < 0]))
+    seen = along[(shows > 0.5 * usual) & (along > -MOST_OVER_MM)]
+    # As far as it shows without a gap that is longer than what writing hides.
+    reach = float(seen[np.argmax(np.append(np.diff(seen) > HIDDEN_MM, True))]) if len(seen) else 0.0
+    if usual <= 0 or -LEAST_OVER_MM < reach < LEAST_LOST_MM:
         return curve
     before = tip + ahead * np.arange(reach, 0.5, -1.0)[:, None]
-    return replace(curve, points=np.concatenate([before, curve.points]))
+    kept = curve.points[(curve.points - tip) @ ahead < reach]
+    return replace(curve, points=np.concatenate([before, kept]))
 
 
 def from_common_tip(main: Curve, second: Curve) -> Curve:

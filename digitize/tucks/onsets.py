@@ -25,10 +25,10 @@ HALO_MM = 1.6  # of a cut, from its middle
 CLEAR_MM = 0.5  # beyond a cut's own half width
 REACH_MM = 8.0  # over which a line's beginning is sought
 KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
-LEAST_BARE_MM = 0.5
-BEGIN_SIGMA_MM = 0.35
+LEAST_BARE_MM = 0.35
+BEGIN_SIGMA_MM = 0.3
 STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
-OPEN_MM, LEAST_OPEN_MM = 4.0, 1.0
+OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
 
 
 def where_begun(
@@ -109,8 +109,12 @@ def _begun(end: LineEnd, cut: Curve, line: Curve, halo: Floats, darkness_at: Dar
 
 
 def _bare_mm(tone: Floats, level: float) -> Floats:
-    """(N,) how much more of the way up to each place is bare than dark, mm."""
-    dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / STEP_MM), 0.0, level) / level
+    """(N,) how much more of the way up to each place is bare than dark, mm.
+
+    Neither where it is a quarter as dark as the line usually is: pencil may be pale, but not bare.
+    """
+    most = level / 2
+    dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / STEP_MM), 0.0, most) / most
     return np.asarray(np.append(0.0, np.cumsum(1.0 - 2.0 * dark) * STEP_MM)[:-1])
 
 

@@ -34,6 +34,7 @@ TRUNK_POINTS = 25
 ASIDE_MM = 1.5
 LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
 FADED_MM = 90.0
+LEAST_TO_BEND_MM, MOST_ASIDE_MM = 15, 5.0  # of a crease carried on
 LEAST_LOST_MM, MOST_LOST_MM = 1.5, 15.0  # of a crease, at its tip
 LEAST_OVER_MM, MOST_OVER_MM = 2.0, 6.0  # by which its trace may run on beyond it
 SEEN_OVER_MM, LOOK_STEP_MM, HIDDEN_MM = 3.0, 0.5, 8.0
@@ -208,8 +209,15 @@ def turned_like(curve: Curve, other: Curve) -> Curve:
     return curve.reversed()
 
 
-def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
-    """A crease carried straight on to the paper's edge: paper creases right through."""
+def carried_to_edge(curve: Curve, ring: LineString, darkness_at: DarknessAt) -> Curve:
+    """A crease carried on to the paper's edge: paper creases right through.
+
+    Straight, or bent evenly to where it shows best.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
     run = curve.points[-1] - curve.points[-min(30, len(curve.points))]
     ahead = run / np.linalg.norm(run)
     way = LineString([curve.points[-1], curve.points[-1] + FADED_MM * ahead])
@@ -217,8 +225,39 @@ def carried_to_edge(curve: Curve, ring: LineString) -> Curve:
     if hit.is_empty:
         return curve
     reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
-    further = curve.points[-1] + ahead * np.arange(1.0, reach)[:, None]
-    return replace(curve, points=np.concatenate([curve.points, further]))
+    further = np.arange(1.0, reach)
+    aside = further**2 * _bend_onwards(curve.points[-1], ahead, further, darkness_at)
+    normal = np.array([-ahead[1], ahead[0]])
+    way_on = curve.points[-1] + further[:, None] * ahead + aside[:, None] * normal
+    return replace(curve, points=np.concatenate([curve.points, way_on]))
+
+
+def _bend_onwards(end: Floats, ahead: Floats, further: Floats, darkness_at: DarknessAt) -> float:
+    """How a crease bends beyond its traced end, mm aside over its square; 0 if none shows well."""
+    if len(further) < LEAST_TO_BEND_MM:
+        return 0.0
+    normal = np.array([-ahead[1], ahead[0]])
+    along = np.concatenate([np.arange(-float(TRUNK_POINTS), 0.0), further])
+    beyond = np.clip(along, 0.0, None)
+    bends = np.arange(-MOST_ASIDE_MM, MOST_ASIDE_MM + 0.1, 0.25) / further[-1] ** 2
+    beside = np.array(ON_CREASE_MM + OFF_CREASE_MM)
+    aside = bends[:, None, None] * beyond[None, :, None] ** 2 + beside
+    middle = end + along[:, None] * ahead
+    dark = darkness_at(middle[None, :, None] + aside[..., None] * normal)
+    on = len(ON_CREASE_MM)
+    shows = dark[..., :on].mean(axis=2) - dark[..., on:].mean(axis=2)
+    usual = _usual(shows[0, along < 0])
+    seen = np.clip(shows[:, along > 0], -usual, 1.5 * usual).mean(axis=1)
+    best, straight = int(np.argmax(seen)), int(np.argmin(np.abs(bends)))
+    if usual <= 0 or seen[best] < max(0.4 * usual, seen[straight] + 0.1 * usual):
+        return 0.0
+    return float(bends[best])
+
+
+def _usual(shows: Floats) -> float:
+    """How dark a crease shows where it was traced; 0 if that is no more than it varies by."""
+    usual = float(np.median(shows))
+    return usual if usual > float(np.std(shows)) else 0.0
 
 
 def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
@@ -241,7 +280,7 @@ def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
     shows = uniform_filter1d(
         dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1), round(SEEN_OVER_MM / LOOK_STEP_MM)
     )
-    usual = float(np.median(shows[along < 0]))
+    usual = _usual(shows[along < 0])
     seen = along[(shows > 0.5 * usual) & (along > -MOST_OVER_MM)]
     # As far as it shows without a gap that is longer than what writing hides.
     reach = float(seen[np.argmax(np.append(np.diff(seen) > HIDDEN_MM, True))]) if len(seen) else 0.0

@@ -113,7 +113,7 @@ def find_tucks(
                 rest = [curve for curve in rest if curve is not lap_line[0]]
                 members.append(lap_line[1])
         if faint:
-            members = [carried_to_edge(curve, ring) for curve in members]
+            members = [carried_to_edge(curve, ring, darkness_at) for curve in members]
         marks = None
         alone = len(members) == 1
         if alone and stands_out(members[0]) and is_straight(members[0]):

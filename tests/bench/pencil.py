@@ -29,8 +29,10 @@ from tests.bench.photos import RENDERED, SAMPLES
 from tests.bench.strokes import LineScores, score_lines
 
 Floats = NDArray[np.float64]
-PANELS, PIECES = 8, 64
-# The seeds in the second half of each were never looked at while the reader was made.
+PIECES = 64
+# The second half of the pieces, and the second group of panels, were never looked at while the
+# reader was made.
+PANELS = {"seen": range(1, 5), "unseen": range(25, 29)}
 OTHER_WAYS = {"adaptive threshold": by_threshold, "ridge filter": by_ridge_filter}
 WAYS = ("ours", *OTHER_WAYS)
 SHORT_PIECES = (*range(1, 9), *range(PIECES // 2 + 1, PIECES // 2 + 9))
@@ -41,7 +43,7 @@ LEAST_WHOLE, LEAST_ROLES, MOST_FALSE = 0.95, 0.95, 1.0
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     """Read pieces and whole photos, and print how the lines compare; pieces only, if short."""
     pieces = SHORT_PIECES if short else range(1, PIECES + 1)
-    panels = [] if short else range(1, PANELS + 1)
+    panels = [] if short else [number for group in PANELS.values() for number in group]
     _render(console, panels, pieces)
     scores: dict[str, dict[str, LineScores]] = {}
     for number in track(pieces, "pieces", console=console, transient=True):
@@ -49,7 +51,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         _add(scores, group, piece_scores(number))
     roles: dict[str, list[tuple[Scores, Pattern]]] = {}
     for number in track(panels, "photos", console=console, transient=True):
-        group = "photos, seen seeds" if number <= PANELS // 2 else "photos, unseen seeds"
+        group = f"photos, {'seen' if number in PANELS['seen'] else 'unseen'} seeds"
         lines, whole, pattern = photo_scores(number)
         _add(scores, group, lines)
         roles.setdefault(group, []).append((whole, pattern))

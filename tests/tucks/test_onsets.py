@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
+from shapely import LineString
 
-from digitize.tucks.creases import carried_to_tip
+from digitize.tucks.creases import carried_to_edge, carried_to_tip
 from digitize.tucks.ends import line_ends
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.onsets import where_begun
@@ -125,3 +126,22 @@ def pieces_of(line):
         curve_of(line.points[: middle + 1]),
         curve_of(line.points[middle:]),
     ]
+
+
+def test_a_crease_lost_in_tracing_is_carried_to_the_edge_along_its_bend():
+    ring = LineString([[-100, 0], [100, 0], [100, 150], [-100, 150], [-100, 0]])
+
+    def course(y):
+        return 3.0 * (np.clip(70.0 - y, 0, None) / 70.0) ** 2
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        noise = np.random.default_rng(8).normal(0, 0.02, x.shape)
+        return bar(x - course(y), 0.6, 0.1) + noise
+
+    traced = curve_of([[0, 130], [0, 70]], 0.1)
+    found = carried_to_edge(traced, ring, darkness_at).points
+    assert found[-1, 1] == pytest.approx(0.0, abs=1.5)
+    assert np.abs(found[:, 0] - course(found[:, 1])).max() < 0.3
+    straight = carried_to_edge(traced, ring, blank).points
+    assert np.abs(straight[:, 0]).max() < 1e-9

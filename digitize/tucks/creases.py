@@ -53,6 +53,11 @@ def faint_among(curves: Sequence[Curve]) -> Faint:
     return is_faint
 
 
+def is_dark(curve: Curve) -> bool:
+    """Whether a mark is too dark for any crease, on whatever paper."""
+    return curve.weight > SHADED * curve.width
+
+
 def is_shade(curve: Curve) -> bool:
     """Whether a mark is so pale that it can be no cut, on whatever paper."""
     return curve.weight < PALE * curve.width

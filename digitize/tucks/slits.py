@@ -29,6 +29,7 @@ from digitize.tucks.creases import (
     fades_to_edge,
     faint_among,
     from_common_tip,
+    is_dark,
     is_shade,
     is_straight,
     partner_of,
@@ -275,7 +276,7 @@ def _judged(
     beyond = [
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))
     ]
-    if not faint and beyond[0] <= 0 and beyond[1] <= 0:
+    if is_dark(main) or (not faint and beyond[0] <= 0 and beyond[1] <= 0):
         whole = without_jogs(from_common_tip(main, second))
         return TuckMarks("slit", whole, parted(whole, second, darkness_at))
     # The crease in sight is the one that lines run up to on its open side.

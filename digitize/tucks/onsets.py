@@ -20,13 +20,15 @@ from digitize.tucks.ends import AT_CUT_MM, LineEnd
 Floats = NDArray[np.float64]
 STEP_MM = 0.1
 ACROSS_MM = np.array([-0.3, -0.15, 0.0, 0.15, 0.3])
+BESIDE_MM = (-3.0, -2.0, 2.0, 3.0)
 SMOOTH_MM = 0.15
+CERTAIN = 4.0  # times what the paper varies by
 HALO_MM = 1.6  # of a cut, from its middle
 CLEAR_MM = 0.5  # beyond a cut's own half width
 REACH_MM = 8.0  # over which a line's beginning is sought
 KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
 LEAST_BARE_MM = 0.35
-BEGIN_SIGMA_MM = 0.3
+BEGIN_SIGMA_MM = 0.35
 STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
 OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
 
@@ -61,9 +63,11 @@ def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
     path = LineString(line.points)
     middle = path.project(place)
     at = np.arange(max(middle - KNOWN_MM, 0.0), min(middle + KNOWN_MM, path.length), STEP_MM)
+    if path.length < LEAST_KNOWN_MM:
+        return False
     tone = _along(path, at, darkness_at)
-    level = float(np.median(tone)) if len(at) else 0.0
-    if path.length < LEAST_KNOWN_MM or level <= 0.0:
+    level = _inked(path, at, tone, darkness_at)
+    if level <= 0.0:
         return False
     span = round(2 * OPEN_MM / STEP_MM)
     firsts = np.arange(0, max(len(at) - span, 1), 5)
@@ -89,7 +93,7 @@ def _begun(end: LineEnd, cut: Curve, line: Curve, halo: Floats, darkness_at: Dar
     away = np.arange(here[0] + 2 * CLEAR_MM, min(path.length, KNOWN_MM), STEP_MM)
     own = np.interp(end.across + here * square, np.arange(len(halo)) * STEP_MM, halo, right=0.0)
     tone = _along(path, away, darkness_at)
-    level = float(np.median(tone))
+    level = _inked(path, away, tone, darkness_at)
     if level <= 0.0:
         return end
     bare = _bare_mm(_along(path, here, darkness_at) - own, level)
@@ -111,10 +115,9 @@ def _begun(end: LineEnd, cut: Curve, line: Curve, halo: Floats, darkness_at: Dar
 def _bare_mm(tone: Floats, level: float) -> Floats:
     """(N,) how much more of the way up to each place is bare than dark, mm.
 
-    Neither where it is a quarter as dark as the line usually is: pencil may be pale, but not bare.
+    Neither where it is half as dark as ``level``.
     """
-    most = level / 2
-    dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / STEP_MM), 0.0, most) / most
+    dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / STEP_MM), 0.0, level) / level
     return np.asarray(np.append(0.0, np.cumsum(1.0 - 2.0 * dark) * STEP_MM)[:-1])
 
 
@@ -124,7 +127,15 @@ def _longest_bare_mm(tone: Floats, level: float) -> float:
     return float((bare - np.minimum.accumulate(bare)).max())
 
 
-def _along(path: LineString, at: Floats, darkness_at: DarknessAt) -> Floats:
+def _inked(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) -> float:
+    """The darkness at which there is surely pencil: it may be pale, but more than paper varies."""
+    usual = float(np.median(tone))
+    paper = np.concatenate([_along(path, at, darkness_at, aside) for aside in BESIDE_MM])
+    varies = float(np.std(gaussian_filter1d(paper, SMOOTH_MM / STEP_MM)))
+    return float(np.clip(CERTAIN * varies, usual / 2, max(usual, 0.0)))
+
+
+def _along(path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: float = 0.0) -> Floats:
     """(N,) darkness along a line, over its width, at distances from its end, mm."""
     before, middle, after = (
         get_coordinates(line_interpolate_point(path, np.clip(at + step, 0.0, path.length)))
@@ -133,7 +144,7 @@ def _along(path: LineString, at: Floats, darkness_at: DarknessAt) -> Floats:
     ahead = after - before
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
     normals = np.column_stack([-ahead[:, 1], ahead[:, 0]])
-    places = middle[:, None] + normals[:, None] * ACROSS_MM[None, :, None]
+    places = middle[:, None] + normals[:, None] * (ACROSS_MM + aside_mm)[None, :, None]
     return np.asarray(darkness_at(places).mean(axis=1))
 
 

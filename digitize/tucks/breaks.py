@@ -16,7 +16,7 @@ ALIKE = math.radians(10.0)  # a turn that weighs as much as a mm of depth, in ma
 NEARER = 0.1  # mm of depth that a mm across weighs
 MOST_TURN = math.radians(40.0)
 DEPTH_SIGMA_MM = 0.2  # how well a line's two parts agree in depth
-LINE_SIGMA_MM = 0.05  # added to what the lines' own fits say
+LINE_SIGMA_MM = 0.03  # added to what the lines' own fits say
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +25,8 @@ LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
 LEAST_BREAK_MM = 0.5  # a break that shows
 UNSEEN_MM, UNSEEN_SIGMA_MM = 1.1, 0.6  # less is not slit for; more shows beside the cut
 CREASE_SIGMA_MM = 0.13  # added to what the marks' own fits say
-CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.13  # laps whose two marks are partly seen as one
+CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
+AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
 BACK_MM, ASIDE_MM = 0.4, 20.0  # a lap that falls by so much with the depth; how far that tells
 HAIRLINE_MM = 1.0  # a cut that is wider lies open
@@ -50,7 +51,10 @@ def measure_laps(
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     ends = line_ends(marks.main, lines)
-    begun = where_begun(ends, marks.main, lines, darkness_at)
+    if marks.kind == "slit" and marks.second is not None:
+        begun = tuple(replace(end, sigma=AT_LAP_LINE_SIGMA_MM) for end in ends)
+    else:
+        begun = where_begun(ends, marks.main, lines, darkness_at)
     # A cut that lies open keeps both flaps half its width from its middle.
     opening = marks.main.width / 2 if marks.main.width > HAIRLINE_MM else 0.0
     stations: list[Station] = []

@@ -36,7 +36,6 @@ LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
 FADED_MM = 90.0
 LEAST_TO_BEND_MM, MOST_ASIDE_MM = 15, 5.0  # of a crease carried on
 LEAST_LOST_MM, MOST_LOST_MM = 1.5, 15.0  # of a crease, at its tip
-LEAST_OVER_MM, MOST_OVER_MM = 2.0, 6.0  # by which its trace may run on beyond it
 SEEN_OVER_MM, LOOK_STEP_MM, HIDDEN_MM = 3.0, 0.5, 8.0
 ON_CREASE_MM, OFF_CREASE_MM = (-0.2, 0.0, 0.2), (-2.0, -1.5, -1.2, 1.2, 1.5, 2.0)
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
@@ -266,9 +265,9 @@ def _usual(shows: Floats) -> float:
 
 
 def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
-    """A crease carried straight on inwards as far as it shows, or cut off where it no longer does.
+    """A crease carried straight on inwards, as far as it shows.
 
-    Near its tip a crease may be lost in tracing where writing hides it, or run into another line.
+    Near its tip a crease may be lost in tracing, or hidden by writing; its course is known.
 
     Parameters
     ----------
@@ -286,14 +285,13 @@ def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
         dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1), round(SEEN_OVER_MM / LOOK_STEP_MM)
     )
     usual = _usual(shows[along < 0])
-    seen = along[(shows > 0.5 * usual) & (along > -MOST_OVER_MM)]
+    seen = along[(shows > 0.5 * usual) & (along > -SEEN_OVER_MM)]
     # As far as it shows without a gap that is longer than what writing hides.
     reach = float(seen[np.argmax(np.append(np.diff(seen) > HIDDEN_MM, True))]) if len(seen) else 0.0
-    if usual <= 0 or -LEAST_OVER_MM < reach < LEAST_LOST_MM:
+    if usual <= 0 or reach < LEAST_LOST_MM:
         return curve
     before = tip + ahead * np.arange(reach, 0.5, -1.0)[:, None]
-    kept = curve.points[(curve.points - tip) @ ahead < reach]
-    return replace(curve, points=np.concatenate([before, kept]))
+    return replace(curve, points=np.concatenate([before, curve.points]))
 
 
 def from_common_tip(main: Curve, second: Curve) -> Curve:

@@ -137,6 +137,20 @@ def _inked(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) 
 
 def _along(path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: float = 0.0) -> Floats:
     """(N,) darkness along a line, over its width, at distances from its end, mm."""
+    return np.asarray(darkness_at(_places(path, at, ACROSS_MM + aside_mm)).mean(axis=1))
+
+
+def _halo(cut: Curve, darkness_at: DarknessAt) -> Floats:
+    """Darkness beside a cut by distance from its middle, every STEP_MM: of its paler side."""
+    path = LineString(cut.points)
+    at = np.arange(2.0, path.length - 2.0, 0.5)
+    offsets = np.arange(0.0, HALO_MM, STEP_MM)
+    one, two = (np.median(darkness_at(_places(path, at, to)), axis=0) for to in (offsets, -offsets))
+    return np.minimum(one, two)
+
+
+def _places(path: LineString, at: Floats, offsets: Floats) -> Floats:
+    """(N, M, 2) places at distances (N,) along a path and offsets (M,) to its left, mm."""
     before, middle, after = (
         get_coordinates(line_interpolate_point(path, np.clip(at + step, 0.0, path.length)))
         for step in (-2.0, 0.0, 2.0)
@@ -144,23 +158,4 @@ def _along(path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: floa
     ahead = after - before
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
     normals = np.column_stack([-ahead[:, 1], ahead[:, 0]])
-    places = middle[:, None] + normals[:, None] * (ACROSS_MM + aside_mm)[None, :, None]
-    return np.asarray(darkness_at(places).mean(axis=1))
-
-
-def _halo(cut: Curve, darkness_at: DarknessAt) -> Floats:
-    """Darkness beside a cut by distance from its middle, every STEP_MM: of its paler side."""
-    path = LineString(cut.points)
-    at = np.arange(2.0, path.length - 2.0, 0.5)
-    before, middle, after = (
-        get_coordinates(line_interpolate_point(path, at + step)) for step in (-1.0, 0.0, 1.0)
-    )
-    ahead = after - before
-    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
-    normals = np.column_stack([-ahead[:, 1], ahead[:, 0]])
-    offsets = np.arange(0.0, HALO_MM, STEP_MM)
-    sides = [
-        np.median(darkness_at(middle[:, None] + normals[:, None] * to[None, :, None]), axis=0)
-        for to in (offsets, -offsets)
-    ]
-    return np.minimum(*sides)
+    return np.asarray(middle[:, None] + normals[:, None] * offsets[None, :, None])

@@ -7,13 +7,11 @@ millimetre or two by which a crossing line hides another, and over the gaps of a
 """
 
 import itertools
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 from scipy.spatial import cKDTree
 
 from digitize.pencil.polyline import (
@@ -115,37 +113,54 @@ def _walked(crests: Crests, links: Whole) -> tuple[Stroke, ...]:
     one, two = links[:, 0].tolist(), links[:, 1].tolist()
     degree = (links >= 0).sum(axis=1)
     seen = bytearray(len(one))
-    strokes: list[Stroke] = []
+    order: list[int] = []
+    sizes: list[int] = []
+    closed: list[bool] = []
     for start in (*np.flatnonzero(degree == 1).tolist(), *np.flatnonzero(degree == 2).tolist()):
         if seen[start]:
             continue
-        chain, at = [], start
+        before, at, last = len(order), start, start
         while at >= 0:
             seen[at] = True
-            chain.append(at)
-            at = next((n for n in (one[at], two[at]) if n >= 0 and not seen[n]), -1)
-        closed = bool(degree[start] == 2) and chain[-1] in (one[start], two[start])
-        strokes += _along_its_ridge(crests, np.array(chain), closed and len(chain) > 8)
-    return tuple(strokes)
+            order.append(at)
+            last, at = at, one[at]
+            if at < 0 or seen[at]:
+                at = two[last]
+                if at >= 0 and seen[at]:
+                    at = -1
+        sizes.append(len(order) - before)
+        closed.append(sizes[-1] > 8 and degree[start] == 2 and last in (one[start], two[start]))
+    return _along_their_ridges(crests, np.array(order, int), np.array(sizes, int), closed)
 
 
-def _along_its_ridge(crests: Crests, chain: Whole, closed: bool) -> list[Stroke]:
-    """The parts of a chain that run the way the ridge does.
+def _along_their_ridges(
+    crests: Crests, order: Whole, sizes: Whole, closed: Sequence[bool]
+) -> tuple[Stroke, ...]:
+    """The parts of chains that run the way the ridge does.
 
     Beside a strong line the filter sees slanting ghosts of it, whose crests run along the line.
+
+    Parameters
+    ----------
+    order, sizes : the crests of one chain after another, and how many each chain has.
     """
-    places = crests.places[chain]
-    if len(chain) < 5:
-        return [Stroke(places, crests.strengths[chain])]
-    turn = turn_between(headings_along(places), crests.headings[chain])
-    if (turn < OWN_TURN).all():
-        return [Stroke(places, crests.strengths[chain], closed)]
-    true = median_filter(turn, 5, mode="nearest") < OWN_TURN
-    if true.all():
-        return [Stroke(places, crests.strengths[chain], closed)]
-    return [
-        Stroke(places[a:b], crests.strengths[chain[a:b]]) for a, b in runs_of(true) if b - a > 1
-    ]
+    places, strengths = crests.places[order], crests.strengths[order]
+    chain = np.repeat(np.arange(len(sizes)), sizes)
+    index = np.arange(len(order))
+    last = np.cumsum(sizes)[chain] - 1
+    first = last + 1 - sizes[chain]
+    run = places[np.minimum(index + 4, last)] - places[np.maximum(index - 4, first)]
+    true = turn_between(np.arctan2(run[:, 1], run[:, 0]), crests.headings[order]) < OWN_TURN
+    # By the majority of five, and a chain of fewer as a whole: single crests decide nothing.
+    votes = sum(true[np.clip(index + step, first, last)].astype(int) for step in range(-2, 3))
+    true = (votes > 2) | (sizes[chain] < 5)
+    begins = np.flatnonzero(true & ((index == first) | ~np.roll(true, 1)))
+    ends = np.flatnonzero(true & ((index == last) | ~np.roll(true, -1))) + 1
+    return tuple(
+        Stroke(places[a:b], strengths[a:b], closed[chain[a]] and b - a == sizes[chain[a]])
+        for a, b in zip(begins.tolist(), ends.tolist(), strict=True)
+        if b - a > 1
+    )
 
 
 def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
@@ -157,13 +172,14 @@ def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     pieces = []
     for stroke in strokes:
         cuts = _kinks(stroke.points)
-        bounds = [0, *cuts, len(stroke.points)]
-        closed = stroke.closed and not cuts
-        for a, b in itertools.pairwise(bounds):
+        if not cuts:
+            pieces.append(stroke)
+            continue
+        for a, b in itertools.pairwise([0, *cuts, len(stroke.points)]):
             # Right at the kink the crest belongs to neither line.
             begin, end = a + KINK_POINTS * (a > 0), b - KINK_POINTS * (b < len(stroke.points))
             if end - begin > 1:
-                pieces.append(Stroke(stroke.points[begin:end], stroke.strength[begin:end], closed))
+                pieces.append(Stroke(stroke.points[begin:end], stroke.strength[begin:end]))
     return tuple(pieces)
 
 
@@ -189,18 +205,27 @@ def _kinks(points: Floats) -> list[int]:
 
 def ends_of(strokes: Sequence[Stroke], aim_mm: float) -> list[End]:
     """Both ends of each open stroke."""
-    found = []
-    reach = int(aim_mm / DETAIL_MM) + 1
-    for index, stroke in enumerate(strokes):
-        if stroke.closed or len(stroke.points) < 2:
-            continue
-        for last in (False, True):
-            points = stroke.points[::-1] if last else stroke.points
-            inner = points[: max(reach, 2)]
-            far = inner[len(inner) // 2 :]
-            out = points[0] - far.sum(axis=0) / len(far)
-            found.append(End(index, last, points[0], out / (math.hypot(*out) + 1e-12)))
-    return found
+    open_ones = [i for i, s in enumerate(strokes) if not s.closed and len(s.points) > 1]
+    if not open_ones:
+        return []
+    points = np.concatenate([strokes[index].points for index in open_ones])
+    size = np.array([len(strokes[index].points) for index in open_ones])
+    sums = np.concatenate([np.zeros((1, 2)), np.cumsum(points, axis=0)])
+    stop = np.cumsum(size)
+    start = stop - size
+    reach = np.minimum(max(int(aim_mm / DETAIL_MM) + 1, 2), size)
+    half = reach // 2
+    # An end heads away from the middle of the farther half of what says where it is heading.
+    far_first = (sums[start + reach] - sums[start + half]) / (reach - half)[:, None]
+    far_last = (sums[stop - half] - sums[stop - reach]) / (reach - half)[:, None]
+    tips = np.stack([points[start], points[stop - 1]], axis=1)
+    out = tips - np.stack([far_first, far_last], axis=1)
+    out /= np.hypot(out[..., 0], out[..., 1])[..., None] + 1e-12
+    return [
+        End(index, bool(last), tips[k, last], out[k, last])
+        for k, index in enumerate(open_ones)
+        for last in (0, 1)
+    ]
 
 
 Row = list[tuple[int, bool]]  # strokes in order, and whether each runs backwards
@@ -294,6 +319,8 @@ def put_together(strokes: Sequence[Stroke], row: Row) -> Stroke:
     """A row's strokes as one; closed if the row ends with the stroke it begins with."""
     closed = len(row) > 1 and row[0] == row[-1]
     members = row[:-1] if closed else row
+    if members == [(members[0][0], False)] and not closed:
+        return strokes[members[0][0]]
     parts = [strokes[index] for index, _ in members]
     orders = [slice(None, None, -1) if backwards else slice(None) for _, backwards in members]
     return Stroke(

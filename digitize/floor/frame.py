@@ -51,11 +51,13 @@ class Grid:
     mm_per_px: float
 
     def to_px(self, points: Floats) -> Floats:
-        """(N, 2) column, row of points (N, 2)."""
-        return (np.asarray(points, float) - [self.left, self.top]) / [
-            self.mm_per_px,
-            -self.mm_per_px,
-        ]
+        """(..., 2) column, row of points (..., 2)."""
+        at = np.empty(np.shape(points))
+        # By axis, many values at a time: as rows of two numpy takes thrice as long.
+        np.subtract(points[..., 0], self.left, out=at[..., 0])
+        np.subtract(self.top, points[..., 1], out=at[..., 1])
+        at /= self.mm_per_px
+        return at
 
     def to_mm(self, pixels: Floats) -> Floats:
         """(N, 2) points at column, row (N, 2)."""

@@ -10,7 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 from digitize.floor.raster import Raster
 from digitize.pencil.fair import fair, scatter_of
 from digitize.pencil.ink import ink_of
-from digitize.pencil.polyline import length_of
+from digitize.pencil.polyline import length_of, places_beside
 from digitize.pencil.profile import (
     OFFSET_STEP_MM,
     middle_of,
@@ -170,7 +170,7 @@ def _true_end(points: Floats, ridges: RidgeMap) -> Floats:
     path = np.concatenate([inner, beyond])
     normal = np.array([-ahead[1], ahead[0]])
     offsets = np.array([-0.2, 0.0, 0.2, -1.3, 1.3])
-    tone = ridges.darkness_at(path[:, None] + normal * offsets[None, :, None])
+    tone = ridges.darkness_at(places_beside(path, normal, offsets))
     # Against the lighter side: shading at a crease is no pencil, a line beside this one no ground.
     dark = tone[:, :3].mean(axis=1) - gaussian_filter1d(tone[:, 3:], 12.0, axis=0).min(axis=1)
     body = float(dark[: len(inner) // 2 + 1].mean())

@@ -23,6 +23,7 @@ OUTLIER = 3.5
 OUTLIER_WEIGHT = 0.1
 FEWEST_FOR_SPLINE = 6
 CORNER_TURN = np.radians(25.0)
+HOPELESS = 100.0  # times the limit: no descent makes an arc of that
 CHI_MARGIN = 2.0  # standard deviations of chi squared that a simpler curve may be over
 
 
@@ -85,10 +86,11 @@ def fair(
     limit = sigma**2 * (count + CHI_MARGIN * np.sqrt(2.0 * count))
     if not closed:
         sure = points[weights > OUTLIER_WEIGHT]
-        for simple, freedom in ((_line(points, sure), 2), (_arc(points, sure), 3)):
-            if simple is not None and simple[0] <= limit:
+        for simple, freedom in ((_line, 2), (_arc, 3)):
+            found = simple(points, sure, limit)
+            if found is not None:
                 share = np.sqrt(min(freedom / count, 1.0))
-                return FairCurve(simple[1], (simple[2],), float(sigma * share))
+                return FairCurve(found[0], (found[1],), float(sigma * share))
     if count < FEWEST_FOR_SPLINE:
         return _polyline(points, sigma)
     return _spline(points, along, sigma, closed, weights)
@@ -98,20 +100,24 @@ def _even(total: float) -> int:
     return max(round(total / STEP_MM), 1)
 
 
-def _line(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
-    """Sum of squared residuals, points along it and the piece: total least squares."""
+def _line(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | None:
+    """Points along it and the piece, if its squared residuals sum to no more than the limit.
+
+    By total least squares.
+    """
     if len(sure) < 2:
         return None
     centre = sure.mean(axis=0)
     _, values, axes = np.linalg.svd(sure - centre, full_matrices=False)
+    if len(values) > 1 and values[1] ** 2 > limit:
+        return None
     reach = (points[[0, -1]] - centre) @ axes[0]
     ends = centre + reach[:, None] * axes[0]
     share = np.linspace(0, 1, _even(float(np.ptp(reach))) + 1)[:, None]
-    residual = float(values[1] ** 2) if len(values) > 1 else 0.0
-    return residual, ends[0] + share * (ends[1] - ends[0]), Piece("line", ends)
+    return ends[0] + share * (ends[1] - ends[0]), Piece("line", ends)
 
 
-def _arc(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
+def _arc(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | None:
     """The same for a circle: algebraic start (I. Kasa, 1976), then Gauss and Newton's descent."""
     if len(sure) < 4:
         return None
@@ -127,13 +133,15 @@ def _arc(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
         distance = np.linalg.norm(away, axis=1)
         if distance.min() < 1e-6 or not np.isfinite(radius):
             return None
+        if ((distance - radius) ** 2).sum() > HOPELESS * limit:
+            return None
         slopes = np.column_stack([away / distance[:, None], np.ones(len(local))])
         step, *_ = np.linalg.lstsq(slopes, distance - radius, rcond=None)
         middle, radius = middle + step[:2], radius + float(step[2])
         if np.abs(step).max() < 1e-7 * radius:
             break
-    away = local - middle
-    residual = float(((np.linalg.norm(away, axis=1) - radius) ** 2).sum())
+    if ((np.linalg.norm(local - middle, axis=1) - radius) ** 2).sum() > limit:
+        return None
     ends = points - centre - middle
     angles = np.unwrap(np.arctan2(ends[:, 1], ends[:, 0]))
     length = abs(angles[-1] - angles[0]) * radius
@@ -146,7 +154,7 @@ def _arc(points: Floats, sure: Floats) -> tuple[float, Floats, Piece] | None:
         round_it = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
         return np.asarray(centre + middle + radius * round_it)
 
-    return residual, at(turned), Piece("arc", at(np.linspace(angles[0], angles[-1], 3)))
+    return at(turned), Piece("arc", at(np.linspace(angles[0], angles[-1], 3)))
 
 
 def _polyline(points: Floats, sigma: float) -> FairCurve:
@@ -184,14 +192,13 @@ def _spline(points: Floats, along: Floats, sigma: float, closed: bool, given: Fl
 
 def _beziers(spline: BSpline, end: float) -> tuple[Piece, ...]:
     """The spline's polynomials as Bezier curves."""
-    slope = spline.derivative()
     knots = np.unique(spline.t[(spline.t >= -1e-9) & (spline.t <= end + 1e-9)])
-    pieces = []
-    for a, b in itertools.pairwise(knots):
-        start, stop = spline([a, b])
-        out, into = slope([a, b]) * (b - a) / 3
-        pieces.append(Piece("cubic", np.array([start, start + out, stop - into, stop])))
-    return tuple(pieces)
+    places, slopes = spline(knots), spline.derivative()(knots)
+    third = np.diff(knots)[:, None] / 3
+    out, into = places[:-1] + slopes[:-1] * third, places[1:] - slopes[1:] * third
+    return tuple(
+        Piece("cubic", points) for points in np.stack([places[:-1], out, into, places[1:]], axis=1)
+    )
 
 
 def fair_pieces(points: Floats, tolerance: float, closed: bool = False) -> FairCurve:

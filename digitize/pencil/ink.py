@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor.raster import Raster
+from digitize.pencil.polyline import places_beside
 
 Floats = NDArray[np.float64]
 # Linear reflectance: red, green, blue.
@@ -29,7 +30,7 @@ PLAINLY = 0.3  # of the way from black's direction to the ink's own
 def ink_of(points: Floats, normals: Floats, raster: Raster) -> str:
     """The name of the ink of a mark along points (N, 2), mm, with normals (N, 2)."""
     offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
-    seen = raster.colours_at(points[:, None] + normals[:, None] * offsets[None, :, None])
+    seen = raster.colours_at(places_beside(points, normals, offsets))
     light = np.median((seen / 255.0) ** 2.2, axis=0)
     paper = light[np.abs(offsets) > PAPER_MM].mean(axis=0)
     missing = (paper - light).sum(axis=0) * STEP_MM

@@ -10,7 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
-from digitize.pencil.polyline import headings_along, runs_of, turn_between
+from digitize.pencil.polyline import headings_along, places_beside, runs_of, turn_between
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined
 
@@ -56,8 +56,7 @@ def tones_across(points: Floats, offsets_mm: Sequence[float], ridges: RidgeMap) 
     """(N, M) darkness at so many mm to the left of each point of a line (N, 2)."""
     heading = headings_along(points)
     across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    offsets = np.array(offsets_mm)
-    return ridges.darkness_at(points[:, None] + offsets[None, :, None] * across[:, None])
+    return ridges.darkness_at(places_beside(points, across, np.array(offsets_mm)))
 
 
 def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
@@ -233,7 +232,7 @@ def _has_pencil(ridges: RidgeMap, one: End, two: End) -> bool:
 
     def contrast(points: Floats) -> float:
         offsets = np.array([-1.5, -0.3, 0.0, 0.3, 1.5])
-        tone = ridges.darkness_at(points[:, None] + offsets[None, :, None] * across)
+        tone = ridges.darkness_at(places_beside(points, across, offsets))
         # The median: most of the gap has to show it, not one dark place.
         middle = np.median(tone, axis=0)
         return float(middle[1:4].max() - (middle[0] + middle[4]) / 2)

@@ -29,6 +29,16 @@ def places_along(points: Floats, along: Floats) -> Floats:
     return np.column_stack([np.interp(along, length, points[:, axis]) for axis in (0, 1)])
 
 
+def places_beside(points: Floats, normals: Floats, offsets: Floats) -> Floats:
+    """(N, M, 2) places so many mm (M,) out from points (N, 2) along normals (N, 2) or (2,)."""
+    normals = np.broadcast_to(normals, points.shape)
+    places = np.empty((len(points), len(offsets), 2))
+    for axis in (0, 1):
+        np.multiply.outer(normals[:, axis], offsets, out=places[..., axis])
+        places[..., axis] += points[:, axis, None]
+    return places
+
+
 def headings_along(points: Floats) -> Floats:
     """(N,) which way points run, over a few on both sides, radians."""
     reach = min(4, len(points) - 1)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 
-from digitize.pencil.polyline import places_along, running_length
+from digitize.pencil.polyline import places_along, places_beside, running_length
 from digitize.pencil.ridges import RidgeMap
 
 Floats = NDArray[np.float64]
@@ -58,7 +58,7 @@ def profiles_along(points: Floats, ridges: RidgeMap, closed: bool = False) -> Pr
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-12
     normals = np.stack([-tangent[:, 1], tangent[:, 0]], axis=1)
     offsets = np.arange(-REACH_MM, REACH_MM + OFFSET_STEP_MM / 2, OFFSET_STEP_MM)
-    darkness = ridges.darkness_at(at[:, None] + normals[:, None] * offsets[None, :, None])
+    darkness = ridges.darkness_at(places_beside(at, normals, offsets))
 
     def blocked(values: Floats) -> Floats:
         return np.asarray(values.reshape(blocks, ROWS, -1).mean(axis=1))
@@ -79,17 +79,13 @@ def width_of(profiles: Profiles, mm_per_px: float) -> tuple[float, Floats]:
     peak = smooth[:, near].max(axis=1)
     above = smooth > (base + (peak - base) / 2)[:, None]
     top = np.flatnonzero(near)[0] + smooth[:, near].argmax(axis=1)
-    full = np.array([_run(row, start) for row, start in zip(above, top, strict=True)])
-    full = full * OFFSET_STEP_MM
+    # From the top outward to the first place on either side that is not above.
+    column = np.arange(above.shape[1])
+    right = np.where(above | (column < top[:, None]), above.shape[1], column).min(axis=1)
+    left = np.where(above | (column > top[:, None]), -1, column).max(axis=1)
+    full = np.maximum(right - left - 1, 0) * OFFSET_STEP_MM
     blur = 2.355 * BLUR_SIGMA_PX * mm_per_px
     return float(np.sqrt(max(np.median(full) ** 2 - blur**2, 0.25**2))), full
-
-
-def _run(above: NDArray[np.bool_], start: int) -> int:
-    """How many are True in a row round a start."""
-    right, left = above[start:], above[start::-1]
-    reach = [len(side) if side.all() else int(np.argmin(side)) for side in (right, left)]
-    return max(sum(reach) - 1, 0)
 
 
 def middle_of(profiles: Profiles, full_width: float) -> Floats:

@@ -15,10 +15,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from digitize.pencil.polyline import (
-    headings_along,
     length_of,
     running_length,
-    runs_of,
     turn_between,
 )
 from digitize.pencil.ridges import DETAIL_MM, Crests

@@ -14,6 +14,7 @@ from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, Point, get_coordinates, line_interpolate_point
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.polyline import places_beside
 from digitize.pencil.ridges import DarknessAt
 from digitize.tucks.ends import AT_CUT_MM, LineEnd
 
@@ -158,4 +159,4 @@ def _places(path: LineString, at: Floats, offsets: Floats) -> Floats:
     ahead = after - before
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
     normals = np.column_stack([-ahead[:, 1], ahead[:, 0]])
-    return np.asarray(middle[:, None] + normals[:, None] * offsets[None, :, None])
+    return places_beside(middle, normals, offsets)

@@ -14,6 +14,7 @@ from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
+from digitize.pencil.polyline import places_beside
 from digitize.pencil.ridges import DarknessAt
 
 Floats = NDArray[np.float64]
@@ -39,7 +40,7 @@ class _Blocks:
     normals: Floats
 
     def profile(self, index: int, offsets: Floats, darkness_at: DarknessAt) -> Floats:
-        at = self.places[index][:, None] + self.normals[index][:, None] * offsets[None, :, None]
+        at = places_beside(self.places[index], self.normals[index], offsets)
         return np.asarray(darkness_at(at).mean(axis=0))
 
 

@@ -69,7 +69,7 @@ def open_photo(name: str, content: bytes) -> Photo:
     """
     Image.MAX_IMAGE_PIXELS = None  # the size is checked below, before anything is decoded
     try:
-        picture = Image.open(BytesIO(content))
+        picture: Image.Image = Image.open(BytesIO(content))
         width, height = picture.size
         if width * height > MOST_MEGAPIXELS * 1e6:
             raise TooLarge(
@@ -83,7 +83,12 @@ def open_photo(name: str, content: bytes) -> Photo:
             )
         exif = picture.getexif()
         details = exif.get_ifd(_DETAILS)
-        upright = ImageOps.exif_transpose(picture).convert("RGB")
+        picture.load()
+        # What is upright RGB already need not be copied.
+        if exif.get(_ORIENTATION, 1) != 1:
+            picture = ImageOps.exif_transpose(picture)
+        if picture.mode != "RGB":
+            picture = picture.convert("RGB")
     except UnidentifiedImageError as error:
         raise NotAPicture(
             f"{name}: not a picture that can be read; give a JPEG, PNG, TIFF or HEIC photo"
@@ -97,7 +102,7 @@ def open_photo(name: str, content: bytes) -> Photo:
     words = [str(exif.get(tag, "")).strip(" \0") for tag in (_MAKE, _MODEL)]
     return Photo(
         name=name,
-        pixels=np.asarray(upright),
+        pixels=np.asarray(picture),
         sha256=hashlib.sha256(content).hexdigest(),
         focal_px=equivalent / FULL_FRAME_DIAGONAL_MM * diagonal if equivalent > 0 else None,
         camera=" ".join(word for word in words if word) or None,

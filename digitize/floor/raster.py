@@ -151,9 +151,9 @@ def rectify(
         grid = np.stack(np.meshgrid(left + across * mm_per_px, top - down * mm_per_px), axis=-1)
         flat, height = _to_solid(frame, surface, grid.reshape(-1, 2))
         at = (camera.to_pixels(flat, height) + 0.5) / shrink - 0.5
-        at = _filled_in(at.reshape(grid.shape), count, columns).astype(np.float32)
+        x, y = (_filled_in(each, count, columns) for each in at.T.reshape(2, *grid.shape[:2]))
         result[first : first + count] = cv2.remap(
-            pixels, at[..., 0], at[..., 1], cv2.INTER_CUBIC if shrink == 1 else cv2.INTER_LINEAR
+            pixels, x, y, cv2.INTER_CUBIC if shrink == 1 else cv2.INTER_LINEAR
         )
     return Raster(left, top, mm_per_px, result)
 
@@ -168,16 +168,17 @@ def _to_solid(
     return frame.to_floor(below), height
 
 
-def _filled_in(lattice: Floats, rows: int, columns: int) -> Floats:
-    """(rows, columns, 2) bilinear between a lattice's nodes LATTICE_PX apart.
+def _filled_in(lattice: Floats, rows: int, columns: int) -> NDArray[np.float32]:
+    """(rows, columns) bilinear between a lattice's nodes LATTICE_PX apart.
 
     OpenCV's own interpolation rounds places to 1/32; that is too coarse for a lattice.
     """
-    across, down = np.arange(columns) / LATTICE_PX, np.arange(rows) / LATTICE_PX
-    column, row = across.astype(int), down.astype(int)
-    right, lower = (across - column)[:, None], (down - row)[:, None, None]
-    along = lattice[:, column] * (1 - right) + lattice[:, column + 1] * right
-    return np.asarray(along[row] * (1 - lower) + along[row + 1] * lower)
+    share = np.arange(LATTICE_PX) / LATTICE_PX
+    step = np.diff(lattice, axis=1)[:, :, None]
+    along = (lattice[:, :-1, None] + share * step).reshape(len(lattice), -1)[:, :columns]
+    nodes, part = along.astype(np.float32), share.astype(np.float32)[:, None]
+    further = np.diff(nodes, axis=0)[:, None]
+    return np.asarray((nodes[:-1, None] + part * further).reshape(-1, columns)[:rows])
 
 
 def choose_photos(

@@ -8,12 +8,14 @@ graph cuts", 2004), and then placed on the fine raster, along normals, where the
 the paper's to the floor's.
 """
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 from scipy.spatial import cKDTree
-from shapely import Polygon
+from shapely import Polygon, get_coordinates, line_interpolate_point
 
 from digitize.floor.raster import Raster
 
@@ -217,13 +219,12 @@ def place_edge(fine: Raster, rough: Floats) -> Floats:
     """
     ring = Polygon(rough).buffer(0)
     count = int(ring.exterior.length / EDGE_STEP_MM)
-    line = ring.exterior
-    points = np.array(
-        [line.interpolate(i / count, normalized=True).coords[0] for i in range(count)]
-    )
+    shares = np.arange(count) / count
+    points = get_coordinates(line_interpolate_point(ring.exterior, shares, normalized=True))
     points = _smoothed(points, 2)
+    lab = replace(fine, pixels=np.asarray(cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB), np.uint8))
     for reach in (EDGE_SEARCH_MM, EDGE_SEARCH_MM / 2):
-        points = points + _outward(points) * _edge_offset(fine, points, reach)[:, None]
+        points = points + _outward(points) * _edge_offset(lab, points, reach)[:, None]
         points = _smoothed(points, 1)
     shape = Polygon(points).buffer(0)
     if shape.geom_type != "Polygon":
@@ -250,16 +251,15 @@ def _outward(points: Floats) -> Floats:
     return normal if area > 0 else -normal
 
 
-def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
+def _edge_offset(lab: Raster, points: Floats, reach: float) -> Floats:
     """(N,) how far outward the step in colour lies: the best split of each normal's profile."""
-    step = fine.mm_per_px
+    step = lab.mm_per_px
     along = np.arange(-reach, reach + step / 2, step)
-    at = fine.to_px(
+    at = lab.to_px(
         (points[:, None] + _outward(points)[:, None] * along[None, :, None]).reshape(-1, 2)
     )
     at = at.reshape(len(points), len(along), 2).astype(np.float32)
-    lab = cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB)
-    profile = cv2.remap(lab, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(float)
+    profile = cv2.remap(lab.pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(float)
     count = np.arange(1, len(along))
     total = np.cumsum(profile, axis=1)
     squares = np.cumsum(profile**2, axis=1)

@@ -12,7 +12,18 @@ from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point, Polygon, STRtree
+from shapely import (
+    LineString,
+    Point,
+    Polygon,
+    STRtree,
+    distance,
+    get_coordinates,
+    line_interpolate_point,
+    line_locate_point,
+    linestrings,
+)
+from shapely import points as points_of
 
 from digitize.pattern import By, Role
 from digitize.pencil.curves import Curve
@@ -138,43 +149,39 @@ def _sure(least: float, most: float, evidence: float) -> float:
 
 def _outermost_shares(lines: Sequence[Curve], ring: LineString) -> list[float]:
     """Share of each line from which the way to the nearest paper edge meets no other line."""
-    paths = [LineString(line.points) for line in lines]
-    tree = STRtree(paths)
-    shares = []
-    for index, line in enumerate(lines):
-        places = line.points[np.linspace(2, len(line.points) - 3, SAMPLES).astype(int)]
-        free = 0
-        for place in places:
-            foot = ring.interpolate(ring.project(Point(*place)))
-            away = np.array(foot.coords[0]) - place
-            start = place + away / (np.linalg.norm(away) + 1e-9)
-            way = LineString([start, foot])
-            hits = tree.query(way, predicate="intersects")
-            free += not any(int(hit) != index for hit in hits)
-        shares.append(free / len(places))
-    return shares
+    if not lines:
+        return []
+    picked = [np.linspace(2, len(line.points) - 3, SAMPLES).astype(int) for line in lines]
+    places = np.concatenate([line.points[some] for line, some in zip(lines, picked, strict=True)])
+    feet = get_coordinates(line_interpolate_point(ring, line_locate_point(ring, points_of(places))))
+    away = feet - places
+    starts = places + away / (np.linalg.norm(away, axis=1, keepdims=True) + 1e-9)
+    ways = linestrings(np.stack([starts, feet], axis=1))
+    tree = STRtree([LineString(line.points) for line in lines])
+    way, hit = tree.query(ways, predicate="intersects")
+    free = np.ones(len(ways), bool)
+    free[way[hit != way // SAMPLES]] = False
+    return [float(share) for share in free.reshape(-1, SAMPLES).mean(axis=1)]
 
 
 def _share_beside(line: Curve, others: Sequence[Curve], widest_mm: float) -> float:
     """Share of the line that runs beside one of the others: near enough, and the same way."""
     if not others:
         return 0.0
-    paths = [LineString(other.points) for other in others]
-    tree = STRtree(paths)
+    paths = np.array([LineString(other.points) for other in others])
     picked = np.linspace(1, len(line.points) - 2, SAMPLES).astype(int)
-    beside = 0
-    for index in picked:
-        place = Point(*line.points[index])
-        nearest = paths[int(tree.nearest(place))]
-        at = nearest.project(place)
-        if nearest.distance(place) > widest_mm:
-            continue
-        own = line.points[index + 1] - line.points[index - 1]
-        ends = nearest.interpolate(max(at - 2, 0)), nearest.interpolate(at + 2)
-        other = np.array(ends[1].coords[0]) - np.array(ends[0].coords[0])
-        turn = abs(np.arctan2(own[0] * other[1] - own[1] * other[0], own @ other))
-        beside += min(turn, np.pi - turn) < BESIDE_TURN
-    return beside / len(picked)
+    places = points_of(line.points[picked])
+    nearest = paths[STRtree(paths).nearest(places)]
+    at = line_locate_point(nearest, places)
+    before, after = (
+        get_coordinates(line_interpolate_point(nearest, to))
+        for to in (np.maximum(at - 2.0, 0.0), at + 2.0)
+    )
+    own, other = line.points[picked + 1] - line.points[picked - 1], after - before
+    cross = own[:, 0] * other[:, 1] - own[:, 1] * other[:, 0]
+    turn = np.abs(np.arctan2(cross, (own * other).sum(axis=1)))
+    near = distance(nearest, places) <= widest_mm
+    return float((near & (np.minimum(turn, np.pi - turn) < BESIDE_TURN)).mean())
 
 
 def _ends_at(line: Curve, cut: LineString) -> bool:

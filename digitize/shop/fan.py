@@ -61,7 +61,9 @@ class Fan:
 
     def row(self, depths: Floats) -> Floats:
         """(M, 2) the curve across the tucks at a depth for each (T,)."""
-        placed = [_place(s, d) for s, d in zip(self.spines, depths - self.tips, strict=True)]
+        own = (depths - self.tips)[:, None]
+        found = [_places(spine, depth) for spine, depth in zip(self.spines, own, strict=True)]
+        placed = [(places[0], ways[0]) for places, ways in found]
         if self.closed and len(placed) == 1:
             return self._round(float(depths[0]))
         gaps = [_arc(one, two) for one, two in itertools.pairwise(placed)]
@@ -135,11 +137,11 @@ def fan_of(pattern: Pattern, tucks: Sequence[Tuck], closed: bool) -> Fan:
 
 def _across_at(one: Floats, two: Floats, depth: float) -> float:
     """Depth on the second spine of the place that an arc square to both meets from the first."""
-    place, ahead = _place(one, depth)
+    place, ahead = _places(one, np.array([depth]))
     depths = np.arange(-0.5 * depth, 2.0 * depth + 1.0, 2.0)
-    met = [_place(two, float(d)) for d in depths]
+    there, onward = _places(two, depths)
     # The chord of such an arc leans as far forward on one as back on the other.
-    lean = np.array([(there - place) @ (ahead + onward) for there, onward in met])
+    lean = ((there - place) * (ahead + onward)).sum(axis=1)
     crossing = np.flatnonzero((lean[:-1] < 0) & (lean[1:] >= 0))
     if not len(crossing):
         return depth
@@ -147,27 +149,23 @@ def _across_at(one: Floats, two: Floats, depth: float) -> float:
     return float(depths[k] - lean[k] * (depths[k + 1] - depths[k]) / (lean[k + 1] - lean[k]))
 
 
-def _place(spine: Floats, depth: float) -> tuple[Floats, Floats]:
-    """A place on a spine and the way on from it; straight on beyond its ends."""
+def _places(spine: Floats, depths: Floats) -> tuple[Floats, Floats]:
+    """(N, 2) places on a spine and the ways on from them; straight on beyond its ends."""
     along = lengths(spine)
 
-    def at(where: float) -> Floats:
-        inside = min(max(where, 0.0), float(along[-1]))
-        place = np.array([np.interp(inside, along, spine[:, axis]) for axis in (0, 1)])
-        beyond = where - inside
-        if beyond:
-            end = spine[0] - _point(spine, along, HEADING_MM)
-            if beyond > 0:
-                end = spine[-1] - _point(spine, along, float(along[-1]) - HEADING_MM)
-            place = place + abs(beyond) * end / (np.linalg.norm(end) + 1e-12)
-        return np.asarray(place)
+    def within(where: Floats) -> Floats:
+        return np.column_stack([np.interp(where, along, spine[:, axis]) for axis in (0, 1)])
 
-    run = at(depth + HEADING_MM) - at(depth - HEADING_MM)
-    return at(depth), np.asarray(run / (np.linalg.norm(run) + 1e-12))
+    ends = np.array([0.0, along[-1]])
+    out = within(ends) - within(np.clip([HEADING_MM, along[-1] - HEADING_MM], 0.0, along[-1]))
+    out /= np.linalg.norm(out, axis=1, keepdims=True) + 1e-12
 
+    def at(where: Floats) -> Floats:
+        before, beyond = np.maximum(-where, 0.0), np.maximum(where - along[-1], 0.0)
+        return np.asarray(within(where) + before[:, None] * out[0] + beyond[:, None] * out[1])
 
-def _point(spine: Floats, along: Floats, where: float) -> Floats:
-    return np.array([np.interp(where, along, spine[:, axis]) for axis in (0, 1)])
+    run = at(depths + HEADING_MM) - at(depths - HEADING_MM)
+    return at(depths), np.asarray(run / (np.linalg.norm(run, axis=1, keepdims=True) + 1e-12))
 
 
 def _arc(one: tuple[Floats, Floats], two: tuple[Floats, Floats]) -> Floats:

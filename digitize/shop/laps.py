@@ -170,24 +170,26 @@ def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> Lap
     course = np.outer(bent, bent) * (
         0.3 + 3 * np.outer(nodes, nodes) / reach**2 + 0.5 * np.exp(-apart)
     )
-    tip = np.array([[TIPS[shape.tip] ** 2]])
-    sign = -1.0 if laps.sum() < 0 else 1.0
-    best = LapCurve(nodes, step, np.zeros(1 + NODES), np.zeros((1, 1)), sign, -math.inf)
     alike, usual = np.zeros(NODES), USUAL_BEND
     if shape.course:
         alike = np.interp(nodes, *np.array(shape.course).T)
         usual = COURSE_STRAYS * float(np.sqrt(np.mean(alike**2) / np.mean(np.diag(course)))) + 1e-9
-    for bend in BENDS:
-        change = bend**2 * course + COURSE_FACTOR**2 * np.outer(alike, alike)
-        prior = block_diag(tip, change)
-        inverse = np.asarray(np.linalg.inv(design @ prior @ design.T + noise))
-        likelihood = (float(np.linalg.slogdet(inverse)[1]) - float(laps @ inverse @ laps)) / 2
-        likelihood -= 0.5 * (math.log(bend / usual) / BEND_SPREAD) ** 2
-        if likelihood > best.likelihood:
-            gain = prior @ design.T @ inverse
-            covariance = prior - gain @ design @ prior
-            best = LapCurve(nodes, step, gain @ laps, covariance, sign, likelihood)
-    return best
+    tip, likeness = TIPS[shape.tip] ** 2, COURSE_FACTOR**2 * np.outer(alike, alike)
+    bending, rest = block_diag(0.0, course), block_diag(tip, likeness)
+    # Of how much metal bends the likeliest: all are tried at once.
+    squares = BENDS[:, None, None] ** 2
+    inverses = np.linalg.inv(
+        squares * (design @ bending @ design.T) + design @ rest @ design.T + noise
+    )
+    misfit = np.einsum("i,kij,j->k", laps, inverses, laps)
+    likelihoods = (np.linalg.slogdet(inverses)[1] - misfit) / 2
+    likelihoods -= 0.5 * (np.log(BENDS / usual) / BEND_SPREAD) ** 2
+    best = int(np.argmax(likelihoods))
+    prior = BENDS[best] ** 2 * bending + rest
+    gain = prior @ design.T @ inverses[best]
+    covariance = prior - gain @ design @ prior
+    sign = -1.0 if laps.sum() < 0 else 1.0
+    return LapCurve(nodes, step, gain @ laps, covariance, sign, float(likelihoods[best]))
 
 
 def with_laps(pattern: Pattern) -> Pattern:

@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely import LineString, Point, STRtree
+from shapely import LineString, Point, STRtree, line_locate_point
+from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 
@@ -46,7 +47,7 @@ def _on_bar(
     ahead = points[-1] - points[-1 - min(6, len(points) - 1)]
     ahead = ahead / np.linalg.norm(ahead)
     curves = len(paths) - bars
-    path = LineString([*points, points[-1] + TEE_SHORT_MM * ahead])
+    path = LineString(np.concatenate([points, [points[-1] + TEE_SHORT_MM * ahead]]))
     length = path.length - TEE_SHORT_MM
     tail = LineString([path.interpolate(length - TEE_OVER_MM), *path.coords[-2:]])
     hits = []
@@ -61,7 +62,7 @@ def _on_bar(
     if not hits:
         return points
     at = min(hits, key=lambda hit: abs(hit - length))
-    along = np.array([path.project(Point(*p)) for p in points[-8:]])
+    along = line_locate_point(path, points_of(points[-8:]))
     kept = np.concatenate([points[:-8], points[-8:][along < at - 0.2]])
     return np.concatenate([kept, [path.interpolate(at).coords[0]]])
 

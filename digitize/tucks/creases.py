@@ -10,7 +10,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from shapely import LineString, Point, STRtree
+from shapely import LineString, Point, STRtree, distance
+from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
@@ -114,7 +115,7 @@ def _straight_part(curve: Curve) -> Curve | None:
 def is_straight(curve: Curve) -> bool:
     """Whether a curve keeps close to its chord, as a fold does."""
     chord = LineString(curve.points[[0, -1]])
-    furthest = max(chord.distance(Point(*p)) for p in curve.points)
+    furthest = distance(chord, points_of(curve.points)).max()
     return bool(furthest < 0.5 + STRAIGHT_SHARE * curve.length)
 
 

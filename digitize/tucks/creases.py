@@ -15,6 +15,7 @@ from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
+from digitize.pencil.polyline import places_beside
 from digitize.pencil.ridges import DarknessAt
 
 Floats = NDArray[np.float64]
@@ -245,18 +246,22 @@ def _bend_onwards(end: Floats, ahead: Floats, further: Floats, darkness_at: Dark
     along = np.concatenate([np.arange(-float(TRUNK_POINTS), 0.0), further])
     beyond = np.clip(along, 0.0, None)
     bends = np.arange(-MOST_ASIDE_MM, MOST_ASIDE_MM + 0.1, 0.25) / further[-1] ** 2
-    beside = np.array(ON_CREASE_MM + OFF_CREASE_MM)
-    aside = bends[:, None, None] * beyond[None, :, None] ** 2 + beside
-    middle = end + along[:, None] * ahead
-    dark = darkness_at(middle[None, :, None] + aside[..., None] * normal)
-    on = len(ON_CREASE_MM)
-    shows = dark[..., :on].mean(axis=2) - dark[..., on:].mean(axis=2)
+    aside = np.multiply.outer(bends, beyond**2)
+    at = end + along[:, None] * ahead + aside[..., None] * normal
+    shows = _shows(at.reshape(-1, 2), normal, darkness_at).reshape(aside.shape)
     usual = _usual(shows[0, along < 0])
     seen = np.clip(shows[:, along > 0], -usual, 1.5 * usual).mean(axis=1)
     best, straight = int(np.argmax(seen)), int(np.argmin(np.abs(bends)))
     if usual <= 0 or seen[best] < max(0.4 * usual, seen[straight] + 0.1 * usual):
         return 0.0
     return float(bends[best])
+
+
+def _shows(points: Floats, normal: Floats, darkness_at: DarknessAt) -> Floats:
+    """(N,) how much darker a crease is at points (N, 2) than the paper beside it."""
+    dark = darkness_at(places_beside(points, normal, np.array(ON_CREASE_MM + OFF_CREASE_MM)))
+    on = len(ON_CREASE_MM)
+    return np.asarray(dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1))
 
 
 def _usual(shows: Floats) -> float:
@@ -278,12 +283,10 @@ def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
     tip, ahead = near[0], near[0] - near[-1]
     ahead /= np.linalg.norm(ahead)
     along = np.arange(-float(TRUNK_POINTS), MOST_LOST_MM + SEEN_OVER_MM, LOOK_STEP_MM)
-    at = tip + along[:, None] * ahead
-    beside = ON_CREASE_MM + OFF_CREASE_MM
-    dark = darkness_at(at[:, None] + np.array(beside)[:, None] * [-ahead[1], ahead[0]])
-    on = len(ON_CREASE_MM)
+    normal = np.array([-ahead[1], ahead[0]])
     shows = uniform_filter1d(
-        dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1), round(SEEN_OVER_MM / LOOK_STEP_MM)
+        _shows(tip + along[:, None] * ahead, normal, darkness_at),
+        round(SEEN_OVER_MM / LOOK_STEP_MM),
     )
     usual = _usual(shows[along < 0])
     seen = along[(shows > 0.5 * usual) & (along > -SEEN_OVER_MM)]

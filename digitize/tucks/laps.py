@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, line_interpolate_point, line_locate_point
+from shapely import LineString, distance, line_interpolate_point, line_locate_point
 from shapely import points as points_of
 
 from digitize.pattern import Evidence, Station
@@ -50,29 +50,8 @@ def measure_laps(
     pivot_mm : how far its pivot lies behind its tip.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    ends = line_ends(marks.main, lines)
-    if marks.kind == "slit" and marks.second is not None:
-        begun = tuple(replace(end, sigma=AT_LAP_LINE_SIGMA_MM) for end in ends)
-    else:
-        begun = where_begun(ends, marks.main, lines, darkness_at)
-    # A cut that lies open keeps both flaps half its width from its middle.
-    opening = marks.main.width / 2 if marks.main.width > HAIRLINE_MM else 0.0
-    stations: list[Station] = []
-    if marks.kind == "fold":
-        breaks = matched(begun, begun, lines, marks, pivot_mm, 0.0)
-        if marks.second is not None:
-            stations += _along_mark(
-                marks.main, marks.second, pivot_mm, 2.0, CREASE_SIGMA_MM, 0.0, "crease"
-            )
-    else:
-        side = _covered_side(marks, begun)
-        stops = [end for end in ends if end.side != side and abs(end.across) < AT_CUT_MM]
-        goes_on = [end for end in begun if end.side == side]
-        breaks = matched(stops, goes_on, lines, marks, pivot_mm, opening)
-        if marks.second is not None:
-            stations += _along_mark(
-                marks.main, marks.second, pivot_mm, 1.0, LINE_SIGMA_MM, opening, "lap-line"
-            )
+    read = _read_fold if marks.kind == "fold" else _read_slit
+    breaks, stations = read(marks, line_ends(marks.main, lines), pivot_mm, lines, darkness_at)
     breaks = [found for found in breaks if _at_lap_line(found, stations)]
     through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
@@ -97,24 +76,60 @@ def measure_laps(
     return LapReading(tuple(sorted(stations, key=lambda s: s.depth)), tuple(breaks))
 
 
+def _read_fold(
+    marks: TuckMarks,
+    ends: Sequence[LineEnd],
+    pivot_mm: float,
+    lines: Sequence[Curve],
+    darkness_at: DarknessAt,
+) -> tuple[list[LineBreak], list[Station]]:
+    """Lines go on as far from the crease in sight on one side as they end on the other."""
+    begun = where_begun(ends, marks.main, lines, darkness_at)
+    breaks = matched(begun, begun, lines, marks, pivot_mm, 0.0)
+    return breaks, _along_mark(marks, pivot_mm, 2.0, CREASE_SIGMA_MM, 0.0, "crease")
+
+
+def _read_slit(
+    marks: TuckMarks,
+    ends: Sequence[LineEnd],
+    pivot_mm: float,
+    lines: Sequence[Curve],
+    darkness_at: DarknessAt,
+) -> tuple[list[LineBreak], list[Station]]:
+    """Lines stop at the cut on one side, and go on where the lap was drawn over on the other."""
+    if marks.second is None:
+        begun = where_begun(ends, marks.main, lines, darkness_at)
+    else:
+        begun = tuple(replace(end, sigma=AT_LAP_LINE_SIGMA_MM) for end in ends)
+    # A cut that lies open keeps both flaps half its width from its middle.
+    opening = marks.main.width / 2 if marks.main.width > HAIRLINE_MM else 0.0
+    side = _covered_side(marks, begun)
+    stops = [end for end in ends if end.side != side and abs(end.across) < AT_CUT_MM]
+    goes_on = [end for end in begun if end.side == side]
+    breaks = matched(stops, goes_on, lines, marks, pivot_mm, opening)
+    return breaks, _along_mark(marks, pivot_mm, 1.0, LINE_SIGMA_MM, opening, "lap-line")
+
+
 def _along_mark(
-    main: Curve,
-    second: Curve,
+    marks: TuckMarks,
     pivot_mm: float,
     share: float,
     sigma_mm: float,
     opening_mm: float,
     evidence: Evidence,
 ) -> list[Station]:
-    """Stations where a lap line, or a second crease, stands clear of the main mark.
+    """Stations where a lap line, or a second crease, stands clear of the main mark; none without.
 
     ``share`` is how often the angle between the two marks goes into that of the lap.
     """
+    main, second = marks.main, marks.second
+    if second is None:
+        return []
     path = LineString(main.points)
     at = points_of(second.points)
     depths = np.asarray(line_locate_point(path, at))
     feet = line_interpolate_point(path, depths)
-    across = np.asarray([a.distance(b) for a, b in zip(at, feet, strict=True)]) - opening_mm
+    across = np.asarray(distance(at, feet)) - opening_mm
     inside = (depths > 1.0) & (depths < path.length - 1.0) & ~_drawn_aside(depths, across)
     if inside.sum() < 2:
         return []

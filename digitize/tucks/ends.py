@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point
+from shapely import LineString, Point, get_coordinates, line_interpolate_point
 
 from digitize.pencil.curves import Curve
 
@@ -101,6 +101,20 @@ def gap_at(main: Curve, second: Curve, depth: float) -> float | None:
         return None
     points = [np.array(p.coords[0]) for p in getattr(hit, "geoms", [hit])]
     return float(min(((p - foot) @ normal for p in points), key=abs))
+
+
+def square_to(path: LineString, depths: Floats, reach_mm: float) -> tuple[Floats, Floats]:
+    """(N, 2) places at depths (N,) along a path, and its normals there, to its left.
+
+    It runs there the way it does from ``reach_mm`` before to as much after.
+    """
+    before, places, after = (
+        get_coordinates(line_interpolate_point(path, np.maximum(depths + step, 0.0)))
+        for step in (-reach_mm, 0.0, reach_mm)
+    )
+    ahead = after - before
+    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
+    return places, np.column_stack([-ahead[:, 1], ahead[:, 0]])
 
 
 def _ahead(path: LineString, depth: float, reach_mm: float) -> NDArray[np.float64]:

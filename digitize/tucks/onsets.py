@@ -11,12 +11,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from shapely import LineString, Point, get_coordinates, line_interpolate_point
+from shapely import LineString, Point
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.polyline import places_beside
 from digitize.pencil.ridges import DarknessAt
-from digitize.tucks.ends import AT_CUT_MM, LineEnd
+from digitize.tucks.ends import AT_CUT_MM, LineEnd, square_to
 
 Floats = NDArray[np.float64]
 STEP_MM = 0.1
@@ -152,11 +152,4 @@ def _halo(cut: Curve, darkness_at: DarknessAt) -> Floats:
 
 def _places(path: LineString, at: Floats, offsets: Floats) -> Floats:
     """(N, M, 2) places at distances (N,) along a path and offsets (M,) to its left, mm."""
-    before, middle, after = (
-        get_coordinates(line_interpolate_point(path, np.clip(at + step, 0.0, path.length)))
-        for step in (-2.0, 0.0, 2.0)
-    )
-    ahead = after - before
-    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
-    normals = np.column_stack([-ahead[:, 1], ahead[:, 0]])
-    return places_beside(middle, normals, offsets)
+    return places_beside(*square_to(path, at, 2.0), offsets)

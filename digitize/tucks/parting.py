@@ -16,6 +16,7 @@ from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
 from digitize.pencil.polyline import places_beside
 from digitize.pencil.ridges import DarknessAt
+from digitize.tucks.ends import square_to
 
 Floats = NDArray[np.float64]
 BLOCK_MM, ROWS = 2.0, 5
@@ -84,15 +85,9 @@ def _blocks(path: LineString, side: float) -> _Blocks:
     """Blocks along the cut, with normals to the lap line's side."""
     starts = np.arange(0.0, path.length - BLOCK_MM, BLOCK_MM)
     at = starts[:, None] + (np.arange(ROWS) + 0.5) / ROWS * BLOCK_MM
-    before, places, after = (
-        get_coordinates(line_interpolate_point(path, np.maximum(at.ravel() + step, 0.0)))
-        for step in (-3.0, 0.0, 3.0)
-    )
-    ahead = after - before
-    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
-    normals = side * np.column_stack([-ahead[:, 1], ahead[:, 0]])
+    places, normals = square_to(path, at.ravel(), 3.0)
     shape = (len(starts), ROWS, 2)
-    return _Blocks(at.mean(axis=1), places.reshape(shape), normals.reshape(shape))
+    return _Blocks(at.mean(axis=1), places.reshape(shape), side * normals.reshape(shape))
 
 
 def _followed_in(

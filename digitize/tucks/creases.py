@@ -159,14 +159,20 @@ def with_trunks(
 
 
 def _turn_into(main: Curve, curve: Curve) -> float | None:
-    """The turn (radians) from a stretch that ends at a mark's tip into the mark; None if none."""
+    """The turn (radians) from a stretch that ends at a mark's tip into the mark; None if none.
+
+    The mark may begin with a hook, drawn aside by a line that ends there.
+    """
     if curve.closed or curve.width > main.width + TRUNK_WIDER_MM:
         return None
-    ends = np.linalg.norm(curve.points[[0, -1]] - main.points[0], axis=1)
-    if ends.min() > TRUNK_GAP_MM:
+    begin = main.points[:HOOK_POINTS]
+    apart = np.linalg.norm(begin[:, None] - curve.points[[0, -1]], axis=2)
+    first, end = np.unravel_index(int(np.argmin(apart)), apart.shape)
+    if apart[first, end] > TRUNK_GAP_MM:
         return None
-    near = curve.points if ends[1] < ends[0] else curve.points[::-1]
-    before, after = near[-min(TRUNK_POINTS, len(near)) :], main.points[:TRUNK_POINTS]
+    near = curve.points if end == 1 else curve.points[::-1]
+    before = near[-min(TRUNK_POINTS, len(near)) :]
+    after = main.points[first : first + TRUNK_POINTS]
     turn = abs(signed_angle(before[-1] - before[0], after[-1] - after[0]))
     return turn if turn < PARTNER_TURN else None
 

@@ -224,7 +224,8 @@ def turned_like(curve: Curve, other: Curve) -> Curve:
 def carried_to_edge(curve: Curve, ring: LineString, darkness_at: DarknessAt) -> Curve:
     """A crease carried on to the paper's edge: paper creases right through.
 
-    Straight, or bent evenly to where it shows best.
+    Straight, or bent evenly to where it shows best. Where it does not show, its end at the edge is
+    all that is added, so that nothing is measured on the way.
 
     Parameters
     ----------
@@ -238,14 +239,19 @@ def carried_to_edge(curve: Curve, ring: LineString, darkness_at: DarknessAt) -> 
         return curve
     reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
     further = np.arange(1.0, reach)
-    aside = further**2 * _bend_onwards(curve.points[-1], ahead, further, darkness_at)
+    bend = _bend_onwards(curve.points[-1], ahead, further, darkness_at)
+    if bend is None:
+        further, bend = further[-1:], 0.0
+    aside = bend * further**2
     normal = np.array([-ahead[1], ahead[0]])
     way_on = curve.points[-1] + further[:, None] * ahead + aside[:, None] * normal
     return replace(curve, points=np.concatenate([curve.points, way_on]))
 
 
-def _bend_onwards(end: Floats, ahead: Floats, further: Floats, darkness_at: DarknessAt) -> float:
-    """How a crease bends beyond its traced end, mm aside over its square; 0 if none shows well."""
+def _bend_onwards(
+    end: Floats, ahead: Floats, further: Floats, darkness_at: DarknessAt
+) -> float | None:
+    """How a crease bends beyond its traced end, mm aside over its square; None if it is not seen."""
     if len(further) < LEAST_TO_BEND_MM:
         return 0.0
     normal = np.array([-ahead[1], ahead[0]])
@@ -258,9 +264,9 @@ def _bend_onwards(end: Floats, ahead: Floats, further: Floats, darkness_at: Dark
     usual = _usual(shows[0, along < 0])
     seen = np.clip(shows[:, along > 0], -usual, 1.5 * usual).mean(axis=1)
     best, straight = int(np.argmax(seen)), int(np.argmin(np.abs(bends)))
-    if usual <= 0 or seen[best] < max(0.4 * usual, seen[straight] + 0.1 * usual):
-        return 0.0
-    return float(bends[best])
+    if usual <= 0 or seen[best] < 0.4 * usual:
+        return None
+    return float(bends[best]) if seen[best] > seen[straight] + 0.1 * usual else 0.0
 
 
 def _shows(points: Floats, normal: Floats, darkness_at: DarknessAt) -> Floats:

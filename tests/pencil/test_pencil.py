@@ -2,11 +2,12 @@ import cv2
 import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
-from shapely import LineString, Point
+from shapely import LineString, Point, STRtree
 
 from digitize.floor.raster import Raster
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.junctions import meet_at_corners, meet_at_tees
+from digitize.pencil.mend import runs_through
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.roles import propose_roles
 from digitize.pencil.strokes import find_strokes
@@ -100,6 +101,13 @@ def test_a_stem_ends_on_its_bar():
     for end in (48.5, 52.0):
         stem, _ = meet_at_tees([curve_of([[50, 0], [50, end]]), bar], [])
         assert tuple(stem.points[-1]) == pytest.approx((50, 50), abs=1e-6)
+
+
+@pytest.mark.parametrize(("past_mm", "through"), [(3.1, False), (5.0, True)])
+def test_a_stem_that_leaks_past_its_bar_does_not_run_through_it(past_mm, through):
+    """The ridge filter sees a line for about 3 mm past its end."""
+    stem, bar = LineString([[-past_mm, 0], [70, 0]]), LineString([[0, -2], [0, 2]])
+    assert runs_through(STRtree([stem]), np.int64(0), bar) == through
 
 
 def test_small_writing_becomes_a_note_and_no_line():

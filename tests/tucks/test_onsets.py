@@ -145,3 +145,4 @@ def test_a_crease_lost_in_tracing_is_carried_to_the_edge_along_its_bend():
     assert np.abs(found[:, 0] - course(found[:, 1])).max() < 0.3
     straight = carried_to_edge(traced, ring, blank).points
     assert np.abs(straight[:, 0]).max() < 1e-9
+    assert len(straight) == len(traced.points) + 1  # nothing that could be measured on the way

@@ -159,9 +159,11 @@ def test_a_closed_line_is_cut_where_it_begins_too():
     assert len(found) == 1 and not any(curve.closed for curve in rest)
 
 
-def test_a_slit_broken_by_the_trim_edge_is_still_one_slit():
+@pytest.mark.parametrize("beyond", [[[150, 29]], [[155, 30.5], [150.5, 29]]])
+def test_a_slit_broken_by_the_trim_edge_is_still_one_slit(beyond):
+    """Its further part may begin with a hook along the line that breaks it."""
     tucks = [(150, 12.0)]
-    pieces = [curve_of([[150, 120], [150, 32]], 0.5), curve_of([[150, 29], [150, 0.5]], 0.5)]
+    pieces = [curve_of([[150, 120], [150, 32]], 0.5), curve_of([*beyond, [150, 0.5]], 0.5)]
     lap_line = curve_of([[150.2, 118], [162, 0.5]])
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
     found, _ = tucks_of([*pieces, lap_line, *trim, *other])

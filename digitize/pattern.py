@@ -168,7 +168,7 @@ class LapShape(_Record):
     """How a tuck's lap grows: its slope changes between two depths (mm; None: to the paper's edge),
     from a tip that is either sharp, as a cone's point is, or soft.
 
-    ``course``, of a tuck measured at few places, is how fast the slope changes at the others, as
+    ``course``, of a tuck not sure by itself, is how fast the slope changes at the others, as
     (depth in mm, change in 1/mm); up to a factor its own is taken to be alike.
     """
 

@@ -36,7 +36,7 @@ DRIFT_MM = 20.0  # along a mark, over which what it is off by stays much the sam
 LEAST_SIGMA_MM = 0.01  # a lap told as exact is not
 OUTLIER = 2.5  # sigmas beyond which a station counts for less
 ROUNDS = 4
-FEW, MANY = 3, 6  # stations; who has few is likened to neighbours that have many
+SURE_ALONE = 0.02  # a tuck whose turn is known to so much of it is not likened to others
 COURSE_NODES = 20
 COURSE_FACTOR = 3.0  # sigma of the factor by which its course is like theirs
 COURSE_STRAYS = 0.3  # by which share of that it usually strays
@@ -208,27 +208,34 @@ def with_laps(pattern: Pattern) -> Pattern:
 
 
 def _likened(tucks: Sequence[Tuck], shapes: dict[str, LapShape]) -> dict[str, LapShape]:
-    """The shapes, of tucks that have few stations with the course of those that have many.
+    """The shapes, of tucks that are not sure by themselves with the course that the others have.
 
-    Where the metal curves, and how much, changes slowly along its edge.
+    How the metal curves along a tuck, but for how much, changes slowly from one tuck to the next.
+    The surer another tuck is of its own turn, the more it counts.
     """
     share = (np.arange(COURSE_NODES) + 0.5) / COURSE_NODES
-    sparse = [t for t in tucks if 0 < len(_of_use(t)) <= FEW and t.depth_at_trim > 0]
-    if not sparse:
+    read = [tuck for tuck in tucks if _of_use(tuck) and tuck.depth_at_trim > 0]
+    if len(read) < 2:
         return shapes
-    courses = []
-    for tuck in tucks:
-        if len(_of_use(tuck)) >= MANY and tuck.depth_at_trim > 0:
-            curve = lap_curve(_of_use(tuck), shapes[tuck.id])
-            changes = np.interp(share * tuck.depth_at_trim, curve.nodes, curve.mean[1:])
-            courses.append(changes * tuck.depth_at_trim)
-    if not courses:
-        return shapes
-    mean = np.mean(courses, axis=0)
+    depths = np.array([tuck.depth_at_trim for tuck in read])
+    curves = [lap_curve(_of_use(tuck), shapes[tuck.id]) for tuck in read]
+    told = [curve.slope_at(np.array([d])) for curve, d in zip(curves, depths, strict=True)]
+    turns, sigmas = (np.array([float(each[i][0]) for each in told]) for i in (0, 1))
+    courses = np.array(
+        [
+            np.interp(share * depth, curve.nodes, curve.mean[1:]) * depth
+            for curve, depth in zip(curves, depths, strict=True)
+        ]
+    )
     likened = dict(shapes)
-    for tuck in sparse:
-        depth = tuck.depth_at_trim
-        course = zip((share * depth).tolist(), (mean / depth).tolist(), strict=True)
+    for index, tuck in enumerate(read):
+        others = (np.arange(len(read)) != index) & (turns * turns[index] > 0)
+        if sigmas[index] < SURE_ALONE * abs(turns[index]) or not others.any():
+            continue
+        # The mean of each course over its turn, with weights of its turn over its sigma, squared.
+        weights = turns[others] / sigmas[others] ** 2
+        mean = weights @ courses[others] / (weights @ turns[others]) * turns[index] / depths[index]
+        course = zip((share * depths[index]).tolist(), mean.tolist(), strict=True)
         rounded = tuple((round(d, 2), round(change, 7)) for d, change in course)
         likened[tuck.id] = shapes[tuck.id].model_copy(update={"course": rounded})
     return likened

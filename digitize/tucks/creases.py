@@ -161,11 +161,11 @@ def with_trunks(
 def _turn_into(main: Curve, curve: Curve) -> float | None:
     """The turn (radians) from a stretch that ends at a mark's tip into the mark; None if none.
 
-    The mark may begin with a hook, drawn aside by a line that ends there.
+    After a long one the mark may begin with a hook, drawn aside by a line that ends there.
     """
     if curve.closed or curve.width > main.width + TRUNK_WIDER_MM:
         return None
-    begin = main.points[:HOOK_POINTS]
+    begin = main.points[: HOOK_POINTS if len(curve.points) > TRUNK_POINTS else 1]
     apart = np.linalg.norm(begin[:, None] - curve.points[[0, -1]], axis=2)
     first, end = np.unravel_index(int(np.argmin(apart)), apart.shape)
     if apart[first, end] > TRUNK_GAP_MM:
@@ -251,7 +251,7 @@ def carried_to_edge(curve: Curve, ring: LineString, darkness_at: DarknessAt) -> 
 def _bend_onwards(
     end: Floats, ahead: Floats, further: Floats, darkness_at: DarknessAt
 ) -> float | None:
-    """How a crease bends beyond its traced end, mm aside over its square; None if it is not seen."""
+    """How a crease bends beyond its traced end, mm aside over its square; None if unseen."""
     if len(further) < LEAST_TO_BEND_MM:
         return 0.0
     normal = np.array([-ahead[1], ahead[0]])

@@ -138,8 +138,8 @@ def _along_mark(
     reached, laps = reached[order], laps[order]
     first = STATION_STEP_MM * math.ceil(float(reached[0]) / STATION_STEP_MM)
     wanted = np.arange(first, float(reached[-1]), STATION_STEP_MM)
-    seen = np.abs(reached[None] - wanted[:, None]).min(axis=1) < STATION_STEP_MM / 2
-    wanted = wanted[seen]
+    after = np.clip(np.searchsorted(reached, wanted), 1, len(reached) - 1)
+    wanted = wanted[reached[after] - reached[after - 1] < STATION_STEP_MM]  # seen on both sides
     sigma = share * math.hypot(main.sigma, second.sigma, sigma_mm)
     return [
         Station(

@@ -282,7 +282,7 @@ def _judged(
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
     whole = without_jogs(from_common_tip(main, second))
-    return TuckMarks("fold", carried_to_tip(whole, darkness_at), second)
+    return TuckMarks("fold", carried_to_tip(whole, darkness_at), without_jogs(second))
 
 
 def _breaks_lines(crease: Curve, curves: Sequence[Curve], darkness_at: DarknessAt) -> bool:

@@ -66,41 +66,73 @@ def test_the_stated_band_holds_the_lap_as_often_as_it_says():
     assert 0.9 < np.mean(held) <= 1.0
 
 
-def test_a_tuck_that_few_lines_break_at_takes_the_course_of_the_others():
+def softly(depth, factor):
     """The last two thirds of each lap grow as metal does that curves only there."""
+    return factor * 4e-4 * max(depth - 30.0, 0.0) ** 2
 
-    def lap(depth, factor):
-        return factor * 4e-4 * max(depth - 30.0, 0.0) ** 2
 
+def tuck_beside(number, stations, kind="slit"):
+    """A slit and its tuck, 120 mm deep, 40 mm on from the one before."""
+    slit = Line(
+        id=f"L{number}",
+        role="slit",
+        role_confidence=1.0,
+        points=((40.0 * number, 0.0), (40.0 * number, 120.0)),
+        width=0.5,
+        sigma=0.05,
+    )
+    return slit, Tuck(
+        id=f"T{number}",
+        kind=kind,
+        tip=slit.points[0],
+        slit=slit.id,
+        lap_line=None,
+        stations=tuple(stations),
+    )
+
+
+def pattern_of(pairs):
+    sheet = ((0.0, 0.0), (400.0, 0.0), (400.0, 150.0), (0.0, 150.0))
+    lines, tucks = zip(*pairs, strict=True)
+    return Pattern(name="p", outline=sheet, lines=lines, tucks=tucks)
+
+
+def test_a_tuck_that_few_lines_break_at_takes_the_course_of_the_others():
     def tuck(number, factor, depths, evidence):
-        slit = Line(
-            id=f"L{number}",
-            role="slit",
-            role_confidence=1.0,
-            points=((40.0 * number, 0.0), (40.0 * number, 120.0)),
-            width=0.5,
-            sigma=0.05,
-        )
-        stations = stations_of(lambda d: lap(d, factor), depths, 0.1, evidence)
-        return slit, Tuck(
-            id=f"T{number}",
-            kind="slit",
-            tip=slit.points[0],
-            slit=slit.id,
-            lap_line=None,
-            stations=tuple(stations),
-        )
+        return tuck_beside(number, stations_of(lambda d: softly(d, factor), depths, 0.1, evidence))
 
     many = range(30, 121, 10)
     pairs = [tuck(1, 1.0, many, "lap-line"), tuck(2, 1.2, many, "lap-line")]
     pairs.append(tuck(3, 1.1, (70, 120), "line-break"))
-    sheet = ((0.0, 0.0), (200.0, 0.0), (200.0, 150.0), (0.0, 150.0))
-    lines, tucks = zip(*pairs, strict=True)
-    pattern = Pattern(name="p", outline=sheet, lines=lines, tucks=tucks)
-    likened = with_laps(pattern).tuck("T3")
-    alone = with_laps(pattern.model_copy(update={"tucks": tucks[2:]})).tuck("T3")
+    likened = with_laps(pattern_of(pairs)).tuck("T3")
+    alone = with_laps(pattern_of(pairs[2:])).tuck("T3")
     true = np.degrees(2 * 1.1 * 4e-4 * 90)
     assert likened.shape.course and not alone.shape.course
     assert likened.turn_deg == pytest.approx(true, abs=0.3)
     assert abs(alone.turn_deg - true) > 2 * abs(likened.turn_deg - true)
     assert likened.turn_sigma_deg < alone.turn_sigma_deg
+
+
+def test_gaps_told_with_a_rule_say_more_together_than_each_alone():
+    rng = np.random.default_rng(3)
+    together, alone = [], []
+    for _ in range(5):
+        bends = rng.uniform(6e-4, 1.2e-3, 6)  # of metal that curves alike all along each tuck
+        pairs = []
+        for number, bend in enumerate(bends, start=1):
+            stations = [
+                Station(
+                    depth=depth,
+                    lap=-bend * depth**2 + rng.normal(0, 0.3),
+                    sigma=0.3,
+                    evidence="entered",
+                )
+                for depth in (45.0, 60.0, 75.0, 90.0, 105.0, 120.0)
+            ]
+            pairs.append(tuck_beside(number, stations, "spread"))
+        true = -np.degrees(2 * bends * 120)
+        turns = np.array([tuck.turn_deg for tuck in with_laps(pattern_of(pairs)).tucks])
+        together += list(turns - true)
+        turns = np.array([with_laps(pattern_of([pair])).tucks[0].turn_deg for pair in pairs])
+        alone += list(turns - true)
+    assert np.mean(np.square(together)) < 0.7 * np.mean(np.square(alone))

@@ -98,9 +98,8 @@ def _sampled(picture: Floats, grid: Grid, points: Doubles) -> Doubles:
     for first in range(0, len(at), MOST_AT_ONCE):
         some = slice(first, first + MOST_AT_ONCE)
         x, y = at[None, some, 0], at[None, some, 1]
-        values[some] = cv2.remap(picture, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[
-            0
-        ]
+        row = cv2.remap(picture, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        values[some] = row[0]
     return values.reshape(points.shape[:-1])
 
 

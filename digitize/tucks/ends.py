@@ -66,7 +66,8 @@ def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
             # The line must lie beyond its end, seen from the tuck.
             onward = points[min(ONWARD_POINTS, len(points) // 2)]
             side = math.copysign(1.0, float(normal @ (onward - foot)))
-            if side * across > 0 or abs(across) < AT_CUT_MM:
+            away = side * float(normal @ (onward - tip)) > 0
+            if away and (side * across > 0 or abs(across) < AT_CUT_MM):
                 aside = side * (points[:LED_POINTS] - foot) @ normal
                 deeper, heading = _led_up(aside, (points[:LED_POINTS] - foot) @ ahead)
                 place = (float(tip[0]), float(tip[1]))

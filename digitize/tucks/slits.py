@@ -4,6 +4,7 @@ A slit reaches the paper's edge, and so does the lap line drawn along the flap t
 both start at the slit's tip. The cut is the darker of the two. A fold shows two creases from one
 tip. What tells a lap line from a second crease is where the crossing lines go on: at the lap line
 itself, or, past the second crease, as far again (a fold takes up paper twice: under and back).
+A forked slit is a tuck for each branch.
 """
 
 import itertools
@@ -50,6 +51,8 @@ TOUCH_MM = 4.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
 SAME_BREAK_MM = 8.0
+BRANCH_WEIGHT = 0.6  # of the other branch: a lap line is only drawn
+BETWEEN_SHARE, LEAST_BETWEEN_MM = 0.5, 6.0
 CONVERGING_TURN = np.radians(35.0)
 LONGEST_SHARE = 0.4  # of a tuck, over the side of a square as large as the paper
 LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.8  # of the cut's length
@@ -101,7 +104,7 @@ def find_tucks(
     candidates, rest = with_trunks(candidates, rest)
     stands_out = darker_than_lines(rest)
     tucks: list[TuckMarks] = []
-    for group in _converging(candidates, is_faint):
+    for group, branch in _forks_parted(_converging(candidates, is_faint), rest, is_faint):
         members = sorted(group, key=lambda curve: -curve.weight)
         faint = is_faint(members[0]) or is_shade(members[0])
         partner = partner_of(members[0], rest, is_faint) if faint else None
@@ -121,7 +124,7 @@ def find_tucks(
             # A cut, whether or not any line crosses it; a torn edge is not straight.
             marks = TuckMarks("slit", without_jogs(members[0]), None)
         elif not alone or stands_out(members[0]) or _breaks_lines(members[0], rest, darkness_at):
-            marks = _judged(members[:2], cut_at(rest, members[:2]), faint, darkness_at)
+            marks = _judged(members[:2], cut_at(rest, members[:2]), faint, branch, darkness_at)
         rest += members if marks is None else members[2:]
         if marks is not None:
             tucks.append(marks)
@@ -176,6 +179,41 @@ def _converging(curves: Sequence[Curve], is_faint: Faint) -> list[list[Curve]]:
         else:
             groups.append([curve])
     return groups
+
+
+def _forks_parted(
+    groups: Sequence[list[Curve]], lines: Sequence[Curve], is_faint: Faint
+) -> list[tuple[list[Curve], bool]]:
+    """The groups, that of a forked slit as one for each branch; and whether they are branches.
+
+    Between a cut and its lap line there is bare paper; between two branches lines run on.
+    """
+    parted: list[tuple[list[Curve], bool]] = []
+    for group in groups:
+        heavy = BRANCH_WEIGHT * max(curve.weight for curve in group)
+        cuts = [curve for curve in group if curve.weight > heavy and not is_faint(curve)]
+        if len(cuts) != 2 or not _runs_between(cuts[0], cuts[1], lines):
+            parted.append((group, False))
+            continue
+        branches = [[cut] for cut in cuts]
+        for curve in group:
+            if curve.weight <= heavy or is_faint(curve):
+                gaps = [_start_gap(curve, cut)[0] for cut in cuts]
+                branches[int(np.argmin(gaps))].append(curve)
+        parted += [(branch, True) for branch in branches]
+    return parted
+
+
+def _runs_between(one: Curve, two: Curve, lines: Sequence[Curve]) -> bool:
+    """Whether a line fills most of the way between two marks, some way off their tips."""
+    field = Polygon([*one.points, *two.points[::-1]]).buffer(0)
+    path, other = LineString(one.points), LineString(two.points)
+    for line in lines:
+        inside = LineString(line.points).intersection(field)
+        wide = path.distance(inside.centroid) + other.distance(inside.centroid)
+        if inside.length > max(BETWEEN_SHARE * wide, LEAST_BETWEEN_MM):
+            return True
+    return False
 
 
 def _lap_line_of(cut: Curve, curves: Sequence[Curve]) -> tuple[Curve, Curve] | None:
@@ -259,13 +297,17 @@ def _part(curve: Curve, path: LineString, start: float, stop: float) -> Curve:
 
 
 def _judged(
-    members: Sequence[Curve], lines: Sequence[Curve], faint: bool, darkness_at: DarknessAt
+    members: Sequence[Curve],
+    lines: Sequence[Curve],
+    faint: bool,
+    branch: bool,
+    darkness_at: DarknessAt,
 ) -> TuckMarks | None:
     """A slit, a fold, or None where the marks are no tuck. A cut is never faint; creases are.
 
-    ``members`` are one or two marks from one tip, the heavier first.
+    ``members`` are one or two marks from one tip, the heavier first; of a ``branch``, the cut.
     """
-    if len(members) == 2 and not faint:
+    if len(members) == 2 and not faint and not branch:
         members = cut_first(*members)
     main = members[0]
     if len(members) == 1:

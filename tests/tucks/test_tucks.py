@@ -171,6 +171,29 @@ def test_a_slit_broken_by_the_trim_edge_is_still_one_slit(beyond):
     assert found[0].main.length == pytest.approx(119.5, abs=1.0)
 
 
+@pytest.mark.parametrize("with_lap_lines", [False, True])
+def test_a_forked_slit_is_a_tuck_for_each_branch(with_lap_lines):
+    first = curve_of([[200, 130], [200, 90], [182, 0.5]], 0.6, width=0.4)
+    second = curve_of([[201, 88], [228, 0.5]], 0.6, width=0.4)
+
+    def line(y, one, two):
+        left, right = 200 - (90 - y) / 5, 201 + (88 - y) * 27 / 88
+        ends = [(20, left), (left + one, right), (right + two, 380)]
+        return [curve_of([[start, y], [stop, y]]) for start, stop in ends]
+
+    marks = [first, second, *line(30, 6, 8), *line(60, 3, 3.5)]
+    if with_lap_lines:
+        marks.append(curve_of([[200, 125], [200, 90], [197, 60], [194, 30], [190.5, 0.5]]))
+        marks.append(curve_of([[202, 85], [213.1, 60], [226.8, 30], [240, 0.5]]))
+    found, rest = tucks_of(marks)
+    assert [tuple(tuck.main.points[0].round()) for tuck in found] == [(200, 130), (201, 88)]
+    assert [round(tuck.main.points[-1, 0]) for tuck in found] == [182, 228]
+    assert [tuck.second is not None for tuck in found] == [with_lap_lines] * 2
+    assert len(rest) == 6
+    laps = [max(s.lap for s in tuck.stations) for tuck in record_of(marks, OUTLINE).tucks]
+    assert all(4.0 < lap < 13.0 for lap in laps)
+
+
 def test_a_slit_that_lies_open_is_measured_from_its_lower_edge():
     cut = curve_of([[150, 120], [150, 0.5]], 0.9, width=2.0)
     pieces = [curve_of([[20, 30], [149, 30]]), curve_of([[160, 30], [380, 30]])]

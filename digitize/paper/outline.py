@@ -86,7 +86,7 @@ def _unlike_the_floor(coarse: Raster, valid: NDArray[np.bool_], cards: list[Floa
     ring = near_card & usable
     looks = _looks(coarse, size, mm_per_px)
     rim = usable & ~_inside(usable | on_card, RIM_MM / mm_per_px)
-    unlike = _unlikeness(looks, rim, usable)
+    unlike = _unlikeness(looks, rim, ring)
     # The paper may lie close to a card, or under it: only what looks like the rim is floor.
     unlike = _unlikeness(looks, rim | (ring & (unlike < UNLIKE)), usable)
     seed = _largest((unlike > UNLIKE) & usable, mm_per_px)
@@ -171,9 +171,11 @@ def _looks(coarse: Raster, size: tuple[int, int], mm_per_px: float) -> Floats:
 
 
 def _unlikeness(
-    looks: Floats, floor: NDArray[np.bool_], usable: NDArray[np.bool_], share: float = RARE_SHARE
+    looks: Floats, floor: NDArray[np.bool_], wanted: NDArray[np.bool_], share: float = RARE_SHARE
 ) -> Floats:
     """(H, W) how unlike the known floor each place looks: about 1 and less for floor.
+
+    0 where that is not wanted.
 
     It is the distance to the nearest looks that such a share of the floor has, in units of what the
     floor's own looks lie apart.
@@ -182,18 +184,19 @@ def _unlikeness(
     rng = np.random.default_rng(1)
     known = known[rng.permutation(len(known))[:FLOOR_SAMPLES]]
     if len(known) < 50:
-        return np.zeros(usable.shape)
+        return np.zeros(wanted.shape)
     middle = np.median(known, axis=0)
     spread = np.maximum(1.4826 * np.median(np.abs(known - middle), axis=0), LEAST_SPREAD)
     rare = max(int(share * len(known)), 5)
     tree = cKDTree(known / spread)
     own = tree.query(known / spread, k=[rare])[0][:, 0]
     # Every third pixel each way: looks change slowly.
-    some = looks[::3, ::3] / spread
-    found = tree.query(some.reshape(-1, 4), k=[rare], workers=2)[0].reshape(some.shape[:2])
-    size = usable.shape[::-1]
+    near = cv2.dilate(wanted.astype(np.uint8), np.ones((15, 15), np.uint8))[::3, ::3] > 0
+    found = np.zeros(near.shape)
+    found[near] = tree.query(looks[::3, ::3][near] / spread, k=[rare], workers=2)[0][:, 0]
+    size = wanted.shape[::-1]
     distance = cv2.resize(found, size, interpolation=cv2.INTER_LINEAR)
-    return np.asarray(np.where(usable, distance / max(np.percentile(own, 80), 0.5), 0.0))
+    return np.asarray(np.where(wanted, distance / max(np.percentile(own, 80), 0.5), 0.0))
 
 
 def _largest(mask: NDArray[np.bool_], mm_per_px: float) -> Mask:

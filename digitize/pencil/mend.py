@@ -69,7 +69,7 @@ def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     bounds = np.cumsum([0, *(len(stroke.points) for stroke in ordered)])
     tree = cKDTree(points)
     near = min(NEIGHBOURS, len(points))
-    distance, nearest = tree.query(points, k=near, distance_upper_bound=ALONGSIDE_MM)
+    distance, nearest = tree.query(points, k=near, distance_upper_bound=ALONGSIDE_MM, workers=2)
     distance, nearest = distance.reshape(-1, near), nearest.reshape(-1, near)
     standing = np.zeros(len(points) + 1, bool)  # the last stands for no neighbour
     kept: list[Stroke] = []

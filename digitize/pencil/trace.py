@@ -78,7 +78,7 @@ def link_crests(crests: Crests) -> tuple[Stroke, ...]:
     if count < 2:
         return ()
     distance, index = cKDTree(crests.places).query(
-        crests.places, k=min(NEIGHBOURS, count), distance_upper_bound=LINK_MM
+        crests.places, k=min(NEIGHBOURS, count), distance_upper_bound=LINK_MM, workers=2
     )
     own = np.arange(count)[:, None]
     valid = (index < count) & (index != own)

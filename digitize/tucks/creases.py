@@ -64,19 +64,22 @@ def is_shade(curve: Curve) -> bool:
     return curve.weight < PALE * curve.width
 
 
-def chained_creases(curves: Sequence[Curve], is_faint: Faint) -> list[Curve]:
-    """The curves, with faint straight pieces of one crease joined over the gaps between them."""
-    done: list[Curve] = []
-    pieces: list[Curve] = []
+def chained_creases(curves: Sequence[Curve], is_faint: Faint) -> list[tuple[Curve, Curve]]:
+    """The curves, with faint straight pieces of one crease joined over the gaps between them.
+
+    Each as a crease, without a hook at an end, and as what it is if it turns out to be none.
+    """
+    done: list[tuple[Curve, Curve]] = []
+    pieces: list[tuple[Curve, Curve]] = []
     for curve in curves:
         straight = _straight_part(curve) if is_faint(curve) and not curve.closed else None
-        (done if straight is None else pieces).append(straight or curve)
+        (done if straight is None else pieces).append((straight or curve, curve))
     while True:
         joined = next(
             (
                 (i, j, chain)
-                for i, a in enumerate(pieces)
-                for j, b in enumerate(pieces)
+                for i, (a, _) in enumerate(pieces)
+                for j, (b, _) in enumerate(pieces)
                 if i != j and (chain := _one_crease(a, b)) is not None
             ),
             None,
@@ -84,7 +87,7 @@ def chained_creases(curves: Sequence[Curve], is_faint: Faint) -> list[Curve]:
         if joined is None:
             return [*done, *pieces]
         i, j, chain = joined
-        pieces = [curve for k, curve in enumerate(pieces) if k not in (i, j)] + [chain]
+        pieces = [piece for k, piece in enumerate(pieces) if k not in (i, j)] + [(chain, chain)]
 
 
 def _one_crease(a: Curve, b: Curve) -> Curve | None:

@@ -85,7 +85,8 @@ def find_tucks(
     """
     ring = LineString([*outline, outline[0]])
     is_faint = faint_among(curves)
-    curves = chained_creases(curves, is_faint)
+    chained = chained_creases(curves, is_faint)
+    curves = [curve for curve, _ in chained]
     paths = [LineString(curve.points) for curve in curves]
     tree = STRtree(paths)
 
@@ -116,6 +117,7 @@ def find_tucks(
             if lap_line is not None:
                 rest = [curve for curve in rest if curve is not lap_line[0]]
                 members.append(lap_line[1])
+        as_traced = members
         if faint:
             members = [carried_to_edge(curve, ring, darkness_at) for curve in members]
         marks = None
@@ -125,9 +127,11 @@ def find_tucks(
             marks = TuckMarks("slit", without_jogs(members[0]), None)
         elif not alone or stands_out(members[0]) or _breaks_lines(members[0], rest, darkness_at):
             marks = _judged(members[:2], cut_at(rest, members[:2]), faint, branch, darkness_at)
-        rest += members if marks is None else members[2:]
+        rest += as_traced if marks is None else as_traced[2:]
         if marks is not None:
             tucks.append(marks)
+    whole = {id(curve): as_traced for curve, as_traced in chained}
+    rest = [whole.get(id(curve), curve) for curve in rest]
     barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]
     return _round_the_edge(tucks, ring), tuple(cut_at(rest, barriers))
 

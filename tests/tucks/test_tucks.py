@@ -126,6 +126,15 @@ def test_a_faint_line_that_another_crosses_on_the_way_to_the_edge_is_no_crease()
     assert not found and len(rest) == 3
 
 
+@pytest.mark.parametrize("sagitta", [1.4, 1.8, 2.2, 2.6])
+def test_a_faint_line_too_bent_for_a_crease_keeps_its_ends(sagitta):
+    along = np.linspace(0, 1, 80)
+    bent = np.column_stack([100 + 80 * along, 150 + 4 * sagitta * along * (1 - along)])
+    others = [curve_of([[20, y], [380, y]], 0.5) for y in (60, 90)]
+    (line,) = (c for c in tucks_of([curve_of(bent, 0.1), *others])[1] if c.length < 100)
+    assert sorted(line.points[[0, -1], 0]) == pytest.approx([100, 180], abs=0.5)
+
+
 def test_a_gap_further_along_a_line_is_not_its_lap():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)

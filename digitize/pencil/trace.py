@@ -14,11 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from digitize.pencil.polyline import (
-    length_of,
-    running_length,
-    turn_between,
-)
+from digitize.pencil.polyline import length_of, running_length, turn_between
 from digitize.pencil.ridges import DETAIL_MM, Crests
 
 Floats = NDArray[np.float64]

@@ -117,7 +117,7 @@ def find_tucks(
             if lap_line is not None:
                 rest = [curve for curve in rest if curve is not lap_line[0]]
                 members.append(lap_line[1])
-        as_traced = members
+        uncarried = members
         if faint:
             members = [carried_to_edge(curve, ring, darkness_at) for curve in members]
         marks = None
@@ -127,10 +127,10 @@ def find_tucks(
             marks = TuckMarks("slit", without_jogs(members[0]), None)
         elif not alone or stands_out(members[0]) or _breaks_lines(members[0], rest, darkness_at):
             marks = _judged(members[:2], cut_at(rest, members[:2]), faint, branch, darkness_at)
-        rest += as_traced if marks is None else as_traced[2:]
+        rest += uncarried if marks is None else uncarried[2:]
         if marks is not None:
             tucks.append(marks)
-    whole = {id(curve): as_traced for curve, as_traced in chained}
+    whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
     barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]
     return _round_the_edge(tucks, ring), tuple(cut_at(rest, barriers))
@@ -201,7 +201,7 @@ def _forks_parted(
             continue
         branches = [[cut] for cut in cuts]
         for curve in group:
-            if curve.weight <= heavy or is_faint(curve):
+            if all(curve is not cut for cut in cuts):
                 gaps = [_start_gap(curve, cut)[0] for cut in cuts]
                 branches[int(np.argmin(gaps))].append(curve)
         parted += [(branch, True) for branch in branches]

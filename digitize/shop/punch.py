@@ -56,7 +56,9 @@ def _points_of(crossing: object) -> list[object]:
 def _spaced(line: Line, path: LineString, crossings: list[float], chord_mm: float) -> Floats:
     count = max(int(np.ceil(path.length / STEP_MM)), 2)
     along = np.linspace(0.0, path.length, count + 1)
-    points = np.array([path.interpolate(d).coords[0] for d in along])
+    drawn = np.array(line.path, dtype=float)
+    to_drawn = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(drawn, axis=0), axis=1)))
+    points = _at(drawn, to_drawn, along)
     step = path.length / count
     run = np.diff(points, axis=0)
     heading = np.unwrap(np.arctan2(run[:, 1], run[:, 0]))
@@ -83,12 +85,17 @@ def _spaced(line: Line, path: LineString, crossings: list[float], chord_mm: floa
         places += [*(float(d) for d in between[1:-1]), b]
     if line.closed:
         places = places[:-1]
-    return np.array([path.interpolate(d).coords[0] for d in places])
+    return _at(drawn, to_drawn, np.array(places))
+
+
+def _at(points: Floats, along: Floats, places: Floats) -> Floats:
+    """The points at places along a line given by its points and how far along it each is."""
+    return np.column_stack([np.interp(places, along, points[:, axis]) for axis in (0, 1)])
 
 
 def _strays(points: Floats, along: Floats, places: Floats) -> float:
     """How far a line strays from the chords between places along it, mm."""
-    ends = np.column_stack([np.interp(places, along, points[:, axis]) for axis in (0, 1)])
+    ends = _at(points, along, places)
     inside = (along > places[0]) & (along < places[-1])
     chord = np.clip(np.searchsorted(places, along[inside]) - 1, 0, len(places) - 2)
     run = ends[chord + 1] - ends[chord]

@@ -12,7 +12,6 @@ read off its profile in the full picture.
 
 import itertools
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -30,6 +29,8 @@ DETAIL_MM = 0.4
 NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
 WIDE_MARGIN_MM = 1.3
 DIRECTIONS = 16
+# Of each number, in pairs a right angle apart, radians; a table for OpenCV has 256 entries.
+ANGLES = np.resize(np.add.outer(np.arange(8), [0, 8]) * np.pi / DIRECTIONS, 256).astype(np.float32)
 ROW_PX, ALONG_REACH = 18, 9  # of a row along a line, and to either side
 TILE_PX = 384
 GROUND_SIGMA_MM = 5.0
@@ -198,26 +199,18 @@ def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
     padded = np.pad(picture, ALONG_REACH)
     xx, xy, yy = second_derivatives(padded, sigma)
     # The second derivative across a direction is mean + cos * lean + sin * xy of twice its angle.
-    mean, lean = np.float32(-0.5) * (xx + yy), np.float32(0.5) * (xx - yy)
+    mean, lean = (np.asarray(cv2.addWeighted(xx, a, yy, -0.5, 0)) for a in (-0.5, 0.5))
     strength = np.zeros(picture.shape, np.float32)
     best = np.zeros(picture.shape, np.uint8)
 
-    def settle(tile: Part) -> None:
+    # In tiles that fit the processor's cache.
+    for tile in itertools.product(*(_spans(length) for length in picture.shape)):
         # With as much around it as the rows along a line reach.
         wide = tuple(slice(span.start, span.stop + 2 * ALONG_REACH) for span in tile)
         if padded[wide].any():
             strength[tile], best[tile] = _best_of(mean[wide], lean[wide], xy[wide])
-
-    rows, columns = picture.shape
-    # Tiles that fit the processor's cache, on two threads: OpenCV and numpy let go of the lock.
-    with ThreadPoolExecutor(2) as pool:
-        list(pool.map(settle, itertools.product(_spans(rows), _spans(columns))))
     strength *= np.float32(sigma**2 / ROW_PX)
-    angles = (np.pi * np.arange(DIRECTIONS) / DIRECTIONS).astype(np.float32)
-    return strength, angles[best]
-
-
-Part = tuple[slice, slice]
+    return strength, np.asarray(cv2.LUT(best, ANGLES))
 
 
 def _spans(length: int) -> list[slice]:
@@ -232,15 +225,17 @@ def _best_of(mean: Floats, lean: Floats, xy: Floats) -> tuple[Floats, NDArray[np
     for index in range(DIRECTIONS // 2):
         angle = np.pi * index / DIRECTIONS
         x, y = np.cos(angle), np.sin(angle)
-        turned = np.asarray(cv2.addWeighted(lean, np.cos(2 * angle), xy, np.sin(2 * angle), 0))
+        turned = cv2.addWeighted(lean, np.cos(2 * angle), xy, np.sin(2 * angle), 0)
         # Rows run down. A right angle further on, what is added is taken away.
         for which, across, ahead in (
-            (index, mean + turned, (x, -y)),
-            (index + DIRECTIONS // 2, mean - turned, (-y, -x)),
+            (2 * index, cv2.add(mean, turned), (x, -y)),
+            (2 * index + 1, cv2.subtract(mean, turned), (-y, -x)),
         ):
-            response = _summed_along(across, *ahead)
-            np.copyto(best, np.uint8(which), where=response > strength)
-            np.maximum(strength, response, out=strength)
+            response = _summed_along(np.asarray(across), *ahead)
+            better = cv2.compare(response, strength, cv2.CMP_GT)
+            # Each is a higher number than all before it.
+            cv2.max(best, cv2.min(better, which), dst=best)
+            cv2.max(strength, response, dst=strength)
     return strength, best
 
 
@@ -250,11 +245,13 @@ def _summed_along(picture: Floats, x: float, y: float) -> Floats:
     Each step adds the same on both sides, so that whole pixels move nothing sideways; ALONG_REACH
     narrower all round.
     """
-    one = _shifted(picture, 1, 0.0, 0.0) + _shifted(picture, 1, x, y)
-    one += _shifted(picture, 1, -x, -y)
-    three = _shifted(one, 3, 0.0, 0.0) + _shifted(one, 3, 3 * x, 3 * y)
-    three += _shifted(one, 3, -3 * x, -3 * y)
-    return _shifted(three, 5, 4.5 * x, 4.5 * y) + _shifted(three, 5, -4.5 * x, -4.5 * y)
+    # On parts of pictures OpenCV adds twice as fast as numpy.
+    one = cv2.add(_shifted(picture, 1, 0.0, 0.0), _shifted(picture, 1, x, y))
+    one = np.asarray(cv2.add(one, _shifted(picture, 1, -x, -y), dst=one), np.float32)
+    three = cv2.add(_shifted(one, 3, 0.0, 0.0), _shifted(one, 3, 3 * x, 3 * y))
+    three = np.asarray(cv2.add(three, _shifted(one, 3, -3 * x, -3 * y), dst=three), np.float32)
+    ahead, back = _shifted(three, 5, 4.5 * x, 4.5 * y), _shifted(three, 5, -4.5 * x, -4.5 * y)
+    return np.asarray(cv2.add(ahead, back))
 
 
 def _shifted(picture: Floats, margin: int, x: float, y: float) -> Floats:

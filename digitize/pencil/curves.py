@@ -9,16 +9,16 @@ from scipy.ndimage import gaussian_filter1d
 
 from digitize.floor.raster import Raster
 from digitize.pencil.fair import fair, scatter_of
-from digitize.pencil.ink import ink_of
+from digitize.pencil.ink import inks_of
 from digitize.pencil.polyline import length_of, places_beside
 from digitize.pencil.profile import (
     OFFSET_STEP_MM,
     middle_of,
     profiles_along,
     sharp_side,
-    sheen_of,
+    sheens_of,
     sides_of,
-    width_of,
+    widths_of,
 )
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.trace import Stroke
@@ -30,6 +30,7 @@ LEAST_TWO_SIDED = 0.55
 TWO_SIDED = 0.45
 SURE_NOISE = 12.0
 END_SHARE = 0.35
+END_POINTS = 12  # of a curve, to tell where it ends
 SETTLED_MM = 0.25
 
 
@@ -78,106 +79,165 @@ class Curve:
 
 def fit_curves(strokes: Sequence[Stroke], ridges: RidgeMap, raster: Raster) -> tuple[Curve, ...]:
     """A curve for each stroke that is a line: marks with paper on one side only are dropped."""
-    curves = (_fit(stroke, ridges, raster) for stroke in strokes)
-    return tuple(c for c in curves if c is not None and c.two_sided >= LEAST_TWO_SIDED)
-
-
-def _fit(stroke: Stroke, ridges: RidgeMap, raster: Raster) -> Curve | None:
-    # Neighbouring crest points share their grain: every third says as much.
-    some = stroke.points[::3] if len(stroke.points) > 60 else stroke.points
-    crest = fair(some, CREST_SIGMA_MM, stroke.closed).points
-    points, sigma, width, rubbed = _placed(crest, ridges, raster, stroke.closed)
-    if not stroke.closed:
-        points = _true_ends(points, ridges)
-        if len(points) < 4:
-            return None
-    profiles = profiles_along(points, ridges, stroke.closed)
+    placed = _placed(strokes, ridges, raster.mm_per_px)
+    placed = [each for each in _with_true_ends(placed, ridges) if len(each.points) >= 4]
+    if not placed:
+        return ()
+    curves = [each.points for each in placed]
+    profiles = profiles_along(curves, [each.stroke.closed for each in placed], ridges)
+    runs = profiles.runs
     peak, lighter, darker = sides_of(profiles)
-    two_sided = peak - darker > TWO_SIDED * (peak - lighter)
+    two_sided = runs.means((peak - darker > TWO_SIDED * (peak - lighter)).astype(float))
     near = np.abs(profiles.offsets) < 1.0
     weight = np.clip(profiles.darkness - lighter[:, None], 0, None)[:, near].sum(axis=1)
-    colour = np.median(raster.colours_at(points), axis=0)
-    strength = float(stroke.strength.mean())
-    return Curve(
-        points=points,
-        closed=stroke.closed,
-        width=width,
-        weight=float(np.median(weight)) * OFFSET_STEP_MM,
-        two_sided=float(two_sided.mean()),
-        sigma=float(np.hypot(sigma, PLACE_SIGMA_MM)),
-        colour=(int(colour[0]), int(colour[1]), int(colour[2])),
-        ink=ink_of(profiles.points, profiles.normals, raster),
-        dashed=stroke.dashed,
-        rubbed=rubbed,
-        sheen=sheen_of(profiles),
-        sure=float(two_sided.mean() * (1 - np.exp(-strength / SURE_NOISE))),
-    )
+    weights = runs.quantiles(weight) * OFFSET_STEP_MM
+    inks, sheens = inks_of(profiles, raster), sheens_of(profiles)
+    found = []
+    for k, each in enumerate(placed):
+        if two_sided[k] < LEAST_TWO_SIDED:
+            continue
+        red, green, blue = np.median(raster.colours_at(each.points), axis=0)
+        sure = two_sided[k] * (1 - np.exp(-each.stroke.strength.mean() / SURE_NOISE))
+        found.append(
+            Curve(
+                points=each.points,
+                closed=each.stroke.closed,
+                width=each.width,
+                weight=float(weights[k]),
+                two_sided=float(two_sided[k]),
+                sigma=float(np.hypot(each.sigma, PLACE_SIGMA_MM)),
+                colour=(int(red), int(green), int(blue)),
+                ink=inks[k],
+                dashed=each.stroke.dashed,
+                rubbed=each.rubbed,
+                sheen=float(sheens[k]),
+                sure=float(sure),
+            )
+        )
+    return tuple(found)
 
 
-def _placed(
-    points: Floats, ridges: RidgeMap, raster: Raster, closed: bool
-) -> tuple[Floats, float, float, float]:
-    """The curve on its mark's middle or sharp side; its sigma, the mark's width, share rubbed."""
-    width, rubbed, sigma = 0.0, np.zeros(1, bool), CREST_SIGMA_MM
+@dataclass(frozen=True)
+class _Placed:
+    """A stroke's curve (N, 2), mm; its sigma and the mark's width, mm; the share rubbed."""
+
+    stroke: Stroke
+    points: Floats
+    sigma: float = CREST_SIGMA_MM
+    width: float = 0.0
+    rubbed: float = 0.0
+
+
+def _placed(strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float) -> list[_Placed]:
+    """Each stroke's curve, on its mark's middle or sharp side."""
+    found = [_Placed(stroke, _along_crest(stroke)) for stroke in strokes]
+    unsettled = list(range(len(found)))
     for _ in range(2):
-        profiles = profiles_along(points, ridges, closed)
-        width, full = width_of(profiles, raster.mm_per_px)
-        offset = middle_of(profiles, float(np.median(full)))
+        if not unsettled:
+            break
+        some = [found[index] for index in unsettled]
+        closed = [each.stroke.closed for each in some]
+        profiles = profiles_along([each.points for each in some], closed, ridges)
+        runs = profiles.runs
+        widths, full = widths_of(profiles, mm_per_px)
+        offset = middle_of(profiles, full)
         edge, rubbed = sharp_side(profiles, full)
-        if rubbed.any():
-            share = gaussian_filter1d(rubbed.astype(float), 1.0)
-            offset = (1 - share) * offset + share * edge
-        placed = profiles.points + offset[:, None] * profiles.normals
-        if len(placed) < 4:
-            return points, CREST_SIGMA_MM, width, 0.0
-        scatter = scatter_of(offset)
+        share = runs.blurred(rubbed.astype(float), 1.0)
+        offset = (1 - share) * offset + share * edge
         peak, _, darker = sides_of(profiles)
+        contrast = peak - darker
         # Where the pencil skipped there is nothing to go by; where a mark meets it, little.
-        sure = np.clip((peak - darker) / max(np.percentile(peak - darker, 70), 1e-3), 0.0, 1.0)
-        if not closed:
-            # The outermost blocks lie half a block inside the ends.
-            first = points[:1] + profiles.normals[0] * offset[0]
-            last = points[-1:] + profiles.normals[-1] * offset[-1]
-            placed = np.concatenate([first, placed, last])
-            sure = np.concatenate([sure[:1], sure, sure[-1:]])
-        curve = fair(placed, scatter, closed, sure)
-        points, sigma = curve.points, curve.sigma
-        if np.abs(offset).max() < SETTLED_MM:
-            break  # the profiles were as good as square to the line already
-    return points, sigma, width, float(rubbed.mean())
+        usual = np.maximum(runs.quantiles(contrast, 0.7), 1e-3)
+        sure = np.clip(contrast / runs.spread(usual), 0.0, 1.0)
+        shares_rubbed = runs.means(rubbed.astype(float))
+        for k, (start, size) in enumerate(zip(runs.starts, runs.sizes, strict=True)):
+            own = slice(start, start + size)
+            curve = _faired(
+                some[k], profiles.points[own], profiles.normals[own], offset[own], sure[own]
+            )
+            found[unsettled[k]] = replace(
+                curve,
+                width=float(widths[k]),
+                rubbed=float(shares_rubbed[k]),
+            )
+        # Where little was moved, the profiles were as good as square to the line already.
+        far = np.maximum.reduceat(np.abs(offset), runs.starts) >= SETTLED_MM
+        unsettled = [index for index, moved in zip(unsettled, far, strict=True) if moved]
+    return found
 
 
-def _true_ends(points: Floats, ridges: RidgeMap) -> Floats:
-    """The curve cut or lengthened to where its darkness ends.
+def _along_crest(stroke: Stroke) -> Floats:
+    # Neighbouring crest points share their grain: every third says as much.
+    some = stroke.points[::3] if len(stroke.points) > 60 else stroke.points
+    return fair(some, CREST_SIGMA_MM, stroke.closed).points
+
+
+def _faired(
+    before: _Placed, points: Floats, normals: Floats, offset: Floats, sure: Floats
+) -> _Placed:
+    """A fair curve through the places that lie so far (N,), mm, off the curve before.
+
+    Parameters
+    ----------
+    points, normals : (N, 2) on the curve before.
+    sure : (N,) from 0 to 1, how far each place can be relied on.
+    """
+    if len(points) < 4:
+        return before
+    scatter = scatter_of(offset)
+    if not before.stroke.closed:
+        # The outermost blocks lie half a block inside the ends.
+        points = np.concatenate([before.points[:1], points, before.points[-1:]])
+        normals, offset, sure = (
+            np.concatenate([each[:1], each, each[-1:]]) for each in (normals, offset, sure)
+        )
+    curve = fair(points + offset[:, None] * normals, scatter, before.stroke.closed, sure)
+    return replace(before, points=curve.points, sigma=curve.sigma)
+
+
+def _with_true_ends(placed: Sequence[_Placed], ridges: RidgeMap) -> list[_Placed]:
+    """The curves cut or lengthened to where their darkness ends.
 
     The ridge filter looks along the line and so blurs its ends. A pencil is set down and lifted
     gently, so the line ends where somewhat less than half of its darkness is left.
     """
+    result = list(placed)
     for _ in range(2):
-        points = _true_end(points, ridges)[::-1]
-    return points
+        by_reach: dict[int, list[int]] = {}
+        for index, each in enumerate(result):
+            if not each.stroke.closed:
+                reach = min(END_POINTS, len(each.points) - 1)
+                by_reach.setdefault(reach, []).append(index)
+        for reach, indices in by_reach.items():
+            lines = [result[index].points for index in indices]
+            for index, line in zip(indices, _true_ends(lines, reach, ridges), strict=True):
+                result[index] = replace(result[index], points=line[::-1])
+    return result
 
 
-def _true_end(points: Floats, ridges: RidgeMap) -> Floats:
-    reach = min(12, len(points) - 1)
-    ahead = points[-1] - points[-1 - min(6, reach)]
-    ahead /= np.linalg.norm(ahead) + 1e-12
-    beyond = points[-1] + ahead * np.arange(0.1, 3.0, 0.1)[:, None]
+def _true_ends(lines: Sequence[Floats], reach: int, ridges: RidgeMap) -> list[Floats]:
+    """Lines with their last ends put right; what the last ``reach`` points run past tells how."""
+    tails = np.stack([line[-1 - reach :] for line in lines])
+    ahead = tails[:, -1] - tails[:, -1 - min(6, reach)]
+    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
+    beyond = tails[:, -1:] + ahead[:, None] * np.arange(0.1, 3.0, 0.1)[:, None]
     along = np.linspace(0, reach, reach * 10 + 1)
-    inner = np.column_stack(
-        [np.interp(along, np.arange(reach + 1), points[-1 - reach :, axis]) for axis in (0, 1)]
-    )
-    path = np.concatenate([inner, beyond])
-    normal = np.array([-ahead[1], ahead[0]])
+    before = np.minimum(along.astype(int), reach - 1)
+    step = tails[:, before + 1] - tails[:, before]
+    inner = tails[:, before] + (along - before)[:, None] * step
+    path = np.concatenate([inner, beyond], axis=1)
+    normals = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1).repeat(path.shape[1], axis=0)
     offsets = np.array([-0.2, 0.0, 0.2, -1.3, 1.3])
-    tone = ridges.darkness_at(places_beside(path, normal, offsets))
+    tone = ridges.darkness_at(places_beside(path.reshape(-1, 2), normals, offsets))
+    tone = tone.reshape(*path.shape[:2], len(offsets))
     # Against the lighter side: shading at a crease is no pencil, a line beside this one no ground.
-    dark = tone[:, :3].mean(axis=1) - gaussian_filter1d(tone[:, 3:], 12.0, axis=0).min(axis=1)
-    body = float(dark[: len(inner) // 2 + 1].mean())
+    ground = gaussian_filter1d(tone[..., 3:], 12.0, axis=1).min(axis=2)
+    dark = tone[..., :3].mean(axis=2) - ground
+    body = dark[:, : len(along) // 2 + 1].mean(axis=1, keepdims=True)
     # Where the sum of what exceeds that share is highest: one dark or light speck decides nothing.
-    stop = int(np.argmax(np.cumsum(dark - END_SHARE * body)))
-    end = path[stop]
-    if stop >= len(inner):
-        return np.concatenate([points, end[None]])
-    kept = points[: len(points) - 1 - reach + int(along[stop]) + 1]
-    return np.concatenate([kept, end[None]]) if len(kept) else points[:1]
+    stops = np.argmax(np.cumsum(dark - END_SHARE * body, axis=1), axis=1)
+    ended = []
+    for line, way, stop in zip(lines, path, stops.tolist(), strict=True):
+        on = len(line) - reach + int(along[stop]) if stop < len(along) else len(line)
+        ended.append(np.concatenate([line[:on], way[stop : stop + 1]]))
+    return ended

@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import BSpline, splprep
+from scipy.interpolate import splev, splprep
 
 from digitize.pencil.polyline import places_along, running_length
 
@@ -108,11 +108,12 @@ def _line(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | 
     if len(sure) < 2:
         return None
     centre = sure.mean(axis=0)
-    _, values, axes = np.linalg.svd(sure - centre, full_matrices=False)
-    if len(values) > 1 and values[1] ** 2 > limit:
+    local = sure - centre
+    values, axes = np.linalg.eigh(local.T @ local)
+    if values[0] > limit:
         return None
-    reach = (points[[0, -1]] - centre) @ axes[0]
-    ends = centre + reach[:, None] * axes[0]
+    reach = (points[[0, -1]] - centre) @ axes[:, 1]
+    ends = centre + reach[:, None] * axes[:, 1]
     share = np.linspace(0, 1, _even(float(np.ptp(reach))) + 1)[:, None]
     return ends[0] + share * (ends[1] - ends[0]), Piece("line", ends)
 
@@ -124,8 +125,8 @@ def _arc(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | N
     centre = sure.mean(axis=0)
     local = sure - centre
     design = np.column_stack([2 * local, np.ones(len(local))])
-    solution, _, rank, _ = np.linalg.lstsq(design, (local**2).sum(axis=1), rcond=None)
-    if rank < 3:
+    solution = _least_squares(design, (local**2).sum(axis=1))
+    if solution is None:
         return None
     middle, radius = solution[:2], float(np.sqrt(max(solution[2] + solution[:2] @ solution[:2], 0)))
     for _ in range(10):
@@ -136,7 +137,9 @@ def _arc(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | N
         if ((distance - radius) ** 2).sum() > HOPELESS * limit:
             return None
         slopes = np.column_stack([away / distance[:, None], np.ones(len(local))])
-        step, *_ = np.linalg.lstsq(slopes, distance - radius, rcond=None)
+        step = _least_squares(slopes, distance - radius)
+        if step is None:
+            return None
         middle, radius = middle + step[:2], radius + float(step[2])
         if np.abs(step).max() < 1e-7 * radius:
             break
@@ -157,6 +160,14 @@ def _arc(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | N
     return at(turned), Piece("arc", at(np.linspace(angles[0], angles[-1], 3)))
 
 
+def _least_squares(matrix: Floats, wanted: Floats) -> Floats | None:
+    """The solution, by the normal equations: a few unknowns, called for every stroke."""
+    try:
+        return np.asarray(np.linalg.solve(matrix.T @ matrix, matrix.T @ wanted))
+    except np.linalg.LinAlgError:
+        return None
+
+
 def _polyline(points: Floats, sigma: float) -> FairCurve:
     pieces = tuple(Piece("line", points[i : i + 2]) for i in range(len(points) - 1))
     length = float(running_length(points)[-1])
@@ -175,25 +186,30 @@ def _spline(points: Floats, along: Floats, sigma: float, closed: bool, given: Fl
         with warnings.catch_warnings():
             # Short of the last digits of the wanted sum of squares the curve is as good.
             warnings.simplefilter("ignore", RuntimeWarning)
-            (knots, coefficients, degree), _ = splprep(
-                points.T, w=weights, u=along, s=smoothing, per=int(closed), k=3
-            )
-        spline = BSpline(knots, np.stack(coefficients, axis=1), degree)
-        away = np.linalg.norm(points - spline(along), axis=1)
+            spline, _ = splprep(points.T, w=weights, u=along, s=smoothing, per=int(closed), k=3)
+        away = np.linalg.norm(points - _on(spline, along), axis=1)
         far = away > OUTLIER * sigma / weights
         if not far.any():
             break
         weights = np.where(far, OUTLIER_WEIGHT / 2, weights)
     at = np.linspace(0, along[-1], _even(along[-1]) + 1)
-    freedom = len(knots) - degree - 1
+    freedom = len(spline[0]) - 4
     share = np.sqrt(min(freedom / len(points), 1.0))
-    return FairCurve(np.asarray(spline(at)), _beziers(spline, along[-1]), float(sigma * share))
+    return FairCurve(_on(spline, at), _beziers(spline, along[-1]), float(sigma * share))
 
 
-def _beziers(spline: BSpline, end: float) -> tuple[Piece, ...]:
+Spline = tuple[Floats, list[Floats], int]  # knots, coefficients by axis, degree
+
+
+def _on(spline: Spline, along: Floats, derivative: int = 0) -> Floats:
+    """(N, 2) a spline's points so far along it, or a derivative."""
+    return np.stack(splev(along, spline, der=derivative), axis=1)
+
+
+def _beziers(spline: Spline, end: float) -> tuple[Piece, ...]:
     """The spline's polynomials as Bezier curves."""
-    knots = np.unique(spline.t[(spline.t >= -1e-9) & (spline.t <= end + 1e-9)])
-    places, slopes = spline(knots), spline.derivative()(knots)
+    knots = np.unique(spline[0][(spline[0] >= -1e-9) & (spline[0] <= end + 1e-9)])
+    places, slopes = _on(spline, knots), _on(spline, knots, 1)
     third = np.diff(knots)[:, None] / 3
     out, into = places[:-1] + slopes[:-1] * third, places[1:] - slopes[1:] * third
     return tuple(

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from digitize.floor.raster import Raster
 from digitize.pencil.polyline import places_beside
+from digitize.pencil.profile import Profiles
 
 Floats = NDArray[np.float64]
 # Linear reflectance: red, green, blue.
@@ -27,11 +28,18 @@ LEAST_MM = 0.12  # of the paper's own light: with less missing there is no colou
 PLAINLY = 0.3  # of the way from black's direction to the ink's own
 
 
-def ink_of(points: Floats, normals: Floats, raster: Raster) -> str:
-    """The name of the ink of a mark along points (N, 2), mm, with normals (N, 2)."""
+def inks_of(profiles: Profiles, raster: Raster) -> list[str]:
+    """The name of the ink of each mark."""
     offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
-    seen = raster.colours_at(places_beside(points, normals, offsets))
-    light = np.median((seen / 255.0) ** 2.2, axis=0)
+    seen = raster.colours_at(places_beside(profiles.points, profiles.normals, offsets))
+    return [
+        _ink_of((np.median(own, axis=0) / 255.0) ** 2.2, offsets)
+        for own in profiles.runs.parts(seen)
+    ]
+
+
+def _ink_of(light: Floats, offsets: Floats) -> str:
+    """The name of an ink by its light (M, 3), linear, at offsets (M,) across the mark."""
     paper = light[np.abs(offsets) > PAPER_MM].mean(axis=0)
     missing = (paper - light).sum(axis=0) * STEP_MM
     if np.linalg.norm(missing) < LEAST_MM * np.linalg.norm(paper):

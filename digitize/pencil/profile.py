@@ -1,20 +1,23 @@
-"""A mark's profile: where across it the line lies, and how wide it is.
+"""Marks' profiles: where across each the line lies, and how wide it is.
 
 A drawn line lies at the middle of its mark. Rubbing the side of the lead over the panel's edge
 leaves a band that is sharp at the edge and fades away from it: there the line lies on the sharp
 side (common practice, no source).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.ndimage import gaussian_filter1d
 
 from digitize.pencil.polyline import places_along, places_beside, running_length
 from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.runs import Runs
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 BLOCK_MM = 2.0  # a place is measured on so much of a line
 ROWS = 5  # profiles to a block
 REACH_MM, OFFSET_STEP_MM = 3.2, 0.1
@@ -32,48 +35,55 @@ CREASE_SHEEN = 0.35
 
 @dataclass(frozen=True)
 class Profiles:
-    """A mark's darkness across it, block by block along it.
+    """Marks' darkness across them, block by block along each, mark after mark.
 
     Attributes
     ----------
+    runs : which of the N blocks are whose.
     points, normals : (N, 2) mm, where the profiles cross the curve, and to its left.
     offsets : (M,) mm to the left.
     darkness : (N, M).
     """
 
+    runs: Runs
     points: Floats
     normals: Floats
     offsets: Floats
     darkness: Floats
 
 
-def profiles_along(points: Floats, ridges: RidgeMap, closed: bool = False) -> Profiles:
-    """Profiles along a curve (N, 2) of closely spaced points."""
-    length = running_length(points)[-1]
-    blocks = max(int(length / BLOCK_MM), 1)
+def profiles_along(curves: Sequence[Floats], closed: Sequence[bool], ridges: RidgeMap) -> Profiles:
+    """Profiles along curves (N, 2) of closely spaced points."""
+    lengths = [float(running_length(points)[-1]) for points in curves]
+    blocks = np.array([max(int(length / BLOCK_MM), 1) for length in lengths])
     # Half a block short of either end, so that each block lies on the mark.
-    at = places_along(points, np.linspace(0, length, blocks * ROWS * 2 + 1)[1::2])
-    tangent = np.gradient(at, axis=0) if len(at) > 1 else np.diff(points[[0, -1]], axis=0)
-    tangent = gaussian_filter1d(tangent, 2.0, axis=0, mode="wrap" if closed else "nearest")
+    ways = [
+        places_along(points, np.linspace(0, length, count * ROWS * 2 + 1)[1::2])
+        for points, length, count in zip(curves, lengths, blocks.tolist(), strict=True)
+    ]
+    at = np.concatenate(ways)
+    tangent = np.concatenate([np.gradient(way, axis=0) for way in ways])
+    runs = Runs(blocks, np.array(closed, bool))
+    tangent = Runs(blocks * ROWS, runs.closed).blurred(tangent, 2.0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-12
     normals = np.stack([-tangent[:, 1], tangent[:, 0]], axis=1)
     offsets = np.arange(-REACH_MM, REACH_MM + OFFSET_STEP_MM / 2, OFFSET_STEP_MM)
     darkness = ridges.darkness_at(places_beside(at, normals, offsets))
 
     def blocked(values: Floats) -> Floats:
-        return np.asarray(values.reshape(blocks, ROWS, -1).mean(axis=1))
+        return np.asarray(values.reshape(len(values) // ROWS, ROWS, -1).mean(axis=1))
 
     normals = blocked(normals)
     normals /= np.linalg.norm(normals, axis=1, keepdims=True) + 1e-12
-    return Profiles(blocked(at), normals, offsets, blocked(darkness))
+    return Profiles(runs, blocked(at), normals, offsets, blocked(darkness))
 
 
-def width_of(profiles: Profiles, mm_per_px: float) -> tuple[float, Floats]:
-    """Width of the mark (mm) with the picture's own blur taken off, and (N,) raw widths by block.
+def widths_of(profiles: Profiles, mm_per_px: float) -> tuple[Floats, Floats]:
+    """(K,) width of each mark (mm) with the picture's own blur taken off, (N,) raw ones by block.
 
     The width is that at half of the darkness.
     """
-    smooth = gaussian_filter1d(profiles.darkness, 1.5, axis=0, mode="nearest")
+    smooth = profiles.runs.blurred(profiles.darkness, 1.5)
     base = np.minimum(np.median(smooth[:, :8], axis=1), np.median(smooth[:, -8:], axis=1))
     near = np.abs(profiles.offsets) < SEARCH_MM
     peak = smooth[:, near].max(axis=1)
@@ -85,24 +95,29 @@ def width_of(profiles: Profiles, mm_per_px: float) -> tuple[float, Floats]:
     left = np.where(above | (column > top[:, None]), -1, column).max(axis=1)
     full = np.maximum(right - left - 1, 0) * OFFSET_STEP_MM
     blur = 2.355 * BLUR_SIGMA_PX * mm_per_px
-    return float(np.sqrt(max(np.median(full) ** 2 - blur**2, 0.25**2))), full
+    return np.sqrt(np.maximum(profiles.runs.quantiles(full) ** 2 - blur**2, 0.25**2)), full
 
 
-def middle_of(profiles: Profiles, full_width: float) -> Floats:
+def middle_of(profiles: Profiles, full: Floats) -> Floats:
     """(N,) offset of the mark's middle, mm to the left: the best match of a bar of its width.
 
     For a symmetric mark in even noise the best match is the most likely place.
+
+    Parameters
+    ----------
+    full : (N,) raw widths by block, mm.
     """
     offsets = profiles.offsets
-    half = full_width / 2 + 0.3
+    half = profiles.runs.quantiles(full) / 2 + 0.3
     shifts = np.arange(-SEARCH_MM, SEARCH_MM + OFFSET_STEP_MM / 2, OFFSET_STEP_MM)
-    # A smooth bar less its mean over the window that is looked at.
-    away = np.abs(offsets[None] - shifts[:, None])
-    window = away < half + 0.7
-    bar = np.clip((half - away) / 0.6 + 0.5, 0, 1)
-    mean = (bar * window).sum(axis=1, keepdims=True) / window.sum(axis=1, keepdims=True)
+    # For each mark a smooth bar less its mean over the window that is looked at.
+    away = np.abs(offsets[None] - shifts[:, None])[None]
+    window = away < half[:, None, None] + 0.7
+    bar = np.clip((half[:, None, None] - away) / 0.6 + 0.5, 0, 1)
+    mean = (bar * window).sum(axis=2, keepdims=True) / window.sum(axis=2, keepdims=True)
     bar = np.where(window, bar - mean, 0.0)
-    match = profiles.darkness @ bar.T
+    rows_of_each = profiles.runs.parts(profiles.darkness)
+    match = np.concatenate([own @ b.T for own, b in zip(rows_of_each, bar, strict=True)])
     # Nearer is likelier: a neighbour's match must not win by a little.
     far = match.max(axis=1, keepdims=True).clip(0) * 0.35 * (shifts / SEARCH_MM) ** 2
     best = (match - far).argmax(axis=1).clip(1, len(shifts) - 2)
@@ -111,25 +126,26 @@ def middle_of(profiles: Profiles, full_width: float) -> Floats:
     bend = low - 2 * mid + high
     part = np.where(bend < -1e-12, 0.5 * (low - high) / np.where(bend < -1e-12, bend, 1), 0.0)
     middle = shifts[best] + np.clip(part, -0.5, 0.5) * OFFSET_STEP_MM
-    return np.asarray(middle + _pull_of_the_ground(profiles, middle, half))
+    return np.asarray(middle + _pull_of_the_ground(profiles, middle, profiles.runs.spread(half)))
 
 
-def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: float) -> Floats:
+def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: Floats) -> Floats:
     """(N,) what to add to a bar's middle where the ground is darker on one side.
 
     There the best match is drawn to the darker side. Either edge lies where the darkness is half
     way from that side's ground, whatever the other side's is; edges are less sure, and so are
     averaged along the mark.
     """
-    dark = gaussian_filter1d(profiles.darkness, GROUND_BLOCKS, axis=0, mode="nearest")
-    place = gaussian_filter1d(middle, GROUND_BLOCKS, mode="nearest")
+    dark = profiles.runs.blurred(profiles.darkness, GROUND_BLOCKS)
+    place = profiles.runs.blurred(middle, GROUND_BLOCKS)
     rows = np.arange(len(dark))
     away = profiles.offsets[None] - place[:, None]
+    beyond = half[:, None]
     left, right = (
-        _median_where(dark, (side * away > half + 0.3) & (side * away < half + 1.1))
+        _median_where(dark, (side * away > beyond + 0.3) & (side * away < beyond + 1.1))
         for side in (-1, 1)
     )
-    top = np.where(np.abs(away) < half, dark, -np.inf).argmax(axis=1)
+    top = np.where(np.abs(away) < beyond, dark, -np.inf).argmax(axis=1)
     peak = dark[rows, top]
     uneven = np.abs(right - left) > LEAST_STEP * (peak - np.minimum(left, right))
     edges = [
@@ -138,7 +154,7 @@ def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: float) -> Floa
     ]
     pull = np.clip((edges[0] + edges[1]) / 2 - place, -SEARCH_MM / 2, SEARCH_MM / 2)
     # A mark that only meets this one is no ground.
-    return np.asarray(median_filter(np.where(uneven, pull, 0.0), EDGE_BLOCKS, mode="constant"))
+    return profiles.runs.typical(np.where(uneven, pull, 0.0), EDGE_BLOCKS, 0.0)
 
 
 def _median_where(values: Floats, mask: NDArray[np.bool_]) -> Floats:
@@ -163,22 +179,25 @@ def _crossing(
     return np.asarray(offsets[last - side] + share * side * OFFSET_STEP_MM)
 
 
-def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, Flags]:
     """(N,) offset of the sharp side of a rubbed band, and where the mark is one.
 
     Parameters
     ----------
     full : (N,) raw widths by block, mm.
     """
-    wide = (gaussian_filter1d(full, 2.0) > WIDE_MM) & (full < 2 * REACH_MM - 1)
-    none = np.zeros(len(full))
-    if wide.sum() * BLOCK_MM < LEAST_WIDE_MM:
-        return none, np.zeros(len(full), bool)
-    smooth = gaussian_filter1d(profiles.darkness, 1.0, axis=0, mode="nearest")
+    runs = profiles.runs
+    wide = (runs.blurred(full, 2.0) > WIDE_MM) & (full < 2 * REACH_MM - 1)
+    may_be = runs.means(wide.astype(float)) * runs.sizes * BLOCK_MM >= LEAST_WIDE_MM
+    may_be &= sheens_of(profiles) < CREASE_SHEEN
+    wide &= runs.spread(may_be)
+    if not wide.any():
+        return np.zeros(len(full)), wide
+    smooth = runs.blurred(profiles.darkness, 1.0)
     slope = np.gradient(gaussian_filter1d(smooth, 1.5, axis=1), OFFSET_STEP_MM, axis=1)
     rise, fall = slope.max(axis=1), -slope.min(axis=1)
-    asymmetry = gaussian_filter1d((rise - fall) / (rise + fall + 1e-6), 3.0)
-    rubbed = wide & (np.abs(asymmetry) > LEAST_ASYMMETRY) & (sheen_of(profiles) < CREASE_SHEEN)
+    asymmetry = runs.blurred((rise - fall) / (rise + fall + 1e-6), 3.0)
+    rubbed = wide & (np.abs(asymmetry) > LEAST_ASYMMETRY)
     steep = np.where(asymmetry[:, None] > 0, slope, -slope)
     best = steep.argmax(axis=1).clip(1, slope.shape[1] - 2)
     rows = np.arange(len(best))
@@ -186,7 +205,7 @@ def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, NDArray[np.boo
     bend = np.minimum(low - 2 * mid + high, -1e-12)
     edge = profiles.offsets[best] + 0.5 * (low - high) / bend * OFFSET_STEP_MM
     # A hand's edge has no steps of a millimetre: single blocks don't decide.
-    typical = median_filter(edge, EDGE_BLOCKS, mode="nearest")
+    typical = runs.typical(edge, EDGE_BLOCKS)
     return np.where(np.abs(edge - typical) < 0.6, edge, typical), rubbed
 
 
@@ -195,7 +214,7 @@ def sides_of(profiles: Profiles) -> tuple[Floats, Floats, Floats]:
 
     On either side the lightest place counts: a neighbouring line must not pass for darker paper.
     """
-    smooth = gaussian_filter1d(profiles.darkness, 2.0, axis=0, mode="nearest")
+    smooth = profiles.runs.blurred(profiles.darkness, 2.0)
     sides = []
     for sign in (-1, 1):
         flank = (profiles.offsets * sign > FLANK_MM[0]) & (profiles.offsets * sign < FLANK_MM[1])
@@ -204,11 +223,11 @@ def sides_of(profiles: Profiles) -> tuple[Floats, Floats, Floats]:
     return peak, np.minimum(*sides), np.maximum(*sides)
 
 
-def sheen_of(profiles: Profiles) -> float:
-    """How much lighter than the paper it is beside the mark, over how much darker on it.
+def sheens_of(profiles: Profiles) -> Floats:
+    """(K,) how much lighter than the paper it is beside each mark, over how much darker on it.
 
     A crease throws light to one side and shade to the other; pencil has no light beside it.
     """
-    mean = gaussian_filter1d(profiles.darkness.mean(axis=0), 1.0)
-    near = mean[np.abs(profiles.offsets) < SHEEN_REACH_MM]
-    return float(max(-near.min(), 0.0) / max(near.max(), 1e-6))
+    mean = gaussian_filter1d(profiles.runs.means(profiles.darkness), 1.0, axis=1)
+    near = mean[:, np.abs(profiles.offsets) < SHEEN_REACH_MM]
+    return np.asarray(np.maximum(-near.min(axis=1), 0.0) / np.maximum(near.max(axis=1), 1e-6))

@@ -17,7 +17,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
 
 from digitize.floor.frame import Grid
 from digitize.floor.raster import Raster
@@ -36,7 +35,7 @@ TILE_PX = 384
 GROUND_SIGMA_MM = 5.0
 EDGE_MARGIN_MM = 0.9
 FOLLOW_NOISE = 3.5
-MOST_AT_ONCE = 2**15 - 2  # OpenCV counts the places it remaps in 16 bits
+PLACES_IN_ROW = 512
 
 
 @dataclass(frozen=True)
@@ -92,22 +91,24 @@ class RidgeMap:
 
 
 def _sampled(picture: Floats, grid: Grid, points: Doubles) -> Doubles:
-    """(...) values at points (..., 2), each from the four pixels around it."""
+    """(...) values at points (..., 2), mm."""
     x = ((points[..., 0] - grid.left) / grid.mm_per_px).astype(np.float32)
     y = ((grid.top - points[..., 1]) / grid.mm_per_px).astype(np.float32)
-    # OpenCV's places are good to 1/32 pixel, 0.01 mm, and cost a tenth of any exact way's.
-    if x.ndim == 2 and x.size > 0 and len(x) <= MOST_AT_ONCE:
-        return _remapped(picture, x, y)
-    values = np.empty(x.size)
-    for first in range(0, x.size, MOST_AT_ONCE):
-        some = np.s_[first : first + MOST_AT_ONCE]
-        values[some] = _remapped(picture, x.ravel()[None, some], y.ravel()[None, some])[0]
-    return values.reshape(x.shape)
+    return _sampled_px(picture, x, y)
 
 
-def _remapped(picture: Floats, x: Floats, y: Floats) -> Doubles:
-    row = cv2.remap(picture, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(row, np.float64)
+def _sampled_px(picture: Floats, x: Floats, y: Floats) -> Doubles:
+    """(...) values at columns x and rows y (...), each from the four pixels around it."""
+    if not x.size:
+        return np.zeros(x.shape)
+    # OpenCV's places are good to 1/32 pixel, 0.01 mm, and cost a tenth of any exact way's. It
+    # takes a table of them, of no more rows or columns than 16 bits count.
+    places = np.zeros((2, -(-x.size // PLACES_IN_ROW), PLACES_IN_ROW), np.float32)
+    for axis, values in enumerate((x, y)):
+        places[axis].reshape(-1)[: x.size] = values.reshape(-1)
+    columns, rows = places
+    found = cv2.remap(picture, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(found.reshape(-1)[: x.size].reshape(x.shape), np.float64)
 
 
 def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
@@ -299,18 +300,14 @@ def find_crests(ridges: RidgeMap, least: float = FOLLOW_NOISE) -> Crests:
     heading = ridges.direction[rows, columns].astype(np.float64)
     across = np.stack([-np.sin(heading), -np.cos(heading)], axis=1)  # column, row
     middle = strength[rows, columns]
+    pixels = np.stack([columns, rows], axis=1)
     before, after = (
-        map_coordinates(
-            strength, [rows + side * across[:, 1], columns + side * across[:, 0]], order=1
-        )
-        for side in (-1, 1)
+        _sampled_px(strength, *(pixels + side * across).T.astype(np.float32)) for side in (-1, 1)
     )
     on_crest = (middle >= before) & (middle >= after) & (2 * middle > before + after)
-    rows, columns, heading, across = (
-        values[on_crest] for values in (rows, columns, heading, across)
-    )
+    heading, across = heading[on_crest], across[on_crest]
     middle, before, after = middle[on_crest], before[on_crest], after[on_crest]
     offset = 0.5 * (before - after) / (before - 2 * middle + after)
     offset = np.clip(offset, -0.6, 0.6)
-    places = np.stack([columns, rows], axis=1) + offset[:, None] * across
+    places = pixels[on_crest] + offset[:, None] * across
     return Crests(ridges.grid.to_mm(places), heading, middle.astype(np.float64))

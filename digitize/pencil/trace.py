@@ -9,6 +9,7 @@ millimetre or two by which a crossing line hides another, and over the gaps of a
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ AIM_MM = 5.0  # how much of a stroke's end says where it is heading
 PLAIN_NOISE = 10.0
 FAINT_NOISE = 5.0
 FAINT_LENGTH_MM = 30.0
+FEWEST_CRESTS = 4
 SHORTEST_MM = 3.0
 KINK_MM, KINK_TURN, KINK_POINTS = 2.4, np.radians(28.0), 2
 SPECK_MM = 1.6
@@ -52,7 +54,7 @@ class Stroke:
     closed: bool = False
     dashed: bool = False
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Length in mm."""
         return length_of(self.points)
@@ -130,7 +132,7 @@ def _walked(crests: Crests, links: Whole) -> tuple[Stroke, ...]:
 def _along_their_ridges(
     crests: Crests, order: Whole, sizes: Whole, closed: Sequence[bool]
 ) -> tuple[Stroke, ...]:
-    """The parts of chains that run the way the ridge does.
+    """The parts of chains that run the way the ridge does, less specks of a few faint crests.
 
     Beside a strong line the filter sees slanting ghosts of it, whose crests run along the line.
 
@@ -150,10 +152,12 @@ def _along_their_ridges(
     true = (votes > 2) | (sizes[chain] < 5)
     begins = np.flatnonzero(true & ((index == first) | ~np.roll(true, 1)))
     ends = np.flatnonzero(true & ((index == last) | ~np.roll(true, -1))) + 1
+    plain = np.append(0, np.cumsum(strengths > PLAIN_NOISE))
+    size = ends - begins
+    some = (size >= FEWEST_CRESTS) | ((size > 1) & (plain[ends] > plain[begins]))
     return tuple(
         Stroke(places[a:b], strengths[a:b], closed[chain[a]] and b - a == sizes[chain[a]])
-        for a, b in zip(begins.tolist(), ends.tolist(), strict=True)
-        if b - a > 1
+        for a, b in zip(begins[some].tolist(), ends[some].tolist(), strict=True)
     )
 
 
@@ -165,7 +169,7 @@ def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     """
     pieces = []
     for stroke in strokes:
-        cuts = _kinks(stroke.points)
+        cuts = _kinks(stroke.points) if stroke.length > 2 * KINK_MM else []
         if not cuts:
             pieces.append(stroke)
             continue
@@ -180,8 +184,6 @@ def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
 def _kinks(points: Floats) -> list[int]:
     """Where the way ahead turns off the way come by, each over KINK_MM, at its sharpest."""
     along = running_length(points)
-    if along[-1] < 2 * KINK_MM:
-        return []
     index = np.arange(len(points))
     before = np.searchsorted(along, along - KINK_MM)
     after = np.minimum(np.searchsorted(along, along + KINK_MM), len(points) - 1)
@@ -197,11 +199,30 @@ def _kinks(points: Floats) -> list[int]:
     return sorted(cuts)
 
 
-def ends_of(strokes: Sequence[Stroke], aim_mm: float) -> list[End]:
+@dataclass(frozen=True)
+class Ends:
+    """Both ends of each open stroke, its first point's before its last's.
+
+    Attributes
+    ----------
+    strokes : (E,) whose ends they are.
+    tips : (E, 2) mm.
+    out : (E, 2) the way they head, of length 1.
+    """
+
+    strokes: Whole
+    tips: Floats
+    out: Floats
+
+    def __getitem__(self, index: int) -> End:
+        return End(int(self.strokes[index]), index % 2 == 1, self.tips[index], self.out[index])
+
+
+def ends_of(strokes: Sequence[Stroke], aim_mm: float) -> Ends:
     """Both ends of each open stroke."""
     open_ones = [i for i, s in enumerate(strokes) if not s.closed and len(s.points) > 1]
     if not open_ones:
-        return []
+        return Ends(np.zeros(0, int), np.zeros((0, 2)), np.zeros((0, 2)))
     points = np.concatenate([strokes[index].points for index in open_ones])
     size = np.array([len(strokes[index].points) for index in open_ones])
     sums = np.concatenate([np.zeros((1, 2)), np.cumsum(points, axis=0)])
@@ -215,11 +236,7 @@ def ends_of(strokes: Sequence[Stroke], aim_mm: float) -> list[End]:
     tips = np.stack([points[start], points[stop - 1]], axis=1)
     out = tips - np.stack([far_first, far_last], axis=1)
     out /= np.hypot(out[..., 0], out[..., 1])[..., None] + 1e-12
-    return [
-        End(index, bool(last), tips[k, last], out[k, last])
-        for k, index in enumerate(open_ones)
-        for last in (0, 1)
-    ]
+    return Ends(np.repeat(open_ones, 2), tips.reshape(-1, 2), out.reshape(-1, 2))
 
 
 Row = list[tuple[int, bool]]  # strokes in order, and whether each runs backwards
@@ -257,16 +274,10 @@ def rows_of(
     aside_mm : how far beside the way ahead the other end may lie over no gap at all.
     """
     ends = ends_of(strokes, aim_mm)
-    alone: list[Row] = [[(index, False)] for index in range(len(strokes))]
-    if len(ends) < 2:
-        return alone
-    tips = np.array([end.tip for end in ends])
-    out = np.array([end.out for end in ends])
-    owner = np.array([end.stroke for end in ends])
-    pairs = cKDTree(tips).query_pairs(gap_mm, output_type="ndarray")
-    if not len(pairs):
-        return alone
-    i, j = pairs.T
+    tips, out, owner = ends.tips, ends.out, ends.strokes
+    if not len(tips):
+        return [[(index, False)] for index in range(len(strokes))]
+    i, j = cKDTree(tips).query_pairs(gap_mm, output_type="ndarray").T
     step = tips[j] - tips[i]
     gap = np.linalg.norm(step, axis=1)
     # Points overlap by a little where one chain was followed past the other's end.
@@ -283,30 +294,30 @@ def rows_of(
         a, b = int(i[k]), int(j[k])
         if a not in links and b not in links and may_join(ends[a], ends[b], float(gap[k])):
             links[a], links[b] = b, a
-    return _rows(len(strokes), ends, links)
+    return _rows(len(strokes), owner.tolist(), links)
 
 
-def _rows(count: int, ends: Sequence[End], links: dict[int, int]) -> list[Row]:
-    number = {(end.stroke, end.last): index for index, end in enumerate(ends)}
+def _rows(count: int, owner: Sequence[int], links: dict[int, int]) -> list[Row]:
+    """Rows of so many strokes by which of their ends are linked; an end's other one is its ^ 1."""
     done: set[int] = set()
     rows: list[Row] = []
-    free = [end for index, end in enumerate(ends) if index not in links]
-    for start in (*free, *ends):
-        if start.stroke in done:
+    outer = sorted(end ^ 1 for end in links if end ^ 1 not in links)
+    for start in (*outer, *links):
+        if owner[start] in done:
             continue
         row: Row = []
         entry = start
-        while entry.stroke not in done:
-            done.add(entry.stroke)
-            row.append((entry.stroke, entry.last))
-            away = number[(entry.stroke, not entry.last)]
-            if away not in links:
+        while owner[entry] not in done:
+            done.add(owner[entry])
+            row.append((owner[entry], entry % 2 == 1))
+            if entry ^ 1 not in links:
                 break
-            entry = ends[links[away]]
+            entry = links[entry ^ 1]
         else:
             row.append(row[0])  # round again: a closed line
         rows.append(row)
-    return rows + [[(index, False)] for index in range(count) if index not in done]
+    rows += [[(index, False)] for index in range(count) if index not in done]
+    return sorted(rows, key=lambda row: row[0][0])
 
 
 def put_together(strokes: Sequence[Stroke], row: Row) -> Stroke:

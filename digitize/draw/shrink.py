@@ -63,8 +63,7 @@ def _band_step(peak: float) -> float:
 
 def _bands(drawing: svgwrite.Drawing, zone: Zone, fan: Fan, window: Window, step: float) -> Group:
     depths = field_depths(fan)
-    places = np.array([fan.row(row) for row in depths])
-    field = np.abs(np.array([fan.shrink(row) for row in depths]))
+    places, field = fan.rows(depths), np.abs(fan.shrinks(depths))
     group = drawing.g(id=zone.id, stroke="none")
     group.set_desc(title=f"{zone.id} {zone.kind} zone, up to {abs(zone.peak_local):.1%}")
     for index, colour in enumerate(COLOURS):

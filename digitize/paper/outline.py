@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 from scipy.spatial import cKDTree
-from shapely import Polygon, get_coordinates, line_interpolate_point
+from shapely import Polygon
 
 from digitize.floor.raster import Raster
 
@@ -220,10 +220,10 @@ def place_edge(fine: Raster, rough: Floats) -> Floats:
 
     Counter-clockwise, not closed on itself.
     """
-    ring = Polygon(rough).buffer(0)
-    count = int(ring.exterior.length / EDGE_STEP_MM)
-    shares = np.arange(count) / count
-    points = get_coordinates(line_interpolate_point(ring.exterior, shares, normalized=True))
+    ring = np.array(Polygon(rough).buffer(0).exterior.coords)
+    along = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(ring, axis=0), axis=1)))
+    at = np.linspace(0.0, along[-1], int(along[-1] / EDGE_STEP_MM), endpoint=False)
+    points = np.column_stack([np.interp(at, along, ring[:, axis]) for axis in (0, 1)])
     points = _smoothed(points, 2)
     lab = replace(fine, pixels=np.asarray(cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB), np.uint8))
     for reach in (EDGE_SEARCH_MM, EDGE_SEARCH_MM / 2):

@@ -22,6 +22,8 @@ from shapely import (
     line_interpolate_point,
     line_locate_point,
     linestrings,
+    prepare,
+    shortest_line,
 )
 from shapely import points as points_of
 
@@ -153,7 +155,8 @@ def _outermost_shares(lines: Sequence[Curve], ring: LineString) -> list[float]:
         return []
     picked = [np.linspace(2, len(line.points) - 3, SAMPLES).astype(int) for line in lines]
     places = np.concatenate([line.points[some] for line, some in zip(lines, picked, strict=True)])
-    feet = get_coordinates(line_interpolate_point(ring, line_locate_point(ring, points_of(places))))
+    prepare(ring)
+    feet = get_coordinates(shortest_line(ring, points_of(places)))[::2]
     away = feet - places
     starts = places + away / (np.linalg.norm(away, axis=1, keepdims=True) + 1e-9)
     ways = linestrings(np.stack([starts, feet], axis=1))

@@ -47,7 +47,7 @@ def closed_zones(pattern: Pattern) -> tuple[ClosedZone, ...]:
 
 def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], fan: Fan) -> ClosedZone:
     depths = np.linspace(0.0, float(fan.trims.max()) + BEYOND_MM, ROWS)
-    rows = np.array([fan.row(np.full(len(tucks), depth)) for depth in depths])
+    rows = fan.rows(np.tile(depths[:, None], len(tucks)))
     columns = np.arange(rows.shape[1], dtype=float)
     where = LinearNDInterpolator(
         rows.reshape(-1, 2),

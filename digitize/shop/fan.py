@@ -61,51 +61,62 @@ class Fan:
 
     def row(self, depths: Floats) -> Floats:
         """(M, 2) the curve across the tucks at a depth for each (T,)."""
-        own = (depths - self.tips)[:, None]
-        found = [_places(spine, depth) for spine, depth in zip(self.spines, own, strict=True)]
-        placed = [(places[0], ways[0]) for places, ways in found]
+        return np.asarray(self.rows(depths[None])[0])
+
+    def rows(self, depths: Floats) -> Floats:
+        """(R, M, 2) curves across the tucks at a depth for each (R, T)."""
+        own = (depths - self.tips).T
+        placed = [_places(spine, depth) for spine, depth in zip(self.spines, own, strict=True)]
         if self.closed and len(placed) == 1:
-            return self._round(float(depths[0]))
+            return self._round(depths[:, 0])
         gaps = [_arc(one, two) for one, two in itertools.pairwise(placed)]
         if self.closed:
             around = _arc(placed[-1], placed[0])
-            first, last = around[HALF:], around[: HALF + 1]
+            first, last = around[:, HALF:], around[:, : HALF + 1]
         else:
             share = np.linspace(0, 0.5, HALF + 1)[:, None]
-            first = placed[0][0] - self._reach(placed, gaps, 0) * share[::-1]
-            last = placed[-1][0] + self._reach(placed, gaps, -1) * share
-        return np.concatenate([first[:-1], *(gap[:-1] for gap in gaps), last])
+            first = placed[0][0][:, None] - self._reach(placed, gaps, 0)[:, None] * share[::-1]
+            last = placed[-1][0][:, None] + self._reach(placed, gaps, -1)[:, None] * share
+        return np.concatenate([first[:, :-1], *(gap[:, :-1] for gap in gaps), last], axis=1)
 
-    def _round(self, depth: float) -> Floats:
-        """(M, 2) a circle about the only tip, begun and ended across from the tuck."""
+    def _round(self, depths: Floats) -> Floats:
+        """(R, M, 2) circles about the only tip, begun and ended across from the tuck."""
         spine = self.spines[0]
         way = math.atan2(*(spine[-1] - spine[0])[::-1])
         turn = way + np.linspace(-math.pi, math.pi, STEPS + 1)
-        return np.asarray(spine[0] + depth * np.column_stack([np.cos(turn), np.sin(turn)]))
+        circle = np.column_stack([np.cos(turn), np.sin(turn)])
+        return np.asarray(spine[0] + depths[:, None, None] * circle)
 
     def _reach(self, placed: list[tuple[Floats, Floats]], gaps: list[Floats], end: int) -> Floats:
-        """(2,) a spacing on beyond an outermost tuck, square to it."""
+        """(R, 2) a spacing on beyond an outermost tuck, square to it."""
         ahead = placed[end][1]
         # To the right of a tuck, seen from its tip, where the tucks run counter-clockwise.
-        onward = np.array([-ahead[1], ahead[0]])
+        onward = np.column_stack([-ahead[:, 1], ahead[:, 0]])
         if not gaps:
             return np.asarray(2 * LONE_SHARE * float(self.trims[0] - self.tips[0]) * onward)
         gap = gaps[end]
-        onward = onward * math.copysign(1.0, float(onward @ (gap[-1] - gap[0])))
-        return np.asarray(lengths(gap)[-1] * onward)
+        along = (onward * (gap[:, -1] - gap[:, 0])).sum(axis=1)
+        return np.asarray((np.copysign(lengths(gap)[:, -1], along))[:, None] * onward)
 
     def take_up(self, depths: Floats) -> Floats:
-        """(T,) each tuck's lap at a depth for each, mm; none short of its tip."""
-        own = np.maximum(depths - self.tips, 0.0)
-        laps = zip(self.laps, own, strict=True)
-        return np.array([float(lap.at(np.array([depth]))[0][0]) for lap, depth in laps])
+        """(..., T) each tuck's lap at a depth for each (..., T), mm; none short of its tip."""
+        own = np.moveaxis(np.maximum(depths - self.tips, 0.0), -1, 0)
+        laps = [lap.at(depth.ravel())[0] for lap, depth in zip(self.laps, own, strict=True)]
+        return np.stack(laps, axis=-1).reshape(depths.shape)
 
     def shrink(self, depths: Floats) -> Floats:
         """(M,) the local shrink (a ratio) along the row at a depth for each tuck (T,)."""
-        along = lengths(self.row(depths))
+        return np.asarray(self.shrinks(depths[None])[0])
+
+    def shrinks(self, depths: Floats) -> Floats:
+        """(R, M) the same along rows at a depth for each tuck (R, T)."""
+        rows = zip(lengths(self.rows(depths)), self.take_up(depths), strict=True)
+        return np.array([self._shrink(along, laps) for along, laps in rows])
+
+    def _shrink(self, along: Floats, laps: Floats) -> Floats:
         if along[-1] < SHORTEST_ROW_MM:  # round a lone tip
             return np.zeros(len(along))
-        places, total = along[self.edges], np.append(0.0, np.cumsum(self.take_up(depths)))
+        places, total = along[self.edges], np.append(0.0, np.cumsum(laps))
         if self.closed:
             span, whole = places[-1], total[-1]
             places = np.concatenate([places[:-1] - span, places, places[1:] + span])
@@ -113,9 +124,10 @@ class Fan:
         return np.asarray(PchipInterpolator(places, total)(along, 1))
 
 
-def lengths(row: Floats) -> Floats:
-    """(M,) length along a row from its first point, mm."""
-    return np.append(0.0, np.cumsum(np.linalg.norm(np.diff(row, axis=0), axis=1)))
+def lengths(rows: Floats) -> Floats:
+    """(..., M) length along rows (..., M, 2) from their first points, mm."""
+    steps = np.linalg.norm(np.diff(rows, axis=-2), axis=-1)
+    return np.concatenate([np.zeros_like(steps[..., :1]), np.cumsum(steps, axis=-1)], axis=-1)
 
 
 def fan_of(pattern: Pattern, tucks: Sequence[Tuck], closed: bool) -> Fan:
@@ -169,24 +181,29 @@ def _places(spine: Floats, depths: Floats) -> tuple[Floats, Floats]:
 
 
 def _arc(one: tuple[Floats, Floats], two: tuple[Floats, Floats]) -> Floats:
-    """(STEPS + 1, 2) from one place to the other, square to the ways there; near to an arc.
+    """(R, STEPS + 1, 2) from one place to the other, square to the ways there; near to an arc.
 
     A cubic with the tangents that follow a circle best (G. Farin, Curves and Surfaces for CAGD,
     1988).
+
+    Parameters
+    ----------
+    one, two : places (R, 2) and the ways on from there.
     """
     (a, ahead_a), (b, ahead_b) = one, two
     chord = b - a
-    side = math.copysign(1.0, float(ahead_a[0] * chord[1] - ahead_a[1] * chord[0]))
-    start = side * np.array([-ahead_a[1], ahead_a[0]])
-    end = side * np.array([-ahead_b[1], ahead_b[0]])
-    turn = abs(math.atan2(start[0] * end[1] - start[1] * end[0], float(start @ end)))
-    turn = min(turn, MOST_TURN)
-    length = float(np.linalg.norm(chord))
-    reach = length * (4 * math.tan(turn / 4) / (2 * math.sin(turn / 2)) if turn > 1e-6 else 1.0)
+    side = np.copysign(1.0, _cross(ahead_a, chord))[:, None]
+    start = side * np.column_stack([-ahead_a[:, 1], ahead_a[:, 0]])
+    end = side * np.column_stack([-ahead_b[:, 1], ahead_b[:, 0]])
+    turn = np.abs(np.arctan2(_cross(start, end), (start * end).sum(axis=1)))
+    turn = np.clip(turn, 1e-6, MOST_TURN)
+    length = np.linalg.norm(chord, axis=1)
+    reach = (length * 4 * np.tan(turn / 4) / (2 * np.sin(turn / 2)))[:, None]
     t = np.linspace(0, 1, STEPS + 1)[:, None]
-    return np.asarray(
-        (2 * t**3 - 3 * t**2 + 1) * a
-        + (t**3 - 2 * t**2 + t) * reach * start
-        + (3 * t**2 - 2 * t**3) * b
-        + (t**3 - t**2) * reach * end
-    )
+    ends = (2 * t**3 - 3 * t**2 + 1) * a[:, None] + (3 * t**2 - 2 * t**3) * b[:, None]
+    ways = (t**3 - 2 * t**2 + t) * (reach * start)[:, None] + (t**3 - t**2) * (reach * end)[:, None]
+    return np.asarray(ends + ways)
+
+
+def _cross(one: Floats, two: Floats) -> Floats:
+    return np.asarray(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])

@@ -89,10 +89,8 @@ def _zone(pattern: Pattern, tucks: Sequence[Tuck], fan: Fan, identifier: str) ->
     boundary = np.concatenate([inner, outer[::-1]])
     # Whole curves of one depth as far as they stay inside the trim edge; then the edge itself.
     whole = np.arange(STATION_STEP_MM, float(fan.trims.min()) - LAST_STEP_MM, STATION_STEP_MM)
-    stations = tuple(
-        _station(fan, depths) for depths in (*(np.full(len(tucks), d) for d in whole), fan.trims)
-    )
-    field = [np.abs(fan.shrink(depths)).max() for depths in field_depths(fan)]
+    stations = _stations(fan, np.vstack([np.tile(whole[:, None], len(tucks)), fan.trims]))
+    field = np.abs(fan.shrinks(field_depths(fan)))
     implied = implied_by_radii(pattern, inner)
     return Zone(
         id=identifier,
@@ -101,7 +99,7 @@ def _zone(pattern: Pattern, tucks: Sequence[Tuck], fan: Fan, identifier: str) ->
         tucks=tuple(tuck.id for tuck in tucks),
         stations=stations,
         peak_shrink=max((station.shrink for station in stations), key=abs),
-        peak_local=round(math.copysign(float(max(field)), stations[-1].take_up), 5),
+        peak_local=round(math.copysign(float(field.max()), stations[-1].take_up), 5),
         curvature=Curvature(
             laps_deg=round(sum(tuck.turn_deg for tuck in tucks), 2),
             laps_sigma_deg=round(math.hypot(*(tuck.turn_sigma_deg for tuck in tucks)), 2),
@@ -117,11 +115,16 @@ def field_depths(fan: Fan) -> Floats:
     return np.asarray(fan.tips + share * (fan.trims - fan.tips))
 
 
-def _station(fan: Fan, depths: Floats) -> ZoneStation:
-    flat, take_up = float(lengths(fan.row(depths))[-1]), float(fan.take_up(depths).sum())
-    return ZoneStation(
-        depth=round(float(depths.mean()), 3),
-        flat_length=round(flat, 3),
-        take_up=round(take_up, 3),
-        shrink=round(take_up / flat, 5) if flat else 0.0,
+def _stations(fan: Fan, depths: Floats) -> tuple[ZoneStation, ...]:
+    """Stations along rows at a depth for each tuck (R, T)."""
+    flat, take_up = lengths(fan.rows(depths))[:, -1], fan.take_up(depths).sum(axis=1)
+    rows = zip(depths.mean(axis=1).tolist(), flat.tolist(), take_up.tolist(), strict=True)
+    return tuple(
+        ZoneStation(
+            depth=round(depth, 3),
+            flat_length=round(length, 3),
+            take_up=round(taken, 3),
+            shrink=round(taken / length, 5) if length else 0.0,
+        )
+        for depth, length, taken in rows
     )

@@ -6,7 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point, get_coordinates, line_interpolate_point
+from shapely import (
+    LineString,
+    distance,
+    get_coordinates,
+    line_interpolate_point,
+    line_locate_point,
+)
+from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 
@@ -49,30 +56,37 @@ def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:
     """Ends of curves that run up to a tuck across it, with their places relative to it."""
     path = LineString(main.points)
     found = []
-    for index, curve in enumerate(curves):
-        for points in (curve.points, curve.points[::-1]):
-            tip, run = points[0], points[min(7, len(points) - 1)] - points[0]
-            depth = float(path.project(Point(*tip)))
-            if depth < FIRST_DEPTH_MM or depth > path.length - 0.5:
-                continue
-            foot = np.array(path.interpolate(depth).coords[0])
-            ahead = _ahead(path, depth, 1.0)
-            normal = np.array([-ahead[1], ahead[0]])
-            across = math.copysign(float(np.linalg.norm(tip - foot)), float(normal @ (tip - foot)))
-            turn = math.atan2(normal @ run, ahead @ run)
-            limit = min(WIDEST_LAP_MM, 0.35 * depth + 2.0)
-            if abs(across) > limit or not LEAST_TURN < abs(turn) < np.pi - LEAST_TURN:
-                continue
-            # The line must lie beyond its end, seen from the tuck.
-            onward = points[min(ONWARD_POINTS, len(points) // 2)]
-            side = math.copysign(1.0, float(normal @ (onward - foot)))
-            away = side * float(normal @ (onward - tip)) > 0
-            if away and (side * across > 0 or abs(across) < AT_CUT_MM):
-                aside = side * (points[:LED_POINTS] - foot) @ normal
-                deeper, heading = _led_up(aside, (points[:LED_POINTS] - foot) @ ahead)
-                place = (float(tip[0]), float(tip[1]))
-                found.append(LineEnd(index, depth + deeper, side, side * across, heading, place))
+    for index, last, depth in _tips_near(path, curves):
+        points = curves[index].points[::-1] if last else curves[index].points
+        tip, run = points[0], points[min(7, len(points) - 1)] - points[0]
+        foot = np.array(path.interpolate(depth).coords[0])
+        ahead = _ahead(path, depth, 1.0)
+        normal = np.array([-ahead[1], ahead[0]])
+        across = math.copysign(float(np.linalg.norm(tip - foot)), float(normal @ (tip - foot)))
+        turn = math.atan2(normal @ run, ahead @ run)
+        if not LEAST_TURN < abs(turn) < np.pi - LEAST_TURN:
+            continue
+        # The line must lie beyond its end, seen from the tuck.
+        onward = points[min(ONWARD_POINTS, len(points) // 2)]
+        side = math.copysign(1.0, float(normal @ (onward - foot)))
+        away = side * float(normal @ (onward - tip)) > 0
+        if away and (side * across > 0 or abs(across) < AT_CUT_MM):
+            aside = side * (points[:LED_POINTS] - foot) @ normal
+            deeper, heading = _led_up(aside, (points[:LED_POINTS] - foot) @ ahead)
+            place = (float(tip[0]), float(tip[1]))
+            found.append(LineEnd(index, depth + deeper, side, side * across, heading, place))
     return tuple(found)
+
+
+def _tips_near(path: LineString, curves: Sequence[Curve]) -> list[tuple[int, bool, float]]:
+    """Ends of curves within a lap's reach of a path: whose, if its last point; depth, mm."""
+    if not curves:
+        return []
+    tips = points_of(np.concatenate([curve.points[[0, -1]] for curve in curves]))
+    depths = np.asarray(line_locate_point(path, tips))
+    near = distance(path, tips) <= np.minimum(WIDEST_LAP_MM, 0.35 * depths + 2.0)
+    near &= (depths >= FIRST_DEPTH_MM) & (depths <= path.length - 0.5)
+    return [(int(k) // 2, k % 2 == 1, float(depths[k])) for k in np.flatnonzero(near)]
 
 
 def _led_up(aside: Floats, along: Floats) -> tuple[float, float]:

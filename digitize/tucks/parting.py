@@ -19,6 +19,7 @@ from digitize.pencil.ridges import DarknessAt
 from digitize.tucks.ends import square_to
 
 Floats = NDArray[np.float64]
+Whole = NDArray[np.int64]
 BLOCK_MM, ROWS = 2.0, 5
 STEP_MM = 0.1
 REACH_MM = 1.3  # of a profile to either side
@@ -40,9 +41,15 @@ class _Blocks:
     places: Floats
     normals: Floats
 
-    def profile(self, index: int, offsets: Floats, darkness_at: DarknessAt) -> Floats:
-        at = places_beside(self.places[index], self.normals[index], offsets)
-        return np.asarray(darkness_at(at).mean(axis=0))
+    def profiles(
+        self, some: Whole, offsets: Floats, darkness_at: DarknessAt, aside: Floats | float = 0.0
+    ) -> Floats:
+        """(S, M) darkness across some blocks at offsets from places so far aside (S,), mm."""
+        normals = self.normals[some].reshape(-1, 2)
+        by = np.broadcast_to(aside, len(some)).repeat(ROWS)[:, None]
+        places = self.places[some].reshape(-1, 2) + by * normals
+        dark = darkness_at(places_beside(places, normals, offsets))
+        return np.asarray(dark.reshape(len(some), ROWS, -1).mean(axis=1))
 
 
 def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
@@ -94,35 +101,41 @@ def _followed_in(
     blocks: _Blocks, known: Floats, clear_depth: float, darkness_at: DarknessAt
 ) -> list[tuple[int, float]]:
     """Block and lap, mm, from the first clear depth inwards."""
-    alone = np.flatnonzero((known > ALONE_MM) & (blocks.depths > clear_depth)).tolist()
+    alone = np.flatnonzero((known > ALONE_MM) & (blocks.depths > clear_depth))
     if len(alone) < FEWEST_ALONE:
         return []
     window = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
-    cut_profile = np.median([blocks.profile(i, window, darkness_at) for i in alone], axis=0)
-    lap_profile = np.median(
-        [blocks.profile(i, window + known[i], darkness_at) for i in alone], axis=0
-    )
+    cut_profile = np.median(blocks.profiles(alone, window, darkness_at), axis=0)
+    lap_profile = np.median(blocks.profiles(alone, window, darkness_at, known[alone]), axis=0)
     inside = np.flatnonzero(blocks.depths < clear_depth)[::-1]
+    offsets = np.arange(-REACH_MM, _most_lap(1.0) + REACH_MM, STEP_MM)
+    profiles = blocks.profiles(inside, offsets, darkness_at)
     found: list[tuple[int, float]] = []
     before, depth = CLEAR_MM, clear_depth
     slope = _slope(known, blocks.depths, clear_depth)
-    for index in inside:
+    for index, profile in zip(inside, profiles, strict=True):
         expected = before - slope * (depth - blocks.depths[index])
-        # A lap grows with the depth at least as fast as on a cone, where it is in proportion.
-        most = 1.1 * CLEAR_MM * float(blocks.depths[index]) / clear_depth + 0.1
-        highest = min(before + FURTHER_MM, most)
+        highest = min(before + FURTHER_MM, _most_lap(float(blocks.depths[index]) / clear_depth))
         if highest < LEAST_LAP_MM:
             break
         laps = np.arange(max(min(before, highest) - CLOSER_MM, 0.3), highest, 0.05)
-        offsets = np.arange(-REACH_MM, before + REACH_MM, STEP_MM)
-        seen = blocks.profile(int(index), offsets, darkness_at)
-        lap = _best_lap(seen, offsets, (window, cut_profile, lap_profile), laps, float(expected))
+        near = offsets < before + REACH_MM
+        parts = window, cut_profile, lap_profile
+        lap = _best_lap(profile[near], offsets[near], parts, laps, float(expected))
         if lap < LEAST_LAP_MM:
             break
         found.append((int(index), lap))
         slope = 0.7 * slope + 0.3 * max((before - lap) / (depth - blocks.depths[index]), 0.0)
         before, depth = lap, float(blocks.depths[index])
     return found
+
+
+def _most_lap(share: float) -> float:
+    """The most a lap may be, mm, at such a share of the depth where it is first clear.
+
+    It grows with the depth at least as fast as on a cone, where it is in proportion.
+    """
+    return 1.1 * CLEAR_MM * share + 0.1
 
 
 def _slope(known: Floats, depths: Floats, clear_depth: float) -> float:

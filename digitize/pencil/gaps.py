@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, STRtree
 
 from digitize.pencil.mend import (
@@ -18,9 +17,11 @@ from digitize.pencil.mend import (
 )
 from digitize.pencil.polyline import places_along, running_length, runs_of
 from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.runs import Runs
 from digitize.pencil.trace import SHORTEST_MM, End, Stroke, put_together, rows_of
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 FEWEST_DASHES = 4
 LONGEST_DASH_MM = 40.0
 DASH_GAP_MM = 8.0
@@ -53,7 +54,11 @@ def join_dashes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ..
             result.append(replace(whole, dashed=True))
         else:
             result += [short[index] for index, _ in row]
-    return tuple(replace(s, dashed=True) if _is_dashed(s, ridges) else s for s in result)
+    ways = _bareness(result, ridges)
+    return tuple(
+        replace(stroke, dashed=True) if _is_dashed(stroke, *way) else stroke
+        for stroke, way in zip(result, ways, strict=True)
+    )
 
 
 def _are_even(dashes: Floats, gaps: Floats) -> bool:
@@ -66,10 +71,10 @@ def _are_even(dashes: Floats, gaps: Floats) -> bool:
     return bool(inner.std() < UNEVEN * inner.mean() and gaps.std() < UNEVEN * gaps.mean())
 
 
-def _is_dashed(stroke: Stroke, ridges: RidgeMap) -> bool:
-    if stroke.dashed or len(stroke.points) < 20:
-        return stroke.dashed
-    along, bare = _bareness(stroke.points, ridges)
+def _is_dashed(stroke: Stroke, along: Floats, bare: Flags) -> bool:
+    """Whether a stroke is known to be dashed, or has even bare stretches along it."""
+    if stroke.dashed:
+        return True
     runs = [(along[a], along[min(b, len(along) - 1)]) for a, b in runs_of(bare)]
     runs = [(a, b) for a, b in runs if b - a > LEAST_DASH_GAP_MM]
     if len(runs) < FEWEST_DASHES - 1:
@@ -94,13 +99,20 @@ def split_at_laps(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, 
 def _split(strokes: Sequence[Stroke], ridges: RidgeMap, least: float, most: float) -> list[Stroke]:
     """Those whose strength lies between the two, cut; and the others."""
     long, tree = long_strokes(strokes)
+    concerned = [
+        index
+        for index, stroke in enumerate(strokes)
+        if not stroke.dashed and least <= np.median(stroke.strength) < most
+    ]
+    bareness = _bareness([strokes[index] for index in concerned], ridges)
+    ways = dict(zip(concerned, bareness, strict=True))
     pieces: list[Stroke] = []
     for index, stroke in enumerate(strokes):
-        whole = stroke.dashed or not least <= np.median(stroke.strength) < most
-        cuts = [] if whole else _laps_on(stroke, index, ridges, tree, long)
+        cuts = _laps_on(stroke, index, *ways[index], ridges, tree, long) if index in ways else []
         if stroke.closed and cuts:
             stroke = _opened(stroke, cuts[0][1])
-            cuts = _laps_on(stroke, index, ridges, tree, long)
+            (way,) = _bareness([stroke], ridges)
+            cuts = _laps_on(stroke, index, *way, ridges, tree, long)
         if not cuts:
             pieces.append(stroke)
             continue
@@ -122,13 +134,18 @@ def _opened(stroke: Stroke, at_mm: float) -> Stroke:
 
 
 def _laps_on(
-    stroke: Stroke, index: int, ridges: RidgeMap, tree: STRtree, long: Sequence[int]
+    stroke: Stroke,
+    index: int,
+    along: Floats,
+    bare: Flags,
+    ridges: RidgeMap,
+    tree: STRtree,
+    long: Sequence[int],
 ) -> list[tuple[float, float]]:
     """From and to, mm along the stroke: bare stretches with another stroke across or at an end.
 
     And those that are longer than any skip, with no trace of pencil.
     """
-    along, bare = _bareness(stroke.points, ridges)
     found = []
     for a, b in runs_of(bare):
         start, stop = float(along[a]), float(along[min(b, len(along) - 1)])
@@ -164,13 +181,17 @@ def _shows_through(way: Floats, stroke: Stroke, ridges: RidgeMap) -> bool:
 
 def _contrasts(points: Floats, ridges: RidgeMap) -> Floats:
     """(N,) how much darker it is along the points than beside them."""
-    tone = tones_across(points, (-1.5, -0.2, 0.0, 0.2, 1.5), ridges)
+    tone = tones_across([points], (-1.5, -0.2, 0.0, 0.2, 1.5), ridges)
     return np.asarray(tone[:, 1:4].mean(axis=1) - (tone[:, 0] + tone[:, 4]) / 2)
 
 
-def _bareness(points: Floats, ridges: RidgeMap) -> tuple[Floats, NDArray[np.bool_]]:
-    """Evenly spaced places along the points, mm, and whether the pencil is missing there."""
-    along = np.arange(0, running_length(points)[-1], SAMPLE_MM)
-    tone = tones_across(places_along(points, along), (-0.2, 0.0, 0.2), ridges)
-    dark = gaussian_filter1d(tone.mean(axis=1), 1.0)
-    return along, dark < TRACE_OF_PENCIL * np.percentile(dark, 70)
+def _bareness(strokes: Sequence[Stroke], ridges: RidgeMap) -> list[tuple[Floats, Flags]]:
+    """For each stroke evenly spaced places along it, mm, and whether pencil is missing there."""
+    if not strokes:
+        return []
+    along = [np.arange(0, stroke.length, SAMPLE_MM) for stroke in strokes]
+    ways = [places_along(s.points, at) for s, at in zip(strokes, along, strict=True)]
+    runs = Runs(np.array([len(at) for at in along]), np.zeros(len(along), bool))
+    dark = runs.blurred(tones_across(ways, (-0.2, 0.0, 0.2), ridges).mean(axis=1), 1.0)
+    bare = dark < TRACE_OF_PENCIL * runs.spread(runs.quantiles(dark, 0.7))
+    return list(zip(along, runs.parts(bare), strict=True))

@@ -12,6 +12,7 @@ from shapely import LineString, Point, STRtree
 
 from digitize.pencil.polyline import headings_along, places_beside, runs_of, turn_between
 from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.runs import Runs
 from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined
 
 Floats = NDArray[np.float64]
@@ -40,23 +41,24 @@ TWO_SIDED, EDGE_SHARE = 0.35, 0.4
 
 def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
     """The strokes that have lighter paper on both sides: the edge of tape or shadow has not."""
-    return tuple(stroke for stroke in strokes if _share_two_sided(stroke, ridges) > EDGE_SHARE)
-
-
-def _share_two_sided(stroke: Stroke, ridges: RidgeMap) -> float:
-    tone = tones_across(stroke.points, (-1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8), ridges)
-    tone = gaussian_filter1d(tone, 5.0, axis=0, mode="nearest")
+    if not strokes:
+        return ()
+    lines = [stroke.points for stroke in strokes]
+    runs = Runs(np.array([len(line) for line in lines]), np.zeros(len(lines), bool))
+    tone = tones_across(lines, (-1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8), ridges)
+    tone = runs.blurred(tone, 5.0)
     peak = tone[:, 2:5].mean(axis=1)
     left, right = tone[:, :2].min(axis=1), tone[:, 5:].min(axis=1)
-    higher = peak - np.maximum(left, right)
-    return float((higher > TWO_SIDED * (peak - np.minimum(left, right))).mean())
+    two_sided = peak - np.maximum(left, right) > TWO_SIDED * (peak - np.minimum(left, right))
+    shares = runs.means(two_sided.astype(float))
+    return tuple(s for s, share in zip(strokes, shares, strict=True) if share > EDGE_SHARE)
 
 
-def tones_across(points: Floats, offsets_mm: Sequence[float], ridges: RidgeMap) -> Floats:
-    """(N, M) darkness at so many mm to the left of each point of a line (N, 2)."""
-    heading = headings_along(points)
+def tones_across(lines: Sequence[Floats], offsets_mm: Sequence[float], ridges: RidgeMap) -> Floats:
+    """(N, M) darkness at so many mm to the left of each point of lines, one after another."""
+    heading = np.concatenate([headings_along(line) for line in lines])
     across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    return ridges.darkness_at(places_beside(points, across, np.array(offsets_mm)))
+    return ridges.darkness_at(places_beside(np.concatenate(lines), across, np.array(offsets_mm)))
 
 
 def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:

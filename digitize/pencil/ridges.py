@@ -304,8 +304,9 @@ def find_crests(ridges: RidgeMap, least: float = FOLLOW_NOISE) -> Crests:
     The place is to a fraction of a pixel: the top of the parabola through three values across.
     """
     strength = ridges.strength
-    rows, columns = np.nonzero(strength[2:-2, 2:-2] > least)
-    rows, columns = rows + 2, columns + 2
+    high = np.zeros(strength.shape, bool)
+    high[2:-2, 2:-2] = strength[2:-2, 2:-2] > least
+    rows, columns = np.divmod(np.flatnonzero(high), strength.shape[1])
     heading = ridges.direction[rows, columns].astype(np.float64)
     across = np.stack([-np.sin(heading), -np.cos(heading)], axis=1)  # column, row
     middle = strength[rows, columns]

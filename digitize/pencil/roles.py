@@ -86,13 +86,13 @@ def _from_places(
     trim = [share >= OUTERMOST_SHARE for share in shares]
     cuts = [LineString(tuck) for tuck in tucks]
     tips = [Point(*tuck[0]) for tuck in tucks]
-    trim_lines = [line for line, is_trim in zip(lines, trim, strict=True) if is_trim]
+    trim_lines = [LineString(lines[k].points) for k, is_trim in enumerate(trim) if is_trim]
     proposals: list[RoleProposal] = []
     for line, share, is_trim in zip(lines, shares, trim, strict=True):
         if is_trim:
             proposals.append(RoleProposal("trim-edge", _sure(*TRIM_SURE, share)))
             continue
-        beside = _share_beside(line, [*trim_lines], WIDEST_BAND_SHARE * side)
+        beside = _share_beside(line, trim_lines, WIDEST_BAND_SHARE * side)
         broken = any(_ends_at(line, cut) for cut in cuts)
         along_tips = _passes_tips(line, tips, NEAR_TIP_SHARE * side)
         if broken and beside > 0.4:
@@ -167,11 +167,11 @@ def _outermost_shares(lines: Sequence[Curve], ring: LineString) -> list[float]:
     return [float(share) for share in free.reshape(-1, SAMPLES).mean(axis=1)]
 
 
-def _share_beside(line: Curve, others: Sequence[Curve], widest_mm: float) -> float:
+def _share_beside(line: Curve, others: Sequence[LineString], widest_mm: float) -> float:
     """Share of the line that runs beside one of the others: near enough, and the same way."""
     if not others:
         return 0.0
-    paths = np.array([LineString(other.points) for other in others])
+    paths = np.array(others)
     picked = np.linspace(1, len(line.points) - 2, SAMPLES).astype(int)
     places = points_of(line.points[picked])
     nearest = paths[STRtree(paths).nearest(places)]
@@ -211,11 +211,12 @@ def _paired(
     result = list(proposals)
     for position, i in enumerate(inner):
         for j in inner[position + 1 :]:
+            one, two = (LineString(lines[k].points) for k in (i, j))
             share = min(
-                _share_beside(lines[i], [lines[j]], widest_mm),
-                _share_beside(lines[j], [lines[i]], widest_mm),
+                _share_beside(lines[i], [two], widest_mm),
+                _share_beside(lines[j], [one], widest_mm),
             )
-            gap = LineString(lines[i].points).distance(LineString(lines[j].points))
+            gap = one.distance(two)
             if share < 0.7 or gap < 5 or not trim:
                 continue
             distances = [_middling_distance(lines[k], trim) for k in (i, j)]

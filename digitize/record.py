@@ -40,7 +40,7 @@ LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form
 
 def points_of(points: Floats) -> tuple[tuple[float, float], ...]:
     """Points (N, 2) as the record has them, to a micrometre."""
-    return tuple((round(float(x), 3), round(float(y), 3)) for x, y in points)
+    return tuple((x, y) for x, y in np.round(points, 3).tolist())
 
 
 def source_of(photo: Photo) -> Source:

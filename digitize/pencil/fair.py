@@ -141,7 +141,7 @@ def _arc(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | N
         if step is None:
             return None
         middle, radius = middle + step[:2], radius + float(step[2])
-        if np.abs(step).max() < 1e-7 * radius:
+        if np.abs(step).max() < 1e-5 * radius:
             break
     if ((np.linalg.norm(local - middle, axis=1) - radius) ** 2).sum() > limit:
         return None

@@ -134,7 +134,9 @@ def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
     weight *= small > ground - 0.06
     ground = _weighted(small, weight, sigma)
     whole = cv2.resize(ground, (columns, rows), interpolation=cv2.INTER_LINEAR)
-    return np.where(paper, whole - log, np.float32(0))
+    darkness = np.subtract(whole, log, out=log)
+    darkness[~paper] = 0
+    return darkness
 
 
 def _weighted(picture: Floats, weight: Floats, sigma: float) -> Floats:
@@ -174,12 +176,14 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     wide_direction = np.asarray(
         cv2.resize(wide_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
     )
-    strength = np.where(inside, wide, strength)
-    direction = np.where(inside, wide_direction, direction)
+    np.copyto(strength, wide, where=inside)
+    np.copyto(direction, wide_direction, where=inside)
     on_paper = cv2.resize(paper.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     strength[~on_paper] = 0
     blank, noise = _scatter(strength[::3, ::3][strength[::3, ::3] > 0])
-    return RidgeMap(darkness, raster, (strength - blank) / noise, direction, grid)
+    strength -= blank
+    strength /= noise
+    return RidgeMap(darkness, raster, strength, direction, grid)
 
 
 def _scatter(values: Floats) -> tuple[np.float32, np.float32]:
@@ -208,7 +212,7 @@ def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
     padded = np.pad(picture, ALONG_REACH)
     xx, xy, yy = second_derivatives(padded, sigma)
     # In whole numbers of 16 bits, which add up twice as fast: as large as a row's sum may grow.
-    top = max(float(np.abs(each).max()) for each in (xx, xy, yy))
+    top = max(cv2.norm(each, cv2.NORM_INF) for each in (xx, xy, yy))
     unit = 2 * top * ROW_PX / 2**15 or 1.0
     # The second derivative across a direction is mean + cos * lean + sin * xy of twice its angle.
     mean, lean, cross = (
@@ -250,9 +254,9 @@ def _best_of(mean: Picture, lean: Picture, xy: Picture) -> tuple[Picture, NDArra
             (2 * index + 1, cv2.subtract(mean, turned), (-y, -x)),
         ):
             response = _summed_along(np.asarray(across), *ahead)
-            better = cv2.compare(response, strength, cv2.CMP_GT)
+            better = np.asarray(cv2.compare(response, strength, cv2.CMP_GT), np.uint8)
             # Each is a higher number than all before it.
-            cv2.max(best, np.minimum(better, np.uint8(which)), dst=best)
+            cv2.max(best, better & np.uint8(which), dst=best)
             cv2.max(strength, response, dst=strength)
     return strength, best
 

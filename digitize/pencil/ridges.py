@@ -13,7 +13,6 @@ read off its profile in the full picture.
 import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import cv2
 import numpy as np
@@ -24,7 +23,6 @@ from digitize.floor.raster import Raster
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
-Picture = NDArray[Any]
 DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
 DETAIL_MM = 0.4
 NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
@@ -211,14 +209,8 @@ def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
     """Strength, and direction (radians counter-clockwise from x), of the best direction."""
     padded = np.pad(picture, ALONG_REACH)
     xx, xy, yy = second_derivatives(padded, sigma)
-    # In whole numbers of 16 bits, which add up twice as fast: as large as a row's sum may grow.
-    top = max(cv2.norm(each, cv2.NORM_INF) for each in (xx, xy, yy))
-    unit = 2 * top * ROW_PX / 2**15 or 1.0
     # The second derivative across a direction is mean + cos * lean + sin * xy of twice its angle.
-    mean, lean, cross = (
-        _combined(one, a / unit, two, b / unit, cv2.CV_16S)
-        for one, a, two, b in ((xx, -0.5, yy, -0.5), (xx, 0.5, yy, -0.5), (xy, 1.0, xy, 0.0))
-    )
+    mean, lean = _combined(xx, -0.5, yy, -0.5), _combined(xx, 0.5, yy, -0.5)
     strength = np.zeros(picture.shape, np.float32)
     best = np.zeros(picture.shape, np.uint8)
     # In tiles that fit the processor's cache.
@@ -226,23 +218,23 @@ def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
         # With as much around it as the rows along a line reach.
         wide = tuple(slice(span.start, span.stop + 2 * ALONG_REACH) for span in tile)
         if padded[wide].any():
-            strength[tile], best[tile] = _best_of(mean[wide], lean[wide], cross[wide])
-    strength *= np.float32(sigma**2 / ROW_PX * unit)
+            strength[tile], best[tile] = _best_of(mean[wide], lean[wide], xy[wide])
+    strength *= np.float32(sigma**2 / ROW_PX)
     return strength, np.asarray(cv2.LUT(best, ANGLES))
 
 
-def _combined(one: Picture, a: float, two: Picture, b: float, kind: int = -1) -> Picture:
-    return np.asarray(cv2.addWeighted(one, a, two, b, 0, dtype=kind))
+def _combined(one: Floats, a: float, two: Floats, b: float) -> Floats:
+    return np.asarray(cv2.addWeighted(one, a, two, b, 0), np.float32)
 
 
 def _spans(length: int) -> list[slice]:
     return [slice(at, min(at + TILE_PX, length)) for at in range(0, length, TILE_PX)]
 
 
-def _best_of(mean: Picture, lean: Picture, xy: Picture) -> tuple[Picture, NDArray[np.uint8]]:
+def _best_of(mean: Floats, lean: Floats, xy: Floats) -> tuple[Floats, NDArray[np.uint8]]:
     """The highest sum along any direction, and which; ALONG_REACH narrower all round."""
     shape = xy.shape[0] - 2 * ALONG_REACH, xy.shape[1] - 2 * ALONG_REACH
-    strength = np.full(shape, -(2**15), np.int16)
+    strength = np.full(shape, -np.inf, np.float32)
     best = np.zeros(shape, np.uint8)
     for index in range(DIRECTIONS // 2):
         angle = np.pi * index / DIRECTIONS
@@ -261,7 +253,7 @@ def _best_of(mean: Picture, lean: Picture, xy: Picture) -> tuple[Picture, NDArra
     return strength, best
 
 
-def _summed_along(picture: Picture, x: float, y: float) -> Picture:
+def _summed_along(picture: Floats, x: float, y: float) -> Floats:
     """Sum over a row of ROW_PX pixels in direction (x, y), by adding up ever longer rows.
 
     Each step adds the same on both sides, so that whole pixels move nothing sideways; ALONG_REACH
@@ -274,12 +266,12 @@ def _summed_along(picture: Picture, x: float, y: float) -> Picture:
     return _added(_shifted(three, 5, 4.5 * x, 4.5 * y), _shifted(three, 5, -4.5 * x, -4.5 * y))
 
 
-def _added(one: Picture, other: Picture, into: Picture | None = None) -> Picture:
+def _added(one: Floats, other: Floats, into: Floats | None = None) -> Floats:
     # On parts of pictures twice as fast as numpy's.
-    return np.asarray(cv2.add(one, other, dst=into))
+    return np.asarray(cv2.add(one, other, dst=into), np.float32)
 
 
-def _shifted(picture: Picture, margin: int, x: float, y: float) -> Picture:
+def _shifted(picture: Floats, margin: int, x: float, y: float) -> Floats:
     """The part of a picture less a margin all round, shifted by whole pixels."""
     rows, columns = picture.shape
     down, right = round(y), round(x)

@@ -17,7 +17,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import block_diag
 from shapely import LineString, Point
 
 from digitize.pattern import LapAt, LapShape, Line, Pattern, Role, Station, Tuck
@@ -174,8 +173,9 @@ def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> Lap
     if shape.course:
         alike = np.interp(nodes, *np.array(shape.course).T)
         usual = COURSE_STRAYS * float(np.sqrt(np.mean(alike**2) / np.mean(np.diag(course)))) + 1e-9
-    tip, likeness = TIPS[shape.tip] ** 2, COURSE_FACTOR**2 * np.outer(alike, alike)
-    bending, rest = block_diag(0.0, course), block_diag(tip, likeness)
+    bending, rest = np.zeros((2, NODES + 1, NODES + 1))
+    bending[1:, 1:], rest[1:, 1:] = course, COURSE_FACTOR**2 * np.outer(alike, alike)
+    rest[0, 0] = TIPS[shape.tip] ** 2
     # Of how much metal bends the likeliest: all are tried at once.
     squares = BENDS[:, None, None] ** 2
     inverses = np.linalg.inv(
@@ -194,7 +194,8 @@ def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> Lap
 
 def with_laps(pattern: Pattern) -> Pattern:
     """The pattern with each tuck's smooth lap and its closure errors, as its stations have it."""
-    trim = [line for line in pattern.lines if line.role == "trim-edge"]
+    edges = [line for line in pattern.lines if line.role == "trim-edge"]
+    trim = [line for line in edges if line.length > SHORTEST_TRIM_MM]
     reached = [
         tuck.model_copy(update={"depth_at_trim": _depth(pattern, tuck, trim)})
         for tuck in pattern.tucks
@@ -285,8 +286,6 @@ def depth_at_trim(slit: Line, trim: Sequence[Line]) -> float | None:
     touching: list[tuple[float, float]] = []
     near: list[tuple[float, float]] = []
     for line in trim:
-        if line.length < SHORTEST_TRIM_MM:
-            continue
         for end in (line.points[0], line.points[-1]) if not line.closed else ():
             away, depth = path.distance(Point(*end)), float(path.project(Point(*end)))
             if 0 < depth < path.length - 0.5 and away < NEAR_TUCK_MM:

@@ -6,16 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import (
-    LineString,
-    distance,
-    get_coordinates,
-    line_interpolate_point,
-    line_locate_point,
-)
+from shapely import LineString, distance, get_coordinates, line_locate_point
 from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.polyline import running_length
 
 Floats = NDArray[np.float64]
 AT_CUT_MM = 2.5
@@ -123,8 +118,11 @@ def square_to(path: LineString, depths: Floats, reach_mm: float) -> tuple[Floats
 
     It runs there the way it does from ``reach_mm`` before to as much after.
     """
+    points = get_coordinates(path)
+    along = running_length(points)
+    # Many places on a long path: the geometry library goes along all of it for each.
     before, places, after = (
-        get_coordinates(line_interpolate_point(path, np.maximum(depths + step, 0.0)))
+        np.column_stack([np.interp(depths + step, along, axis) for axis in points.T])
         for step in (-reach_mm, 0.0, reach_mm)
     )
     ahead = after - before

@@ -155,11 +155,8 @@ def _placed(strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float) -> li
             curve = _faired(
                 some[k], profiles.points[own], profiles.normals[own], offset[own], sure[own]
             )
-            found[unsettled[k]] = replace(
-                curve,
-                width=float(widths[k]),
-                rubbed=float(shares_rubbed[k]),
-            )
+            width, share_rubbed = float(widths[k]), float(shares_rubbed[k])
+            found[unsettled[k]] = replace(curve, width=width, rubbed=share_rubbed)
         # Where little was moved, the profiles were as good as square to the line already.
         far = np.maximum.reduceat(np.abs(offset), runs.starts) >= SETTLED_MM
         unsettled = [index for index, moved in zip(unsettled, far, strict=True) if moved]

@@ -29,7 +29,6 @@ AIM_MM = 5.0  # how much of a stroke's end says where it is heading
 PLAIN_NOISE = 10.0
 FAINT_NOISE = 5.0
 FAINT_LENGTH_MM = 30.0
-FEWEST_CRESTS = 4
 SHORTEST_MM = 3.0
 KINK_MM, KINK_TURN, KINK_POINTS = 2.4, np.radians(28.0), 2
 SPECK_MM = 1.6
@@ -132,7 +131,7 @@ def _walked(crests: Crests, links: Whole) -> tuple[Stroke, ...]:
 def _along_their_ridges(
     crests: Crests, order: Whole, sizes: Whole, closed: Sequence[bool]
 ) -> tuple[Stroke, ...]:
-    """The parts of chains that run the way the ridge does, less specks of a few faint crests.
+    """The parts of chains that run the way the ridge does.
 
     Beside a strong line the filter sees slanting ghosts of it, whose crests run along the line.
 
@@ -152,12 +151,10 @@ def _along_their_ridges(
     true = (votes > 2) | (sizes[chain] < 5)
     begins = np.flatnonzero(true & ((index == first) | ~np.roll(true, 1)))
     ends = np.flatnonzero(true & ((index == last) | ~np.roll(true, -1))) + 1
-    plain = np.append(0, np.cumsum(strengths > PLAIN_NOISE))
-    size = ends - begins
-    some = (size >= FEWEST_CRESTS) | ((size > 1) & (plain[ends] > plain[begins]))
     return tuple(
         Stroke(places[a:b], strengths[a:b], closed[chain[a]] and b - a == sizes[chain[a]])
-        for a, b in zip(begins[some].tolist(), ends[some].tolist(), strict=True)
+        for a, b in zip(begins.tolist(), ends.tolist(), strict=True)
+        if b - a > 1
     )
 
 

@@ -27,7 +27,7 @@ TEXTURE_MM = 12.0
 LEAST_AREA_MM2 = 100.0 * 100.0
 RING_MM = (8.0, 60.0)  # beyond a card's sheet
 RIM_MM = 60.0  # inside the picture's edge
-FLOOR_SAMPLES = 500
+FLOOR_SAMPLES = 1000
 RARE_SHARE, USUAL_SHARE = 0.03, 0.35  # of the floor's samples that have a look
 # Spreads below these (log units) are no difference: hue, hue, texture, brightness.
 LEAST_SPREAD = np.array([0.035, 0.05, 0.3, 0.25])

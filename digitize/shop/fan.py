@@ -96,7 +96,7 @@ class Fan:
             return np.asarray(2 * LONE_SHARE * float(self.trims[0] - self.tips[0]) * onward)
         gap = gaps[end]
         along = (onward * (gap[:, -1] - gap[:, 0])).sum(axis=1)
-        return np.asarray((np.copysign(lengths(gap)[:, -1], along))[:, None] * onward)
+        return np.asarray(np.copysign(lengths(gap)[:, -1], along)[:, None] * onward)
 
     def take_up(self, depths: Floats) -> Floats:
         """(..., T) each tuck's lap at a depth for each (..., T), mm; none short of its tip."""

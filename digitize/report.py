@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from rich.console import Console
-from rich.table import Table
+from rich.table import Column, Table
 
 from digitize.compare.deviation import Comparison
 from digitize.compare.growth import about_growth
@@ -16,6 +16,8 @@ from digitize.shop.closing import about_closure
 from digitize.shop.curvature import about_curvature
 from digitize.shop.metal import sheet_words
 from digitize.shop.shrink import in_both, shrink_tables
+
+FRACTION_WIDTH = len("(15/32)")
 
 
 def show_pattern(screen: Console, pattern: Pattern) -> None:
@@ -118,28 +120,36 @@ def _zones(pattern: Pattern) -> Table:
 def show_shrink(screen: Console, pattern: Pattern) -> None:
     """A table for each zone: how much to take out, how far in from the trim edge."""
     for found in shrink_tables(pattern):
-        heads = [f"{distance:.0f} mm in" for distance in found.distances]
+        # Rather another row than a digit less: what is shown here is hammered into metal.
+        heads = [
+            Column(f"{distance:.0f} mm in", min_width=FRACTION_WIDTH, overflow="fold")
+            for distance in found.distances
+        ]
+        told = pattern.sheet is not None
         table = Table(
             "tuck",
             *heads,
-            "fades at",
-            "over",
-            "sheet after",
+            "fades at mm",
+            "over mm",
+            *(["sheet after mm"] if told else []),
             title=f"{found.zone}: {'take out' if found.kind == 'shrink' else 'let in (-)'}, "
             "mm and inches, so far in from the trim edge; tucks as they follow along the edge",
             title_justify="left",
+            pad_edge=False,
         )
         for row in found.rows:
             table.add_row(
                 row.tuck,
                 *(in_both(mm) for mm in row.taken),
-                f"{row.fades:.0f} mm",
-                f"{row.width:.0f} mm",
-                f"{row.thickness:.2f} mm" if row.thickness is not None else "not told",
+                f"{row.fades:.0f}",
+                f"{row.width:.0f}",
+                *([f"{row.thickness:.2f}"] if row.thickness is not None else []),
             )
         screen.print(table)
     if pattern.sheet is not None:
         screen.print(f"sheet: {sheet_words(pattern.sheet)}", highlight=False)
+    else:
+        screen.print("say what sheet it is, with --sheet, to see how thick it gets")
     screen.print(CAUTION, highlight=False)
 
 

@@ -122,16 +122,16 @@ def show_shrink(screen: Console, pattern: Pattern) -> None:
     for found in shrink_tables(pattern):
         # Rather another row than a digit less: what is shown here is hammered into metal.
         heads = [
-            Column(f"{distance:.0f} mm in", min_width=FRACTION_WIDTH, overflow="fold")
+            Column(f"{distance:.0f} mm\nin", min_width=FRACTION_WIDTH, overflow="fold")
             for distance in found.distances
         ]
         told = pattern.sheet is not None
         table = Table(
             "tuck",
             *heads,
-            "fades at mm",
-            "over mm",
-            *(["sheet after mm"] if told else []),
+            "fades\nat mm",
+            "over\nmm",
+            *(["sheet\nmm"] if told else []),
             title=f"{found.zone}: {'take out' if found.kind == 'shrink' else 'let in (-)'}, "
             "mm and inches, so far in from the trim edge; tucks as they follow along the edge",
             title_justify="left",

@@ -52,12 +52,12 @@ class Grid:
 
     def to_px(self, points: Floats) -> Floats:
         """(..., 2) column, row of points (..., 2)."""
-        at = np.empty(np.shape(points))
-        # By axis, many values at a time: as rows of two numpy takes thrice as long.
-        np.subtract(points[..., 0], self.left, out=at[..., 0])
-        np.subtract(self.top, points[..., 1], out=at[..., 1])
+        # All columns, then all rows: as rows of two numpy takes thrice as long.
+        at = np.empty((2, *np.shape(points)[:-1]))
+        np.subtract(points[..., 0], self.left, out=at[0])
+        np.subtract(self.top, points[..., 1], out=at[1])
         at /= self.mm_per_px
-        return at
+        return np.moveaxis(at, 0, -1)
 
     def to_mm(self, pixels: Floats) -> Floats:
         """(N, 2) points at column, row (N, 2)."""

@@ -29,7 +29,9 @@ NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and o
 WIDE_MARGIN_MM = 1.3
 DIRECTIONS = 16
 # Of each number, in pairs a right angle apart, radians; a table for OpenCV has 256 entries.
-ANGLES = np.resize(np.add.outer(np.arange(8), [0, 8]) * np.pi / DIRECTIONS, 256).astype(np.float32)
+PAIRS = DIRECTIONS // 2
+ANGLES = np.resize(np.add.outer(np.arange(PAIRS), [0, PAIRS]) * np.pi / DIRECTIONS, 256)
+ANGLES = ANGLES.astype(np.float32)
 ROW_PX, ALONG_REACH = 18, 9  # of a row along a line, and to either side
 TILE_PX = 512
 GROUND_SIGMA_MM = 5.0
@@ -92,9 +94,8 @@ class RidgeMap:
 
 def _sampled(picture: Floats, grid: Grid, points: Doubles) -> Doubles:
     """(...) values at points (..., 2), mm."""
-    x = ((points[..., 0] - grid.left) / grid.mm_per_px).astype(np.float32)
-    y = ((grid.top - points[..., 1]) / grid.mm_per_px).astype(np.float32)
-    return _sampled_px(picture, x, y)
+    at = grid.to_px(points).astype(np.float32)
+    return _sampled_px(picture, at[..., 0], at[..., 1])
 
 
 def _sampled_px(picture: Floats, x: Floats, y: Floats) -> Doubles:
@@ -236,7 +237,7 @@ def _best_of(mean: Floats, lean: Floats, xy: Floats) -> tuple[Floats, NDArray[np
     shape = xy.shape[0] - 2 * ALONG_REACH, xy.shape[1] - 2 * ALONG_REACH
     strength = np.full(shape, -np.inf, np.float32)
     best = np.zeros(shape, np.uint8)
-    for index in range(DIRECTIONS // 2):
+    for index in range(PAIRS):
         angle = np.pi * index / DIRECTIONS
         x, y = np.cos(angle), np.sin(angle)
         turned = _combined(lean, np.cos(2 * angle), xy, np.sin(2 * angle))

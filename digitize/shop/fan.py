@@ -104,12 +104,8 @@ class Fan:
         laps = [lap.at(depth.ravel())[0] for lap, depth in zip(self.laps, own, strict=True)]
         return np.stack(laps, axis=-1).reshape(depths.shape)
 
-    def shrink(self, depths: Floats) -> Floats:
-        """(M,) the local shrink (a ratio) along the row at a depth for each tuck (T,)."""
-        return np.asarray(self.shrinks(depths[None])[0])
-
     def shrinks(self, depths: Floats) -> Floats:
-        """(R, M) the same along rows at a depth for each tuck (R, T)."""
+        """(R, M) the local shrink (a ratio) along rows at a depth for each tuck (R, T)."""
         rows = zip(lengths(self.rows(depths)), self.take_up(depths), strict=True)
         return np.array([self._shrink(along, laps) for along, laps in rows])
 

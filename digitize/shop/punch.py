@@ -9,6 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, STRtree
 
 from digitize.pattern import Line, Pattern
+from digitize.shop.fan import lengths
 
 Floats = NDArray[np.float64]
 CHORD_MM = 0.2
@@ -57,7 +58,7 @@ def _spaced(line: Line, path: LineString, crossings: list[float], chord_mm: floa
     count = max(int(np.ceil(path.length / STEP_MM)), 2)
     along = np.linspace(0.0, path.length, count + 1)
     drawn = np.array(line.path, dtype=float)
-    to_drawn = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(drawn, axis=0), axis=1)))
+    to_drawn = lengths(drawn)
     points = _at(drawn, to_drawn, along)
     step = path.length / count
     run = np.diff(points, axis=0)

@@ -100,10 +100,10 @@ def _shrink_errors(found: Pattern, true: Floats, fitted: Fit) -> Floats:
     total = np.zeros((2, len(true)))
     for _, fan in zones_and_fans(found):
         rows = field_depths(fan)
-        places = fitted(np.concatenate([fan.row(depths) for depths in rows]))
-        for kind, field_of in enumerate((fan.shrink, lambda depths, fan=fan: _plain(fan, depths))):
-            values = np.concatenate([field_of(depths) for depths in rows])
-            at = LinearNDInterpolator(places, values, fill_value=0.0)
+        places = fitted(fan.rows(rows).reshape(-1, 2))
+        plain = np.array([_plain(fan, depths) for depths in rows])
+        for kind, values in enumerate((fan.shrinks(rows), plain)):
+            at = LinearNDInterpolator(places, values.ravel(), fill_value=0.0)
             total[kind] += at(true[:, :2])
     return np.asarray(total - true[:, 2])
 

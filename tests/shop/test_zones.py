@@ -33,7 +33,7 @@ def test_the_field_gives_back_every_lap():
     record = pattern()
     fan = fan_of(record, record.tucks, False)
     along = lengths(fan.row(fan.trims))
-    shrink = fan.shrink(fan.trims)
+    shrink = fan.shrinks(fan.trims[None])[0]
     taken = np.concatenate([[0], np.cumsum((shrink[1:] + shrink[:-1]) / 2 * np.diff(along))])
     shares = np.diff(taken[fan.edges])
     assert shares == pytest.approx(fan.take_up(fan.trims), rel=0.05)
@@ -42,7 +42,7 @@ def test_the_field_gives_back_every_lap():
 def test_no_shrink_short_of_the_slits_or_beyond_the_outermost():
     record = pattern()
     fan = fan_of(record, record.tucks, False)
-    assert fan.shrink(fan.tips) == pytest.approx(0.0, abs=1e-6)
+    assert fan.shrinks(fan.tips[None])[0] == pytest.approx(0.0, abs=1e-6)
     xs = np.array(record.zones[0].boundary)[:, 0]
     assert xs.min() == pytest.approx(90, abs=1) and xs.max() == pytest.approx(270, abs=1)
 

@@ -29,7 +29,6 @@ CREASE_GAP_MM = 40.0
 CREASE_OVERLAP_MM = 12.0
 CREASE_TURN = np.radians(8.0)
 PARTNER_TURN = np.radians(15.0)
-SAME_TIP_MM = 4.0
 CREASES_APART = 0.1  # of the depth, between a fold's two creases
 TRUNK_GAP_MM, TRUNK_WIDER_MM = 4.0, 0.3
 TRUNK_POINTS = 25
@@ -121,22 +120,6 @@ def is_straight(curve: Curve) -> bool:
     chord = LineString(curve.points[[0, -1]])
     furthest = distance(chord, points_of(curve.points)).max()
     return bool(furthest < 0.5 + STRAIGHT_SHARE * curve.length)
-
-
-def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve | None:
-    """A pale straight mark from the same tip as a crease, which fades before the paper's edge.
-
-    The crease may be seen only where it stands well off that mark.
-    """
-    for curve in curves:
-        if (is_faint(curve) or is_shade(curve)) and is_straight(curve):
-            turned = turned_like(curve, main)
-            turn = abs(signed_angle(direction(turned), direction(main)))
-            path, tip = LineString(turned.points), Point(*main.points[0])
-            apart = SAME_TIP_MM + CREASES_APART * path.project(tip)
-            if turn < PARTNER_TURN and path.distance(tip) < apart:
-                return curve
-    return None
 
 
 def with_trunks(
@@ -263,8 +246,8 @@ def _bend_onwards(
     bends = np.arange(-MOST_ASIDE_MM, MOST_ASIDE_MM + 0.1, 0.25) / further[-1] ** 2
     aside = np.multiply.outer(bends, beyond**2)
     at = end + along[:, None] * ahead + aside[..., None] * normal
-    shows = _shows(at.reshape(-1, 2), normal, darkness_at).reshape(aside.shape)
-    usual = _usual(shows[0, along < 0])
+    shows = shown_at(at.reshape(-1, 2), normal, darkness_at).reshape(aside.shape)
+    usual = usually_shown(shows[0, along < 0])
     seen = np.clip(shows[:, along > 0], -usual, 1.5 * usual).mean(axis=1)
     best, straight = int(np.argmax(seen)), int(np.argmin(np.abs(bends)))
     if usual <= 0 or seen[best] < 0.4 * usual:
@@ -272,14 +255,14 @@ def _bend_onwards(
     return float(bends[best]) if seen[best] > seen[straight] + 0.1 * usual else 0.0
 
 
-def _shows(points: Floats, normal: Floats, darkness_at: DarknessAt) -> Floats:
+def shown_at(points: Floats, normal: Floats, darkness_at: DarknessAt) -> Floats:
     """(N,) how much darker a crease is at points (N, 2) than the paper beside it."""
     dark = darkness_at(places_beside(points, normal, np.array(ON_CREASE_MM + OFF_CREASE_MM)))
     on = len(ON_CREASE_MM)
     return np.asarray(dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1))
 
 
-def _usual(shows: Floats) -> float:
+def usually_shown(shows: Floats) -> float:
     """How dark a crease shows where it was traced; 0 if that is no more than it varies by."""
     usual = float(np.median(shows))
     return usual if usual > float(np.std(shows)) else 0.0
@@ -300,10 +283,10 @@ def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
     along = np.arange(-float(TRUNK_POINTS), MOST_LOST_MM + SEEN_OVER_MM, LOOK_STEP_MM)
     normal = np.array([-ahead[1], ahead[0]])
     shows = uniform_filter1d(
-        _shows(tip + along[:, None] * ahead, normal, darkness_at),
+        shown_at(tip + along[:, None] * ahead, normal, darkness_at),
         round(SEEN_OVER_MM / LOOK_STEP_MM),
     )
-    usual = _usual(shows[along < 0])
+    usual = usually_shown(shows[along < 0])
     seen = along[(shows > 0.5 * usual) & (along > -SEEN_OVER_MM)]
     # As far as it shows without a gap that is longer than what writing hides.
     reach = float(seen[np.argmax(np.append(np.diff(seen) > HIDDEN_MM, True))]) if len(seen) else 0.0

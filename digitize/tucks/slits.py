@@ -33,7 +33,6 @@ from digitize.tucks.creases import (
     is_dark,
     is_shade,
     is_straight,
-    partner_of,
     signed_angle,
     turned_like,
     with_trunks,
@@ -43,6 +42,7 @@ from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
 from digitize.tucks.look import cut_first, darker_than_lines
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
+from digitize.tucks.partner import both_creases, partner_of
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
@@ -316,8 +316,13 @@ def _judged(
     main = members[0]
     if len(members) == 1:
         sides = {end.side for end in line_ends(main, lines)}
+        if len(sides) < 2:
+            return None
+        both = both_creases(main, darkness_at) if faint else None
+        if both is not None:
+            return _judged(both, lines, faint, branch, darkness_at)
         kind: TuckKind = "fold" if faint else "slit"
-        return TuckMarks(kind, without_jogs(main), None) if len(sides) == 2 else None
+        return TuckMarks(kind, without_jogs(main), None)
     second = members[1]
     beyond = [
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))

@@ -1,0 +1,98 @@
+"""The second crease of a fold of which one was traced, or one for both.
+
+Both start at one point and run nearly straight to the paper's edge. Along the whole of such a way
+a crease shows that is too faint at each place to be traced there.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point, distance
+from shapely import points as points_of
+
+from digitize.pencil.curves import Curve
+from digitize.pencil.ridges import DarknessAt
+from digitize.tucks.creases import (
+    CREASES_APART,
+    PARTNER_TURN,
+    Faint,
+    direction,
+    is_shade,
+    is_straight,
+    shown_at,
+    signed_angle,
+    turned_like,
+    usually_shown,
+)
+
+Floats = NDArray[np.float64]
+SAME_TIP_MM = 4.0
+OUTER = 0.4  # of the depth, from where on two creases stand apart
+WIDEST = 0.25  # of the depth, from one crease to the other at the paper's edge
+LEAST_APART_MM = 3.0  # at the paper's edge
+MOST_BOW_MM, STEP_MM = 3.0, 0.25
+SEEN, SEEN_PART, PARTS = 0.4, 0.2, 4  # of what is usual along the trace, all along and in parts
+SLID_MM = 1.5
+
+
+def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve | None:
+    """A pale straight mark from the same tip as a crease, which fades before the paper's edge.
+
+    The crease may be seen only where it stands well off that mark.
+    """
+    for curve in curves:
+        if (is_faint(curve) or is_shade(curve)) and is_straight(curve):
+            turned = turned_like(curve, main)
+            turn = abs(signed_angle(direction(turned), direction(main)))
+            path, tip = LineString(turned.points), Point(*main.points[0])
+            apart = SAME_TIP_MM + CREASES_APART * path.project(tip)
+            if turn < PARTNER_TURN and path.distance(tip) < apart:
+                return curve
+    return None
+
+
+def both_creases(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | None:
+    """The two creases of a fold, from what was traced as one; None if no second shows.
+
+    One of them is what was traced, unless that slid over from one to the other.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    tip, way = traced.points[0], direction(traced)
+    reach = float(np.linalg.norm(way))
+    ahead = way / reach
+    normal = np.array([-ahead[1], ahead[0]])
+    usual = usually_shown(shown_at(traced.points, normal, darkness_at))
+    depths = np.arange(OUTER * reach, reach - 1.0)
+    if usual <= 0 or len(depths) < PARTS:
+        return None
+    asides = STEP_MM * np.arange(-round(WIDEST * reach / STEP_MM), WIDEST * reach / STEP_MM)
+    places = tip + depths[:, None, None] * ahead + asides[:, None] * normal
+    shown = shown_at(places.reshape(-1, 2), normal, darkness_at).reshape(places.shape[:2])
+    # A way is known by how far aside it ends, and by its bow halfway.
+    ends = asides[np.abs(asides) < asides[-1] - MOST_BOW_MM]
+    bows = np.arange(-MOST_BOW_MM, MOST_BOW_MM + STEP_MM, 2 * STEP_MM)
+    share = depths / reach
+    ways = ends[:, None, None] * share + bows[:, None] * 4 * share * (1 - share)
+    column = np.rint((ways - asides[0]) / STEP_MM).astype(np.intp)
+    along = np.clip(shown, -usual, 1.5 * usual)[np.arange(len(depths)), column]
+    seen = along.mean(axis=2)
+    found: list[Curve] = []
+    for _ in range(2):
+        end, bow = np.unravel_index(int(np.argmax(seen)), seen.shape)
+        parts = [part.mean() for part in np.array_split(along[end, bow], PARTS)]
+        if seen[end, bow] < SEEN * usual or min(parts) < SEEN_PART * usual:
+            return None
+        t = np.arange(0.0, reach) / reach
+        aside = ends[end] * t + bows[bow] * 4 * t * (1 - t)
+        found.append(replace(traced, points=tip + np.outer(t, way) + aside[:, None] * normal))
+        seen[np.abs(ends - ends[end]) < LEAST_APART_MM] = -np.inf
+    for crease, other in (found, found[::-1]):
+        strays = distance(LineString(crease.points), points_of(traced.points)).max()
+        if strays < SLID_MM:
+            return traced, other
+    return found[0], found[1]

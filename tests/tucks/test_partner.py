@@ -1,0 +1,69 @@
+import numpy as np
+import pytest
+
+from digitize.tucks.partner import both_creases
+from tests.marks import curve_of
+
+DEPTH_MM = 140.0
+
+
+def folded(*places):
+    """Paper creased along ways that leave the y axis at the origin, each ``aside(y)`` of it."""
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        noise = np.random.default_rng(3).normal(0, 0.03, x.shape)
+        creases = [0.1 * np.exp(-(((x - aside(y)) / 0.5) ** 2)) for aside in places]
+        return np.sum(creases, axis=0) + noise
+
+    return darkness_at
+
+
+def straight(y):
+    return np.zeros_like(y)
+
+
+def hidden(y):
+    return 0.5 * 0.11 * np.clip(y - 30.0, 0.0, None)
+
+
+def course_of(aside):
+    y = np.arange(0.0, DEPTH_MM + 1.0)
+    return curve_of(np.column_stack([aside(y), y]), 0.1)
+
+
+def slid(y):
+    over = np.clip((y - 50.0) / 50.0, 0.0, 1.0)
+    return hidden(y) * over**2 * (3 - 2 * over)
+
+
+def strays_from(curve, aside, beyond_mm):
+    x, y = curve.points[curve.points[:, 1] > beyond_mm].T
+    return np.abs(x - aside(y)).max()
+
+
+def test_what_slid_from_one_crease_to_the_other_is_both():
+    found = both_creases(course_of(slid), folded(straight, hidden))
+    assert found is not None
+    main, second = sorted(found, key=lambda crease: abs(crease.points[-1, 0]))
+    assert strays_from(main, straight, 0.0) < 0.5
+    assert strays_from(second, hidden, 60.0) < 0.5
+
+
+def test_a_crease_traced_right_keeps_its_course_and_gets_the_one_that_was_not_traced():
+    traced = course_of(straight)
+    main, second = both_creases(traced, folded(straight, hidden))
+    assert main is traced
+    assert strays_from(second, hidden, 60.0) < 0.5
+
+
+@pytest.mark.parametrize("blot", [None, (-8.0, 100.0)])
+def test_a_crease_alone_has_no_partner(blot):
+    paper = folded(straight)
+
+    def darkness_at(points):
+        if blot is None:
+            return paper(points)
+        return paper(points) + 0.6 * (np.linalg.norm(points - np.array(blot), axis=-1) < 4.0)
+
+    assert both_creases(course_of(straight), darkness_at) is None

@@ -4,11 +4,13 @@ Both start at one point and run nearly straight to the paper's edge. Along the w
 a crease shows that is too faint at each place to be traced there.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 from shapely import LineString, Point, distance
 from shapely import points as points_of
 
@@ -35,6 +37,8 @@ LEAST_APART_MM = 3.0  # at the paper's edge
 MOST_BOW_MM, STEP_MM = 3.0, 0.25
 SEEN, SEEN_PART, PARTS = 0.4, 0.2, 4  # of what is usual along the trace, all along and in parts
 SLID_MM = 1.5
+NEAR_MM, SEEN_OVER_ROWS = 1.0, 9
+SOUGHT_SIGMA_MM = 0.15  # of the place of a crease too faint to be traced
 
 
 def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve | None:
@@ -79,7 +83,8 @@ def both_creases(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] 
     share = depths / reach
     ways = ends[:, None, None] * share + bows[:, None] * 4 * share * (1 - share)
     column = np.rint((ways - asides[0]) / STEP_MM).astype(np.intp)
-    along = np.clip(shown, -usual, 1.5 * usual)[np.arange(len(depths)), column]
+    shown = np.clip(shown, -usual, 1.5 * usual)  # lest a pencil line counts for more
+    along = shown[np.arange(len(depths)), column]
     seen = along.mean(axis=2)
     found: list[Curve] = []
     for _ in range(2):
@@ -87,12 +92,36 @@ def both_creases(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] 
         parts = [part.mean() for part in np.array_split(along[end, bow], PARTS)]
         if seen[end, bow] < SEEN * usual or min(parts) < SEEN_PART * usual:
             return None
-        t = np.arange(0.0, reach) / reach
-        aside = ends[end] * t + bows[bow] * 4 * t * (1 - t)
-        found.append(replace(traced, points=tip + np.outer(t, way) + aside[:, None] * normal))
+        course = _course(depths, ways[end, bow], asides, shown)
+        t = np.arange(0.0, reach)
+        aside = course(t)[:, None] * normal
+        sigma = math.hypot(traced.sigma, SOUGHT_SIGMA_MM)
+        found.append(replace(traced, points=tip + t[:, None] * ahead + aside, sigma=sigma))
         seen[np.abs(ends - ends[end]) < LEAST_APART_MM] = -np.inf
     for crease, other in (found, found[::-1]):
         strays = distance(LineString(crease.points), points_of(traced.points)).max()
         if strays < SLID_MM:
             return traced, other
     return found[0], found[1]
+
+
+def _course(
+    depths: Floats, way: Floats, asides: Floats, shown: Floats
+) -> Callable[[Floats], Floats]:
+    """How far aside a crease runs at a depth: smoothly from its tip, by where it shows.
+
+    Parameters
+    ----------
+    depths, way : (N,) of a way close to it, mm.
+    asides, shown : (M,) mm, and (N, M) how much darker it is there.
+    """
+    near = np.abs(asides - way[:, None]) < NEAR_MM
+    seen = uniform_filter1d(shown, SEEN_OVER_ROWS, axis=0)
+    weight = np.where(near, np.clip(seen, 0.0, None), 0.0) ** 2
+    total = weight.sum(axis=1) + 1e-9
+    place, root = weight @ asides / total, np.sqrt(total)
+    # A cubic without a constant: it starts at the tip.
+    powers, deepest = np.arange(1, 4), depths[-1]
+    terms = (depths[:, None] / deepest) ** powers
+    factors = np.linalg.lstsq(terms * root[:, None], place * root, rcond=None)[0]
+    return lambda depth: np.asarray((depth[:, None] / deepest) ** powers @ factors)

@@ -21,6 +21,7 @@ from digitize.tucks.creases import (
     PARTNER_TURN,
     Faint,
     direction,
+    from_common_tip,
     is_shade,
     is_straight,
     shown_at,
@@ -30,13 +31,15 @@ from digitize.tucks.creases import (
 )
 
 Floats = NDArray[np.float64]
+Course = Callable[[Floats], Floats]  # mm aside at depths, mm
 SAME_TIP_MM = 4.0
 OUTER = 0.4  # of the depth, from where on two creases stand apart
 WIDEST = 0.25  # of the depth, from one crease to the other at the paper's edge
 LEAST_APART_MM = 3.0  # at the paper's edge
-MOST_BOW_MM, STEP_MM = 3.0, 0.25
+MOST_BOW_MM, STEP_MM = 6.0, 0.25
 SEEN, SEEN_PART, PARTS = 0.4, 0.2, 4  # of what is usual along the trace, all along and in parts
 SLID_MM = 1.5
+DRAWN_ASIDE_MM = 0.5
 NEAR_MM, SEEN_OVER_ROWS = 1.0, 9
 SOUGHT_SIGMA_MM = 0.15  # of the place of a crease too faint to be traced
 
@@ -57,15 +60,50 @@ def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve |
     return None
 
 
-def both_creases(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | None:
-    """The two creases of a fold, from what was traced as one; None if no second shows.
+def both_creases(members: Sequence[Curve], darkness_at: DarknessAt) -> Sequence[Curve]:
+    """A fold's creases, sought where one was not traced, or one was drawn aside.
 
-    One of them is what was traced, unless that slid over from one to the other.
+    A crease that was traced and runs true stays as it is. They are the members as they are where
+    no two creases show.
 
     Parameters
     ----------
+    members : what was traced: one crease, or two from one tip.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
+    traced = from_common_tip(members[0], members[-1])
+    if len(members) == 2 and _run_true(members, traced.points[0]):
+        return members
+    sought = _sought(traced, darkness_at)
+    if sought is None:
+        return members
+    for crease, other in (sought, sought[::-1]):
+        strays = distance(LineString(crease.points), points_of(traced.points)).max()
+        if strays < SLID_MM and _aside_of_course(traced, traced.points[0], 1) < DRAWN_ASIDE_MM:
+            return traced, other
+    return sought
+
+
+def _run_true(creases: Sequence[Curve], tip: Floats) -> bool:
+    """Whether two creases run smoothly from their tip, and one of them straight."""
+    smooth, straight = (
+        [_aside_of_course(crease, tip, order) < DRAWN_ASIDE_MM for crease in creases]
+        for order in (3, 1)
+    )
+    return all(smooth) and any(straight)
+
+
+def _aside_of_course(crease: Curve, tip: Floats, order: int) -> float:
+    """The most (mm) that a crease strays from its course."""
+    way = crease.points[-1] - tip
+    ahead = way / np.linalg.norm(way)
+    away = crease.points - tip
+    depths, aside = away @ ahead, away[:, 1] * ahead[0] - away[:, 0] * ahead[1]
+    return float(np.abs(_course(depths, aside, order=order)(depths) - aside).max())
+
+
+def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | None:
+    """The two ways from a crease's tip along which creases show best; None if not along two."""
     tip, way = traced.points[0], direction(traced)
     reach = float(np.linalg.norm(way))
     ahead = way / reach
@@ -92,36 +130,34 @@ def both_creases(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] 
         parts = [part.mean() for part in np.array_split(along[end, bow], PARTS)]
         if seen[end, bow] < SEEN * usual or min(parts) < SEEN_PART * usual:
             return None
-        course = _course(depths, ways[end, bow], asides, shown)
+        course = _settled(depths, ways[end, bow], asides, shown)
         t = np.arange(0.0, reach)
         aside = course(t)[:, None] * normal
         sigma = math.hypot(traced.sigma, SOUGHT_SIGMA_MM)
         found.append(replace(traced, points=tip + t[:, None] * ahead + aside, sigma=sigma))
         seen[np.abs(ends - ends[end]) < LEAST_APART_MM] = -np.inf
-    for crease, other in (found, found[::-1]):
-        strays = distance(LineString(crease.points), points_of(traced.points)).max()
-        if strays < SLID_MM:
-            return traced, other
     return found[0], found[1]
 
 
-def _course(
-    depths: Floats, way: Floats, asides: Floats, shown: Floats
-) -> Callable[[Floats], Floats]:
-    """How far aside a crease runs at a depth: smoothly from its tip, by where it shows.
+def _settled(depths: Floats, way: Floats, asides: Floats, shown: Floats) -> Course:
+    """The course of a crease near a way, by where it shows.
 
     Parameters
     ----------
-    depths, way : (N,) of a way close to it, mm.
+    depths, way : (N,) mm.
     asides, shown : (M,) mm, and (N, M) how much darker it is there.
     """
     near = np.abs(asides - way[:, None]) < NEAR_MM
     seen = uniform_filter1d(shown, SEEN_OVER_ROWS, axis=0)
     weight = np.where(near, np.clip(seen, 0.0, None), 0.0) ** 2
     total = weight.sum(axis=1) + 1e-9
-    place, root = weight @ asides / total, np.sqrt(total)
-    # A cubic without a constant: it starts at the tip.
-    powers, deepest = np.arange(1, 4), depths[-1]
-    terms = (depths[:, None] / deepest) ** powers
-    factors = np.linalg.lstsq(terms * root[:, None], place * root, rcond=None)[0]
-    return lambda depth: np.asarray((depth[:, None] / deepest) ** powers @ factors)
+    return _course(depths, weight @ asides / total, np.sqrt(total))
+
+
+def _course(depths: Floats, aside: Floats, weight: Floats | float = 1.0, order: int = 3) -> Course:
+    """How far aside a crease runs at a depth: a polynomial from its tip (least squares)."""
+    powers, deepest = np.arange(1, order + 1), depths[-1]
+    weights = np.broadcast_to(weight, depths.shape)
+    terms = (depths[:, None] / deepest) ** powers * weights[:, None]
+    factors = np.linalg.lstsq(terms, aside * weights, rcond=None)[0]
+    return lambda at: np.asarray((at[:, None] / deepest) ** powers @ factors)

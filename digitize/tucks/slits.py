@@ -318,12 +318,12 @@ def _judged(
         sides = {end.side for end in line_ends(main, lines)}
         if len(sides) < 2:
             return None
-        both = both_creases(main, darkness_at) if faint else None
-        if both is not None:
-            return _judged(both, lines, faint, branch, darkness_at)
+    if faint:
+        members = both_creases(members, darkness_at)
+    if len(members) == 1:
         kind: TuckKind = "fold" if faint else "slit"
         return TuckMarks(kind, without_jogs(main), None)
-    second = members[1]
+    main, second = members
     beyond = [
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))
     ]

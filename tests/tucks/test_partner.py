@@ -43,8 +43,7 @@ def strays_from(curve, aside, beyond_mm):
 
 
 def test_what_slid_from_one_crease_to_the_other_is_both():
-    found = both_creases(course_of(slid), folded(straight, hidden))
-    assert found is not None
+    found = both_creases([course_of(slid)], folded(straight, hidden))
     main, second = sorted(found, key=lambda crease: abs(crease.points[-1, 0]))
     assert strays_from(main, straight, 0.0) < 0.5
     assert strays_from(second, hidden, 60.0) < 0.5
@@ -52,7 +51,7 @@ def test_what_slid_from_one_crease_to_the_other_is_both():
 
 def test_a_crease_traced_right_keeps_its_course_and_gets_the_one_that_was_not_traced():
     traced = course_of(straight)
-    main, second = both_creases(traced, folded(straight, hidden))
+    main, second = both_creases([traced], folded(straight, hidden))
     assert main is traced
     assert strays_from(second, hidden, 60.0) < 0.5
 
@@ -66,4 +65,21 @@ def test_a_crease_alone_has_no_partner(blot):
             return paper(points)
         return paper(points) + 0.6 * (np.linalg.norm(points - np.array(blot), axis=-1) < 4.0)
 
-    assert both_creases(course_of(straight), darkness_at) is None
+    alone = [course_of(straight)]
+    assert both_creases(alone, darkness_at) is alone
+
+
+def drawn_aside(y):
+    return 1.2 * np.exp(-(((y - 80.0) / 12.0) ** 2))
+
+
+def test_one_of_two_that_was_drawn_aside_is_sought_again():
+    pair = [course_of(drawn_aside), course_of(hidden)]
+    main, second = both_creases(pair, folded(straight, hidden))
+    assert strays_from(main, straight, 60.0) < 0.5
+    assert strays_from(second, hidden, 60.0) < 0.5
+
+
+def test_two_that_run_true_stay_as_they_were_traced():
+    pair = [course_of(straight), course_of(hidden)]
+    assert both_creases(pair, folded(straight, hidden)) is pair

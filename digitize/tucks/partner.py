@@ -20,6 +20,7 @@ from digitize.tucks.creases import (
     CREASES_APART,
     PARTNER_TURN,
     Faint,
+    carried_to_tip,
     direction,
     from_common_tip,
     is_shade,
@@ -71,7 +72,7 @@ def both_creases(members: Sequence[Curve], darkness_at: DarknessAt) -> Sequence[
     members : what was traced: one crease, or two from one tip.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    traced = from_common_tip(members[0], members[-1])
+    traced = carried_to_tip(from_common_tip(members[0], members[-1]), darkness_at)
     if len(members) == 2 and _run_true(members, traced.points[0]):
         return members
     sought = _sought(traced, darkness_at)

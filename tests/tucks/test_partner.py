@@ -14,7 +14,7 @@ def folded(*places):
         x, y = points[..., 0], points[..., 1]
         noise = np.random.default_rng(3).normal(0, 0.03, x.shape)
         creases = [0.1 * np.exp(-(((x - aside(y)) / 0.5) ** 2)) for aside in places]
-        return np.sum(creases, axis=0) + noise
+        return np.where(y > 0, np.sum(creases, axis=0), 0.0) + noise
 
     return darkness_at
 

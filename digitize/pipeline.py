@@ -46,7 +46,13 @@ from digitize.pencil.strokes import find_strokes
 from digitize.pencil.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
 from digitize.record import lines_and_tucks, note_of, points_of, scale_of, source_of
-from digitize.remarks import about_accuracy, about_checks, about_faults, about_lines
+from digitize.remarks import (
+    about_accuracy,
+    about_checks,
+    about_faults,
+    about_gapes,
+    about_lines,
+)
 from digitize.shop.derived import derived
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.pivots import pivots_of
@@ -200,6 +206,7 @@ def read_pattern(
                 at_edge, tolerance_mm, floor, frame, outline, choice.at(outline), measured
             ),
             *about_lines(records),
+            *about_gapes(laps),
         ),
     )
     return Reading(derived(pattern), fine, accuracy_contours(accuracy, outline))

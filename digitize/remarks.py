@@ -12,6 +12,7 @@ from digitize.floor.faults import CardFault
 from digitize.floor.frame import Frame
 from digitize.floor.solve import FloorSolution
 from digitize.pattern import Line
+from digitize.tucks.laps import LapReading
 
 Floats = NDArray[np.float64]
 WORTH_A_CARD = 0.8  # a card more is advised if it brings its part down to this share
@@ -107,3 +108,15 @@ def about_lines(lines: Sequence[Line]) -> tuple[str, ...]:
     if any(line.role == "trim-edge" for line in lines):
         return ()
     return ("no line could be told for the trim edge",)
+
+
+def about_gapes(laps: Sequence[LapReading]) -> tuple[str, ...]:
+    """Which slits lie open in the photo, and what to do about it."""
+    gapes = {f"T{index + 1}": lap.gape_mm for index, lap in enumerate(laps) if lap.gape_mm > 0}
+    if not gapes:
+        return ()
+    return (
+        f"slits lie open by up to {max(gapes.values()):.1f} mm at the paper's edge "
+        f"({', '.join(gapes)}); that is allowed for, but wider ones may not be read: push slits "
+        "closed and tape them from behind before the photo",
+    )

@@ -8,6 +8,7 @@ import numpy as np
 
 from digitize.pencil.curves import Curve
 from digitize.tucks.ends import LineEnd
+from digitize.tucks.gape import Gape
 from digitize.tucks.pivots import turned_back
 from digitize.tucks.slits import TuckMarks
 
@@ -44,7 +45,7 @@ def matched(
     lines: Sequence[Curve],
     marks: TuckMarks,
     pivot_mm: float,
-    opening_mm: float,
+    gape: Gape,
 ) -> list[LineBreak]:
     """Pairs of ends that are one line once the tuck is closed, the likeliest first taken."""
     pairs: list[tuple[float, LineBreak, LineEnd, LineEnd]] = []
@@ -52,7 +53,7 @@ def matched(
         for two in goes_on:
             if one.side == two.side or (marks.kind == "fold" and one.side < 0):
                 continue
-            joined = _joined(one, two, lines, marks, pivot_mm, opening_mm)
+            joined = _joined(one, two, lines, marks, pivot_mm, gape)
             if joined is not None:
                 pairs.append((*joined, one, two))
     taken: set[tuple[float, float]] = set()
@@ -70,7 +71,7 @@ def _joined(
     lines: Sequence[Curve],
     marks: TuckMarks,
     pivot_mm: float,
-    opening_mm: float,
+    gape: Gape,
 ) -> tuple[float, LineBreak] | None:
     """How unlike two ends are (in mm), and the break they make; None if they are not one line.
 
@@ -85,7 +86,7 @@ def _joined(
     aslant, square = math.cos(two.heading), math.sin(two.heading)
     weight, end_weight = (aslant / DEPTH_SIGMA_MM) ** 2, two.sigma**-2
     slide = (stop - depth) * aslant / DEPTH_SIGMA_MM**2 / (weight + end_weight)
-    across = two.across + slide * square - opening_mm
+    across = two.across + slide * square - float(gape(np.array(two.depth))) / 2
     if marks.kind == "fold":
         across += one.across
     place, lap = (

@@ -14,6 +14,7 @@ from digitize.pencil.curves import Curve
 from digitize.pencil.ridges import DarknessAt
 from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
 from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
+from digitize.tucks.gape import Gape, gape_of
 from digitize.tucks.onsets import where_begun
 from digitize.tucks.pivots import turned_back
 from digitize.tucks.slits import TuckMarks
@@ -29,15 +30,18 @@ CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as o
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
 BACK_MM, ASIDE_MM = 0.4, 20.0  # a lap that falls by so much with the depth; how far that tells
-HAIRLINE_MM = 1.0  # a cut that is wider lies open
 
 
 @dataclass(frozen=True)
 class LapReading:
-    """What a tuck's marks say of its lap: stations by depth, and the breaks among them."""
+    """What a tuck's marks say of its lap: stations by depth, and the breaks among them.
+
+    ``gape_mm`` is how wide a slit lies open at the paper's edge.
+    """
 
     stations: tuple[Station, ...]
     breaks: tuple[LineBreak, ...]
+    gape_mm: float
 
 
 def measure_laps(
@@ -50,8 +54,13 @@ def measure_laps(
     pivot_mm : how far its pivot lies behind its tip.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    read = _read_fold if marks.kind == "fold" else _read_slit
-    breaks, stations = read(marks, line_ends(marks.main, lines), pivot_mm, lines, darkness_at)
+    ends = line_ends(marks.main, lines)
+    gape: Gape = np.zeros_like
+    if marks.kind == "fold":
+        breaks, stations = _read_fold(marks, ends, pivot_mm, lines, darkness_at)
+    else:
+        gape = gape_of(marks.main, darkness_at)
+        breaks, stations = _read_slit(marks, ends, pivot_mm, gape, lines, darkness_at)
     breaks = [found for found in breaks if _at_lap_line(found, stations)]
     through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
@@ -73,7 +82,8 @@ def measure_laps(
                 evidence="line-break",
             )
         ]
-    return LapReading(tuple(sorted(stations, key=lambda s: s.depth)), tuple(breaks))
+    at_edge = float(gape(np.array(marks.main.length)))
+    return LapReading(tuple(sorted(stations, key=lambda s: s.depth)), tuple(breaks), at_edge)
 
 
 def _read_fold(
@@ -85,14 +95,15 @@ def _read_fold(
 ) -> tuple[list[LineBreak], list[Station]]:
     """Lines go on as far from the crease in sight on one side as they end on the other."""
     begun = where_begun(ends, marks.main, lines, darkness_at)
-    breaks = matched(begun, begun, lines, marks, pivot_mm, 0.0)
-    return breaks, _along_mark(marks, pivot_mm, 2.0, CREASE_SIGMA_MM, 0.0, "crease")
+    breaks = matched(begun, begun, lines, marks, pivot_mm, np.zeros_like)
+    return breaks, _along_mark(marks, pivot_mm, 2.0, CREASE_SIGMA_MM, np.zeros_like, "crease")
 
 
 def _read_slit(
     marks: TuckMarks,
     ends: Sequence[LineEnd],
     pivot_mm: float,
+    gape: Gape,
     lines: Sequence[Curve],
     darkness_at: DarknessAt,
 ) -> tuple[list[LineBreak], list[Station]]:
@@ -101,13 +112,11 @@ def _read_slit(
         begun = where_begun(ends, marks.main, lines, darkness_at)
     else:
         begun = tuple(replace(end, sigma=AT_LAP_LINE_SIGMA_MM) for end in ends)
-    # A cut that lies open keeps both flaps half its width from its middle.
-    opening = marks.main.width / 2 if marks.main.width > HAIRLINE_MM else 0.0
     side = _covered_side(marks, begun)
     stops = [end for end in ends if end.side != side and abs(end.across) < AT_CUT_MM]
     goes_on = [end for end in begun if end.side == side]
-    breaks = matched(stops, goes_on, lines, marks, pivot_mm, opening)
-    return breaks, _along_mark(marks, pivot_mm, 1.0, LINE_SIGMA_MM, opening, "lap-line")
+    breaks = matched(stops, goes_on, lines, marks, pivot_mm, gape)
+    return breaks, _along_mark(marks, pivot_mm, 1.0, LINE_SIGMA_MM, gape, "lap-line")
 
 
 def _along_mark(
@@ -115,7 +124,7 @@ def _along_mark(
     pivot_mm: float,
     share: float,
     sigma_mm: float,
-    opening_mm: float,
+    gape: Gape,
     evidence: Evidence,
 ) -> list[Station]:
     """Stations where a lap line, or a second crease, stands clear of the main mark; none without.
@@ -129,7 +138,7 @@ def _along_mark(
     at = points_of(second.points)
     depths = np.asarray(line_locate_point(path, at))
     feet = line_interpolate_point(path, depths)
-    across = np.asarray(distance(at, feet)) - opening_mm
+    across = np.asarray(distance(at, feet)) - gape(depths) / 2
     inside = (depths > 1.0) & (depths < path.length - 1.0) & ~_drawn_aside(depths, across)
     if inside.sum() < 2:
         return []

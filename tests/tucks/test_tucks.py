@@ -203,13 +203,6 @@ def test_a_forked_slit_is_a_tuck_for_each_branch(with_lap_lines):
     assert all(4.0 < lap < 13.0 for lap in laps)
 
 
-def test_a_slit_that_lies_open_is_measured_from_its_lower_edge():
-    cut = curve_of([[150, 120], [150, 0.5]], 0.9, width=2.0)
-    pieces = [curve_of([[20, 30], [149, 30]]), curve_of([[160, 30], [380, 30]])]
-    tuck = tuck_of([cut, *pieces, curve_of([[20, 260], [380, 260]])])
-    assert tuck.stations[0].lap == pytest.approx(9.0, abs=0.2)  # 10 mm from the middle of the cut
-
-
 @pytest.mark.parametrize("slant_deg", [0, 30])
 def test_a_line_that_crosses_aslant_is_broken_along_its_own_way(slant_deg):
     slope = np.tan(np.radians(slant_deg))

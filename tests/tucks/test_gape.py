@@ -1,0 +1,70 @@
+import numpy as np
+import pytest
+from scipy.ndimage import gaussian_filter1d
+
+from digitize.remarks import about_gapes
+from digitize.tucks.gape import gape_of
+from digitize.tucks.laps import measure_laps
+from digitize.tucks.slits import TuckMarks
+from tests.marks import curve_of
+
+DEPTH_MM = 150.0
+CUT = curve_of([[0, 0], [0, DEPTH_MM]], 0.6)
+BLUR_MM = 0.35
+
+
+def slit(gap_mm, kerf_mm=0.1, lap_line=None):
+    """The darkness of a slit up the y axis that gapes so wide at its end, as a camera blurs it."""
+    x = np.arange(-12.0, 12.0, 0.02)
+    y = np.arange(0.0, DEPTH_MM + 5.0, 0.5)
+    half = (kerf_mm + gap_mm * y[:, None] / DEPTH_MM) / 2
+    dark = 1.5 * (np.abs(x) < half)
+    if lap_line is not None:
+        dark = np.maximum(dark, 0.6 * (np.abs(x - lap_line(y)[:, None]) < 0.3))
+    dark = gaussian_filter1d(dark, BLUR_MM / 0.02, axis=1)
+    dark += np.random.default_rng(4).normal(0, 0.02, dark.shape)
+
+    def darkness_at(points):
+        row = np.clip(np.rint(points[..., 1] / 0.5), 0, len(y) - 1).astype(int)
+        column = np.clip(np.rint((points[..., 0] - x[0]) / 0.02), 0, len(x) - 1).astype(int)
+        return dark[row, column]
+
+    return darkness_at
+
+
+@pytest.mark.parametrize("gap_mm", [2.0, 3.0])
+def test_a_slit_that_lies_open_gapes_in_proportion_to_the_depth(gap_mm):
+    gape = gape_of(CUT, slit(gap_mm))
+    assert gape(np.array([DEPTH_MM]))[0] == pytest.approx(gap_mm, abs=0.3)
+    assert gape(np.array([DEPTH_MM / 2]))[0] == pytest.approx(gap_mm / 2, abs=0.15)
+
+
+@pytest.mark.parametrize("lap_line", [None, lambda y: 0.06 * y])
+def test_a_closed_slit_does_not_gape_whatever_is_drawn_beside_it(lap_line):
+    assert not gape_of(CUT, slit(0.0, lap_line=lap_line))(np.array([DEPTH_MM])).any()
+
+
+@pytest.mark.parametrize("by", ["lap-line", "line-break"])
+def test_a_lap_beside_an_open_slit_is_measured_from_the_edge_of_the_flap(by):
+    def lap(y):
+        return 0.06 * y
+
+    gap_mm, depth = 2.0, np.arange(30.0, DEPTH_MM)
+    place = np.column_stack([lap(depth) + gap_mm / 2 * depth / DEPTH_MM, depth])
+    second, lines = None, []
+    if by == "lap-line":
+        second = curve_of(place, 0.2)
+    else:
+        for x, y in place[[60, 90]]:
+            lines += [
+                curve_of([[-60, y], [-gap_mm / 2 * y / DEPTH_MM, y]]),
+                curve_of([[x, y], [70, y]]),
+            ]
+    reading = measure_laps(TuckMarks("slit", CUT, second), 1e5, lines, slit(gap_mm))
+    assert reading.gape_mm == pytest.approx(gap_mm, abs=0.3)
+    assert len(reading.stations) > 1
+    for station in reading.stations:
+        assert station.evidence == by
+        assert station.lap == pytest.approx(lap(station.depth), abs=0.2)
+    (warning,) = about_gapes([reading])
+    assert "T1" in warning and "tape" in warning

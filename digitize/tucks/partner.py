@@ -36,11 +36,12 @@ Course = Callable[[Floats], Floats]  # mm aside at depths, mm
 SAME_TIP_MM = 4.0
 OUTER = 0.4  # of the depth, from where on two creases stand apart
 WIDEST = 0.25  # of the depth, from one crease to the other at the paper's edge
-LEAST_APART_MM = 3.0  # at the paper's edge
+LEAST_APART_MM = 2.0  # at the paper's edge
 MOST_BOW_MM, STEP_MM = 6.0, 0.25
+MOST_LAG = 0.4  # of how far apart they end, by which two creases are closer halfway
+TOGETHER = 0.15  # of the depth, over which the two are seen as one
 SEEN, SEEN_PART, PARTS = 0.4, 0.2, 4  # of what is usual along the trace, all along and in parts
-SLID_MM = 1.5
-DRAWN_ASIDE_MM = 0.5
+SAME_MM, DRAWN_ASIDE_MM = 0.8, 0.5
 NEAR_MM, SEEN_OVER_ROWS = 1.0, 9
 SOUGHT_SIGMA_MM = 0.15  # of the place of a crease too faint to be traced
 
@@ -78,11 +79,15 @@ def both_creases(members: Sequence[Curve], darkness_at: DarknessAt) -> Sequence[
     sought = _sought(traced, darkness_at)
     if sought is None:
         return members
-    for crease, other in (sought, sought[::-1]):
-        strays = distance(LineString(crease.points), points_of(traced.points)).max()
-        if strays < SLID_MM and _aside_of_course(traced, traced.points[0], 1) < DRAWN_ASIDE_MM:
-            return traced, other
-    return sought
+    kept = [traced] if len(members) == 1 else members
+    both = [next((m for m in kept if _is(m, crease)), crease) for crease in sought]
+    return both if _run_true(both, traced.points[0]) else sought
+
+
+def _is(member: Curve, crease: Curve) -> bool:
+    """Whether what was traced runs smoothly, and along a crease."""
+    strays = distance(LineString(crease.points), points_of(member.points)).max()
+    return bool(strays < SAME_MM) and _aside_of_course(member, crease.points[0], 3) < DRAWN_ASIDE_MM
 
 
 def _run_true(creases: Sequence[Curve], tip: Floats) -> bool:
@@ -104,7 +109,11 @@ def _aside_of_course(crease: Curve, tip: Floats, order: int) -> float:
 
 
 def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | None:
-    """The two ways from a crease's tip along which creases show best; None if not along two."""
+    """The two ways from a crease's tip along which creases show best; None if not along two.
+
+    The first is straight, as the fold in sight is; the second stands off it as the lap grows,
+    which is no slower than the depth.
+    """
     tip, way = traced.points[0], direction(traced)
     reach = float(np.linalg.norm(way))
     ahead = way / reach
@@ -116,43 +125,55 @@ def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | Non
     asides = STEP_MM * np.arange(-round(WIDEST * reach / STEP_MM), WIDEST * reach / STEP_MM)
     places = tip + depths[:, None, None] * ahead + asides[:, None] * normal
     shown = shown_at(places.reshape(-1, 2), normal, darkness_at).reshape(places.shape[:2])
+    shown = np.clip(shown, -usual, 1.5 * usual)  # lest a pencil line counts for more
     # A way is known by how far aside it ends, and by its bow halfway.
     ends = asides[np.abs(asides) < asides[-1] - MOST_BOW_MM]
-    bows = np.arange(-MOST_BOW_MM, MOST_BOW_MM + STEP_MM, 2 * STEP_MM)
+    bows = 2 * STEP_MM * np.arange(-round(MOST_BOW_MM / STEP_MM / 2), MOST_BOW_MM / STEP_MM / 2 + 1)
     share = depths / reach
     ways = ends[:, None, None] * share + bows[:, None] * 4 * share * (1 - share)
     column = np.rint((ways - asides[0]) / STEP_MM).astype(np.intp)
-    shown = np.clip(shown, -usual, 1.5 * usual)  # lest a pencil line counts for more
     along = shown[np.arange(len(depths)), column]
     seen = along.mean(axis=2)
+    near_tip = np.arange(1.0, TOGETHER * reach)
+    allowed = np.broadcast_to(bows == 0.0, seen.shape)
     found: list[Curve] = []
-    for _ in range(2):
-        end, bow = np.unravel_index(int(np.argmax(seen)), seen.shape)
+    course: Course = np.zeros_like
+    for order in (1, 3):
+        best = np.where(allowed, seen, -np.inf)
+        end, bow = np.unravel_index(int(np.argmax(best)), seen.shape)
         parts = [part.mean() for part in np.array_split(along[end, bow], PARTS)]
-        if seen[end, bow] < SEEN * usual or min(parts) < SEEN_PART * usual:
+        if best[end, bow] < SEEN * usual or min(parts) < SEEN_PART * usual:
             return None
-        course = _settled(depths, ways[end, bow], asides, shown)
-        t = np.arange(0.0, reach)
-        aside = course(t)[:, None] * normal
+        place, weight = _settled(ways[end, bow], asides, shown)
+        if order > 1:  # near the tip the two are one
+            place = np.append(course(near_tip), place)
+            weight = np.append(np.full(len(near_tip), np.median(weight)), weight)
+        deep = np.append(near_tip, depths) if order > 1 else depths
+        course = _course(deep, place, weight, order)
+        t = np.arange(0.0, reach + 0.5)
         sigma = math.hypot(traced.sigma, SOUGHT_SIGMA_MM)
-        found.append(replace(traced, points=tip + t[:, None] * ahead + aside, sigma=sigma))
-        seen[np.abs(ends - ends[end]) < LEAST_APART_MM] = -np.inf
+        points = tip + t[:, None] * ahead + course(t)[:, None] * normal
+        found.append(replace(traced, points=points, sigma=sigma))
+        apart = ends - ends[end]
+        lags = -bows * np.sign(apart)[:, None]
+        allowed = (lags >= 0) & (lags <= MOST_LAG * np.abs(apart)[:, None])
+        allowed &= np.abs(apart)[:, None] >= LEAST_APART_MM
     return found[0], found[1]
 
 
-def _settled(depths: Floats, way: Floats, asides: Floats, shown: Floats) -> Course:
-    """The course of a crease near a way, by where it shows.
+def _settled(way: Floats, asides: Floats, shown: Floats) -> tuple[Floats, Floats]:
+    """(N,) where a crease shows near a way, mm aside, and how plainly.
 
     Parameters
     ----------
-    depths, way : (N,) mm.
+    way : (N,) mm aside.
     asides, shown : (M,) mm, and (N, M) how much darker it is there.
     """
     near = np.abs(asides - way[:, None]) < NEAR_MM
     seen = uniform_filter1d(shown, SEEN_OVER_ROWS, axis=0)
     weight = np.where(near, np.clip(seen, 0.0, None), 0.0) ** 2
     total = weight.sum(axis=1) + 1e-9
-    return _course(depths, weight @ asides / total, np.sqrt(total))
+    return weight @ asides / total, np.sqrt(total)
 
 
 def _course(depths: Floats, aside: Floats, weight: Floats | float = 1.0, order: int = 3) -> Course:

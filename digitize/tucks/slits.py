@@ -122,10 +122,17 @@ def find_tucks(
             members = [carried_to_edge(curve, ring, darkness_at) for curve in members]
         marks = None
         alone = len(members) == 1
+        is_tuck = not alone or stands_out(members[0])
+        if not is_tuck:
+            broken, through = _broken_by(members[0], rest, darkness_at)
+            if faint and broken == through > 0:
+                # Two creases from one tip are a fold's, even if a line seems to run on through.
+                members = list(both_creases(members, darkness_at))
+            is_tuck = broken > through or len(members) == 2
         if alone and stands_out(members[0]) and is_straight(members[0]):
             # A cut, whether or not any line crosses it; a torn edge is not straight.
             marks = TuckMarks("slit", without_jogs(members[0]), None)
-        elif not alone or stands_out(members[0]) or _breaks_lines(members[0], rest, darkness_at):
+        elif is_tuck:
             marks = _judged(members[:2], cut_at(rest, members[:2]), faint, branch, darkness_at)
         rest += uncarried if marks is None else uncarried[2:]
         if marks is not None:
@@ -336,8 +343,8 @@ def _judged(
     return TuckMarks("fold", carried_to_tip(whole, darkness_at), without_jogs(second))
 
 
-def _breaks_lines(crease: Curve, curves: Sequence[Curve], darkness_at: DarknessAt) -> bool:
-    """Whether more lines break at a lone crease than run on through it: a fold has moved them."""
+def _broken_by(crease: Curve, curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[int, int]:
+    """How many lines break at a lone crease, as where a fold has moved them; and run on through."""
     path = LineString(crease.points)
     breaks = line_ends(crease, curves)
     broken = sum(
@@ -354,7 +361,7 @@ def _breaks_lines(crease: Curve, curves: Sequence[Curve], darkness_at: DarknessA
                 opens = is_open_at(curve, point, darkness_at)
                 broken += opens
                 through += bool(ends.min() > SAME_BREAK_MM) and not opens
-    return broken > through
+    return broken, through
 
 
 def _beyond_second(main: Curve, second: Curve, ends: Sequence[LineEnd]) -> int:

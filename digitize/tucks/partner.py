@@ -145,11 +145,13 @@ def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | Non
         if best[end, bow] < SEEN * usual or min(parts) < SEEN_PART * usual:
             return None
         place, weight = _settled(ways[end, bow], asides, shown)
-        if order > 1:  # near the tip the two are one
-            place = np.append(course(near_tip), place)
-            weight = np.append(np.full(len(near_tip), np.median(weight)), weight)
-        deep = np.append(near_tip, depths) if order > 1 else depths
-        course = _course(deep, place, weight, order)
+        as_one = near_tip if found else near_tip[:0]
+        course = _course(
+            np.append(as_one, depths),
+            np.append(course(as_one), place),
+            np.append(np.full(len(as_one), np.median(weight)), weight),
+            order,
+        )
         t = np.arange(0.0, reach + 0.5)
         sigma = math.hypot(traced.sigma, SOUGHT_SIGMA_MM)
         points = tip + t[:, None] * ahead + course(t)[:, None] * normal

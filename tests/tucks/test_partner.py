@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from digitize.tucks.partner import both_creases
+from digitize.tucks.slits import find_tucks
 from tests.marks import curve_of
 
 DEPTH_MM = 140.0
@@ -84,3 +85,25 @@ def test_one_of_two_that_was_drawn_aside_is_sought_again():
 def test_two_that_run_true_stay_as_they_were_traced():
     pair = [course_of(straight), course_of(hidden)]
     assert both_creases(pair, folded(straight, hidden)) is pair
+
+
+def up_to_the_edge(points):
+    """Places on paper whose edge is at y = 0 as seen from the tip of a fold at y = DEPTH_MM."""
+    return np.stack([points[..., 0], DEPTH_MM - points[..., 1]], axis=-1)
+
+
+@pytest.mark.parametrize("places", [(straight, hidden), (straight,)])
+def test_where_as_many_lines_run_on_as_break_a_second_crease_tells_a_fold(places):
+    paper = folded(*places)
+    outline = np.array([[-150, 0], [150, 0], [150, 200], [-150, 200]], float)
+    crease = curve_of([[0, DEPTH_MM], [0, 0.5]], 0.1)
+    broken = [curve_of([[-100, 40], [0, 40]]), curve_of([[7, 40], [100, 40]])]
+    through = curve_of([[-100, 70], [100, 70]])
+    rest = [curve_of([[-100, 170], [100, 170]]), curve_of([[-100, 185], [100, 185]])]
+
+    def darkness_at(points):
+        return paper(up_to_the_edge(points)) + 0.3 * (np.abs(points[..., 1] - 70.0) < 0.3)
+
+    found, _ = find_tucks([crease, *broken, through, *rest], outline, darkness_at)
+    assert [marks.kind for marks in found] == ["fold"] * (len(places) - 1)
+    assert all(marks.second is not None for marks in found)

@@ -35,6 +35,7 @@ Floats = NDArray[np.float64]
 Course = Callable[[Floats], Floats]  # mm aside at depths, mm
 SAME_TIP_MM = 4.0
 OUTER = 0.4  # of the depth, from where on two creases stand apart
+SHORTEST_MM = 40.0  # of a crease along which another is sought
 WIDEST = 0.25  # of the depth, from one crease to the other at the paper's edge
 LEAST_APART_MM = 2.0  # at the paper's edge
 MOST_BOW_MM, STEP_MM = 6.0, 0.25
@@ -120,7 +121,7 @@ def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | Non
     normal = np.array([-ahead[1], ahead[0]])
     usual = usually_shown(shown_at(traced.points, normal, darkness_at))
     depths = np.arange(OUTER * reach, reach - 1.0)
-    if usual <= 0 or len(depths) < PARTS:
+    if usual <= 0 or reach < SHORTEST_MM:
         return None
     asides = STEP_MM * np.arange(-round(WIDEST * reach / STEP_MM), WIDEST * reach / STEP_MM)
     places = tip + depths[:, None, None] * ahead + asides[:, None] * normal

@@ -70,6 +70,11 @@ def test_a_crease_alone_has_no_partner(blot):
     assert both_creases(alone, darkness_at) is alone
 
 
+def test_a_short_crease_stays_as_it_was_traced():
+    short = [curve_of([[0, 0], [0, 15]], 0.1)]
+    assert both_creases(short, folded(straight, hidden)) is short
+
+
 def drawn_aside(y):
     return 1.2 * np.exp(-(((y - 80.0) / 12.0) ** 2))
 

@@ -10,7 +10,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from scipy.stats import median_abs_deviation
 from shapely import LineString, Point, STRtree, distance
 from shapely import points as points_of
 
@@ -265,8 +264,9 @@ def shown_at(points: Floats, normal: Floats, darkness_at: DarknessAt) -> Floats:
 
 def usually_shown(shows: Floats) -> float:
     """How dark a crease shows where it was traced; 0 if that is no more than it varies by."""
-    usual = float(np.median(shows))  # robust, as pencil lines cross it
-    return usual if usual > float(median_abs_deviation(shows, scale="normal")) else 0.0
+    usual = float(np.median(shows))
+    varies = 1.4826 * float(np.median(np.abs(shows - usual)))  # robust: pencil lines cross it
+    return usual if usual > varies else 0.0
 
 
 def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:

@@ -117,19 +117,21 @@ def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | Non
     """
     tip, way = traced.points[0], direction(traced)
     reach = float(np.linalg.norm(way))
+    if reach < SHORTEST_MM:
+        return None
     ahead = way / reach
     normal = np.array([-ahead[1], ahead[0]])
     usual = usually_shown(shown_at(traced.points, normal, darkness_at))
-    depths = np.arange(OUTER * reach, reach - 1.0)
-    if usual <= 0 or reach < SHORTEST_MM:
+    if usual <= 0:
         return None
+    depths = np.arange(OUTER * reach, reach - 1.0)
     asides = STEP_MM * np.arange(-round(WIDEST * reach / STEP_MM), WIDEST * reach / STEP_MM)
     places = tip + depths[:, None, None] * ahead + asides[:, None] * normal
     shown = shown_at(places.reshape(-1, 2), normal, darkness_at).reshape(places.shape[:2])
     shown = np.clip(shown, -usual, 1.5 * usual)  # lest a pencil line counts for more
     # A way is known by how far aside it ends, and by its bow halfway.
     ends = asides[np.abs(asides) < asides[-1] - MOST_BOW_MM]
-    bows = 2 * STEP_MM * np.arange(-round(MOST_BOW_MM / STEP_MM / 2), MOST_BOW_MM / STEP_MM / 2 + 1)
+    bows = np.arange(-MOST_BOW_MM, MOST_BOW_MM + STEP_MM, 2 * STEP_MM)
     share = depths / reach
     ways = ends[:, None, None] * share + bows[:, None] * 4 * share * (1 - share)
     column = np.rint((ways - asides[0]) / STEP_MM).astype(np.intp)

@@ -9,14 +9,11 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 from shapely import LineString, Point, STRtree, distance
 from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.fair import fair
-from digitize.pencil.polyline import places_beside
-from digitize.pencil.ridges import DarknessAt
 
 Floats = NDArray[np.float64]
 Faint = Callable[[Curve], bool]
@@ -35,10 +32,6 @@ TRUNK_POINTS = 25
 ASIDE_MM = 1.5
 LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
 FADED_MM = 90.0
-LEAST_TO_BEND_MM, MOST_ASIDE_MM = 15, 5.0  # of a crease carried on
-LEAST_LOST_MM, MOST_LOST_MM = 1.5, 15.0  # of a crease, at its tip
-SEEN_OVER_MM, LOOK_STEP_MM, HIDDEN_MM = 3.0, 0.5, 8.0
-ON_CREASE_MM, OFF_CREASE_MM = (-0.2, 0.0, 0.2), (-2.0, -1.5, -1.2, 1.2, 1.5, 2.0)
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
 LINE_END_MM = 3.0
 
@@ -205,96 +198,6 @@ def turned_like(curve: Curve, other: Curve) -> Curve:
     if direction(curve) @ direction(other) > 0:
         return curve
     return curve.reversed()
-
-
-def carried_to_edge(curve: Curve, ring: LineString, darkness_at: DarknessAt) -> Curve:
-    """A crease carried on to the paper's edge: paper creases right through.
-
-    Straight, or bent evenly to where it shows best. Where it does not show, its end at the edge is
-    all that is added, so that nothing is measured on the way.
-
-    Parameters
-    ----------
-    darkness_at : darkness of the paper at points (..., 2), mm.
-    """
-    run = curve.points[-1] - curve.points[-min(30, len(curve.points))]
-    ahead = run / np.linalg.norm(run)
-    way = LineString([curve.points[-1], curve.points[-1] + FADED_MM * ahead])
-    hit = ring.intersection(way)
-    if hit.is_empty:
-        return curve
-    reach = min(Point(*curve.points[-1]).distance(p) for p in getattr(hit, "geoms", [hit]))
-    further = np.arange(1.0, reach)
-    bend = _bend_onwards(curve.points[-1], ahead, further, darkness_at)
-    if bend is None:
-        further, bend = further[-1:], 0.0
-    aside = bend * further**2
-    normal = np.array([-ahead[1], ahead[0]])
-    way_on = curve.points[-1] + further[:, None] * ahead + aside[:, None] * normal
-    return replace(curve, points=np.concatenate([curve.points, way_on]))
-
-
-def _bend_onwards(
-    end: Floats, ahead: Floats, further: Floats, darkness_at: DarknessAt
-) -> float | None:
-    """How a crease bends beyond its traced end, mm aside over its square; None if unseen."""
-    if len(further) < LEAST_TO_BEND_MM:
-        return 0.0
-    normal = np.array([-ahead[1], ahead[0]])
-    along = np.concatenate([np.arange(-float(TRUNK_POINTS), 0.0), further])
-    beyond = np.clip(along, 0.0, None)
-    bends = np.arange(-MOST_ASIDE_MM, MOST_ASIDE_MM + 0.1, 0.25) / further[-1] ** 2
-    aside = np.multiply.outer(bends, beyond**2)
-    at = end + along[:, None] * ahead + aside[..., None] * normal
-    shows = shown_at(at.reshape(-1, 2), normal, darkness_at).reshape(aside.shape)
-    usual = usually_shown(shows[0, along < 0])
-    seen = np.clip(shows[:, along > 0], -usual, 1.5 * usual).mean(axis=1)
-    best, straight = int(np.argmax(seen)), int(np.argmin(np.abs(bends)))
-    if usual <= 0 or seen[best] < 0.4 * usual:
-        return None
-    return float(bends[best]) if seen[best] > seen[straight] + 0.1 * usual else 0.0
-
-
-def shown_at(points: Floats, normal: Floats, darkness_at: DarknessAt) -> Floats:
-    """(N,) how much darker a crease is at points (N, 2) than the paper beside it."""
-    dark = darkness_at(places_beside(points, normal, np.array(ON_CREASE_MM + OFF_CREASE_MM)))
-    on = len(ON_CREASE_MM)
-    return np.asarray(dark[:, :on].mean(axis=1) - dark[:, on:].mean(axis=1))
-
-
-def usually_shown(shows: Floats) -> float:
-    """How dark a crease shows where it was traced; 0 if that is no more than it varies by."""
-    usual = float(np.median(shows))
-    varies = 1.4826 * float(np.median(np.abs(shows - usual)))  # robust: pencil lines cross it
-    return usual if usual > varies else 0.0
-
-
-def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
-    """A crease carried straight on inwards, as far as it shows.
-
-    Near its tip a crease may be lost in tracing, or hidden by writing; its course is known.
-
-    Parameters
-    ----------
-    darkness_at : darkness of the paper at points (..., 2), mm.
-    """
-    near = curve.points[:TRUNK_POINTS]
-    tip, ahead = near[0], near[0] - near[-1]
-    ahead /= np.linalg.norm(ahead)
-    along = np.arange(-float(TRUNK_POINTS), MOST_LOST_MM + SEEN_OVER_MM, LOOK_STEP_MM)
-    normal = np.array([-ahead[1], ahead[0]])
-    shows = uniform_filter1d(
-        shown_at(tip + along[:, None] * ahead, normal, darkness_at),
-        round(SEEN_OVER_MM / LOOK_STEP_MM),
-    )
-    usual = usually_shown(shows[along < 0])
-    seen = along[(shows > 0.5 * usual) & (along > -SEEN_OVER_MM)]
-    # As far as it shows without a gap that is longer than what writing hides.
-    reach = float(seen[np.argmax(np.append(np.diff(seen) > HIDDEN_MM, True))]) if len(seen) else 0.0
-    if usual <= 0 or reach < LEAST_LOST_MM:
-        return curve
-    before = tip + ahead * np.arange(reach, 0.5, -1.0)[:, None]
-    return replace(curve, points=np.concatenate([before, curve.points]))
 
 
 def from_common_tip(main: Curve, second: Curve) -> Curve:

@@ -16,19 +16,17 @@ from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.ridges import DarknessAt
+from digitize.tucks.crease_ends import carried_to_tip, shown_at, usually_shown
 from digitize.tucks.creases import (
     CREASES_APART,
     PARTNER_TURN,
     Faint,
-    carried_to_tip,
     direction,
     from_common_tip,
     is_shade,
     is_straight,
-    shown_at,
     signed_angle,
     turned_like,
-    usually_shown,
 )
 
 Floats = NDArray[np.float64]

@@ -20,11 +20,10 @@ from digitize.pattern import TuckKind
 from digitize.pencil.curves import Curve
 from digitize.pencil.polyline import running_length
 from digitize.pencil.ridges import DarknessAt
+from digitize.tucks.crease_ends import carried_to_edge, carried_to_tip
 from digitize.tucks.creases import (
     CREASES_APART,
     Faint,
-    carried_to_edge,
-    carried_to_tip,
     chained_creases,
     direction,
     fades_to_edge,
@@ -328,8 +327,9 @@ def _judged(
     if faint:
         members = both_creases(members, darkness_at)
     if len(members) == 1:
-        kind: TuckKind = "fold" if faint else "slit"
-        return TuckMarks(kind, without_jogs(main), None)
+        if not faint:
+            return TuckMarks("slit", without_jogs(main), None)
+        return TuckMarks("fold", carried_to_tip(without_jogs(main), darkness_at), None)
     main, second = members
     beyond = [
         _beyond_second(a, b, line_ends(a, lines)) for a, b in ((main, second), (second, main))

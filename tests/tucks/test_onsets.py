@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from shapely import LineString
 
-from digitize.tucks.creases import carried_to_edge, carried_to_tip
+from digitize.tucks.crease_ends import carried_to_edge, carried_to_tip
 from digitize.tucks.ends import line_ends
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.onsets import where_begun
@@ -72,17 +72,26 @@ def test_a_lap_that_falls_off_towards_the_edge_is_believed():
     assert {s.depth for s in stations} >= {80.0, 90.0, 100.0, 110.0}
 
 
-def test_a_crease_is_carried_on_to_where_it_ends():
+@pytest.mark.parametrize("traced_from_mm", [8.0, 0.5, -3.0])
+@pytest.mark.parametrize("sets_in_mm", [1.5, 2.5, 3.5])
+def test_a_crease_begins_where_its_darkness_sets_in(traced_from_mm, sets_in_mm):
     def darkness_at(points):
         x, y = points[..., 0], points[..., 1]
         noise = np.random.default_rng(6).normal(0, 0.02, x.shape)
-        return np.where(y > 0, bar(x, 0.6, 0.1), 0.0) + noise
+        return bar(x, 0.6, 0.1) * np.clip(y / sets_in_mm, 0.0, 1.0) + noise
 
-    whole = curve_of([[0, 0.5], [0, 100]], 0.1)
-    assert carried_to_tip(whole, darkness_at) is whole
-    found = carried_to_tip(curve_of([[0, 8], [0, 100]], 0.1), darkness_at)
-    assert found.points[0] == pytest.approx([0, 0], abs=1.0)
+    traced = curve_of([[0, traced_from_mm], [0, 100]], 0.1)
+    found = carried_to_tip(traced, darkness_at)
+    assert found.points[0] == pytest.approx([0, sets_in_mm / 4], abs=0.5)
     assert np.diff(found.points[:, 1]).min() > 0
+
+
+def test_the_tip_of_a_crease_that_hardly_shows_stays_where_it_was_traced():
+    def darkness_at(points):
+        return np.random.default_rng(6).normal(0, 0.02, points.shape[:-1])
+
+    traced = curve_of([[0, 8], [0, 100]], 0.1)
+    assert carried_to_tip(traced, darkness_at) is traced
 
 
 def test_a_gap_traced_over_near_the_tip_is_no_lap_out_of_proportion_to_a_deeper_one():

@@ -21,7 +21,7 @@ LEAST_TO_BEND_MM, MOST_ASIDE_MM = 15, 5.0  # of a crease carried on
 MOST_LOST_MM = 15.0  # of a crease, at its tip
 SEEN_OVER_MM, LOOK_STEP_MM, HIDDEN_MM = 3.0, 0.1, 8.0
 # A crease sets in over so much of its way; its tip is where a quarter of its darkness is there.
-SETS_IN_MM, TIP_SHARE = 2.5, 0.25
+SETS_IN_MM, TIP_SHARE = 2.0, 0.25
 TIP_OFF_MM, TIP_WINDOW_MM = 4.0, 8.0  # to either side of where it seems to be
 ON_CREASE_MM, OFF_CREASE_MM = (-0.2, 0.0, 0.2), (-2.0, -1.5, -1.2, 1.2, 1.5, 2.0)
 
@@ -102,8 +102,8 @@ def carried_to_tip(curve: Curve, darkness_at: DarknessAt) -> Curve:
     ahead /= np.linalg.norm(ahead)
     furthest = MOST_LOST_MM + TIP_WINDOW_MM
     along = np.arange(-float(TRUNK_POINTS), furthest, LOOK_STEP_MM)
-    normal = np.array([-ahead[1], ahead[0]])
-    shows = shown_at(first + along[:, None] * ahead, normal, darkness_at)
+    way = places_along(curve.points, -along) + np.clip(along, 0.0, None)[:, None] * ahead
+    shows = shown_at(way, np.array([-ahead[1], ahead[0]]), darkness_at)
     usual = usually_shown(shows[along < 0])
     if usual <= 0:
         return curve

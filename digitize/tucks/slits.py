@@ -324,8 +324,9 @@ def _judged(
         sides = {end.side for end in line_ends(main, lines)}
         if len(sides) < 2:
             return None
+    traced = members
     if faint:
-        members = both_creases(members, darkness_at)
+        members = both_creases(traced, darkness_at)
     if len(members) == 1:
         if not faint:
             return TuckMarks("slit", without_jogs(main), None)
@@ -340,7 +341,9 @@ def _judged(
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
     whole = without_jogs(from_common_tip(main, second))
-    return TuckMarks("fold", carried_to_tip(whole, darkness_at), without_jogs(second))
+    if members is traced:  # those that were sought begin at their tip
+        whole = carried_to_tip(whole, darkness_at)
+    return TuckMarks("fold", whole, without_jogs(second))
 
 
 def _broken_by(crease: Curve, curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[int, int]:

@@ -94,7 +94,8 @@ def _read_fold(
     darkness_at: DarknessAt,
 ) -> tuple[list[LineBreak], list[Station]]:
     """Lines go on as far from the crease in sight on one side as they end on the other."""
-    begun = where_begun(ends, marks.main, lines, darkness_at)
+    # Of two creases, one lies where the paper is bare.
+    begun = where_begun(ends, marks.main, lines, darkness_at, pale=marks.second is None)
     breaks = matched(begun, begun, lines, marks, pivot_mm, np.zeros_like)
     return breaks, _along_mark(marks, pivot_mm, 2.0, CREASE_SIGMA_MM, np.zeros_like, "crease")
 

@@ -6,7 +6,7 @@ that lay under the lap is bare all the same, and more of it than the pencil skip
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,12 +30,26 @@ REACH_MM = 8.0  # over which a line's beginning is sought
 KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
 LEAST_BARE_MM = 0.35
 BEGIN_SIGMA_MM = 0.35
+FACING_MM = 2.0  # of depth, between a line's two ends at a crease
 STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
 OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
 
 
+@dataclass(frozen=True)
+class _Onset:
+    """How far beyond its end a line begins, by how much the way there is bare, and usually, mm."""
+
+    at_mm: float
+    bare_mm: float
+    usual_mm: float
+
+
 def where_begun(
-    ends: Sequence[LineEnd], cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt
+    ends: Sequence[LineEnd],
+    cut: Curve,
+    lines: Sequence[Curve],
+    darkness_at: DarknessAt,
+    pale: bool = False,
 ) -> tuple[LineEnd, ...]:
     """The ends, those right at the cut moved to where their lines begin to be dark.
 
@@ -45,18 +59,42 @@ def where_begun(
     Parameters
     ----------
     darkness_at : darkness of the paper at points (..., 2), mm.
+    pale : the cut is a lone crease: lines show right up to it, and may be bare on both its sides.
     """
     halo = _halo(cut, darkness_at)
+    clear_mm = 0.0 if pale else cut.width / 2 + CLEAR_MM
     found = list(ends)
+    onsets = [
+        None
+        if end.across > AT_CUT_MM
+        else _onset_of(end, clear_mm, lines[end.line], halo, darkness_at)
+        for end in ends
+    ]
     steepest = {1.0: STEEPEST_LAP, -1.0: STEEPEST_LAP}
     for index in sorted(range(len(ends)), key=lambda index: -ends[index].depth):
-        end, traced = ends[index], ends[index].across > AT_CUT_MM
-        begun = end if traced else _begun(end, cut, lines[end.line], halo, darkness_at)
-        slope = begun.across / begun.depth
-        if traced or (begun is not end and slope < steepest[end.side]):
-            found[index] = begun
+        end, onset = ends[index], onsets[index]
+        if onset is not None:
+            facing = _facing(index, ends, onsets) if pale else None
+            both = [onset] if facing is None else [onset, facing]
+            if sum(each.bare_mm for each in both) < max(each.usual_mm for each in both):
+                continue
+            end = _moved(end, onset.at_mm)
+        elif end.across <= AT_CUT_MM:
+            continue
+        slope = end.across / end.depth
+        if onset is None or slope < steepest[end.side]:
+            found[index] = end
             steepest[end.side] = min(steepest[end.side], OUT_OF_PROPORTION * slope)
     return tuple(found)
+
+
+def _facing(index: int, ends: Sequence[LineEnd], onsets: Sequence[_Onset | None]) -> _Onset | None:
+    """The onset of the end that an end faces over the cut; None if there is none."""
+    for end, onset in zip(ends, onsets, strict=True):
+        near = abs(end.depth - ends[index].depth) < FACING_MM
+        if onset is not None and near and end.side != ends[index].side:
+            return onset
+    return None
 
 
 def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
@@ -78,37 +116,41 @@ def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
     return bool(here.max(initial=0.0) > max(LEAST_OPEN_MM, *elsewhere))
 
 
-def _begun(end: LineEnd, cut: Curve, line: Curve, halo: Floats, darkness_at: DarknessAt) -> LineEnd:
-    """One end, moved along its line if the paper is barer there than the pencil's skips leave it.
+def _onset_of(
+    end: LineEnd, clear_mm: float, line: Curve, halo: Floats, darkness_at: DarknessAt
+) -> _Onset | None:
+    """Where a line begins, if enough of it is seen to tell.
 
-    The line begins where as little darkness as can be lies before it, and as much as can be after
-    (the change point of least squares between bare paper and the line's usual darkness).
+    It begins where as little darkness as can be lies before it, and as much as can be after (the
+    change point of least squares between bare paper and the line's usual darkness).
     """
     points = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
     path = LineString(points)
     if path.length < LEAST_KNOWN_MM:
-        return end
+        return None
     square = math.sin(end.heading)
-    clear = (cut.width / 2 + CLEAR_MM - end.across) / square
-    here = np.arange(clear, REACH_MM, STEP_MM)
+    here = np.arange((clear_mm - end.across) / square, REACH_MM, STEP_MM)
     away = np.arange(here[0] + 2 * CLEAR_MM, min(path.length, KNOWN_MM), STEP_MM)
     own = np.interp(end.across + here * square, np.arange(len(halo)) * STEP_MM, halo, right=0.0)
     tone = _along(path, away, darkness_at)
     level = _inked(path, away, tone, darkness_at)
     if level <= 0.0:
-        return end
+        return None
     bare = _bare_mm(_along(path, here, darkness_at) - own, level)
     skips = [
-        _bare_mm(tone[first : first + len(here)], level).max()
+        float(_bare_mm(tone[first : first + len(here)], level).max())
         for first in range(0, len(tone) - len(here) // 2, 5)
     ]
-    if bare.max() < max(LEAST_BARE_MM, *skips):
-        return end
-    moved = float(here[int(np.argmax(bare))])
+    at = float(here[int(np.argmax(bare))])
+    return _Onset(at, float(bare.max()), max(LEAST_BARE_MM, *skips))
+
+
+def _moved(end: LineEnd, by_mm: float) -> LineEnd:
+    """The end, so far along its line."""
     return replace(
         end,
-        across=end.across + moved * square,
-        depth=end.depth + moved * math.cos(end.heading),
+        across=end.across + by_mm * math.sin(end.heading),
+        depth=end.depth + by_mm * math.cos(end.heading),
         sigma=BEGIN_SIGMA_MM,
     )
 

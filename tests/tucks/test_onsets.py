@@ -42,6 +42,20 @@ def test_a_line_traced_on_over_a_narrow_lap_begins_beyond_it(lap_mm):
     assert station.sigma > 0.3
 
 
+@pytest.mark.parametrize(("left_mm", "right_mm"), [(1.5, 0.8), (0.2, 2.0), (1.1, 1.1)])
+def test_a_lone_crease_lies_anywhere_in_its_bare_paper(left_mm, right_mm):
+    crease = curve_of([[0, 0], [0, 120]], 0.1)
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        bare = (x > -left_mm) & (x < right_mm)
+        noise = np.random.default_rng(5).normal(0, 0.01, x.shape)
+        return bar(x, 0.6, 0.08) + np.where(bare, 0.0, bar(y - 80, 0.6, 0.25)) + noise
+
+    (station,) = measure_laps(TuckMarks("fold", crease, None), 0.0, LINES, darkness_at).stations
+    assert station.lap == pytest.approx(left_mm + right_mm, abs=0.35)
+
+
 def test_a_line_that_runs_on_over_the_cut_stays_as_it_is():
     ends = line_ends(CUT, LINES)
     assert where_begun(ends, CUT, LINES, drawn(0.0)) == ends

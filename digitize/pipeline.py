@@ -52,6 +52,7 @@ from digitize.remarks import (
     about_faults,
     about_gapes,
     about_lines,
+    about_unread,
 )
 from digitize.shop.derived import derived
 from digitize.tucks.laps import measure_laps
@@ -207,6 +208,7 @@ def read_pattern(
             ),
             *about_lines(records),
             *about_gapes(laps),
+            *about_unread(laps),
         ),
     )
     return Reading(derived(pattern), fine, accuracy_contours(accuracy, outline))

@@ -120,3 +120,14 @@ def about_gapes(laps: Sequence[LapReading]) -> tuple[str, ...]:
         f"({', '.join(gapes)}); that is allowed for, but wider ones may not be read: push slits "
         "closed and tape them from behind before the photo",
     )
+
+
+def about_unread(laps: Sequence[LapReading]) -> tuple[str, ...]:
+    """Which tucks' laps could not be read, and what to do about it."""
+    unread = [f"T{index + 1}" for index, lap in enumerate(laps) if not lap.stations]
+    if not unread:
+        return ()
+    return (
+        f"no lap could be read at {', '.join(unread)}: go over the lap line, and over the lines "
+        "that break there, with a softer pencil, and take the photo again",
+    )

@@ -25,6 +25,7 @@ STATION_STEP_MM = 10.0
 LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
 LEAST_BREAK_MM = 0.5  # a break that shows
 UNSEEN_MM, UNSEEN_SIGMA_MM = 1.1, 0.6  # less is not slit for; more shows beside the cut
+DEEP_SHARE = 0.5  # of a tuck's length: at less depth a large lap is as small
 CREASE_SIGMA_MM = 0.08  # added to what the marks' own fits say
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
@@ -73,10 +74,12 @@ def measure_laps(
         )
         for found in breaks
     ]
-    if not stations and through:  # too small a lap to be seen even where it is largest
+    deepest = max((found.depth for found in through), default=0.0)
+    if not stations and deepest > DEEP_SHARE * marks.main.length:
+        # Too small a lap to be seen even where it is large.
         stations = [
             Station(
-                depth=round(max(found.depth for found in through), 3),
+                depth=round(deepest, 3),
                 lap=UNSEEN_MM,
                 sigma=UNSEEN_SIGMA_MM,
                 evidence="line-break",

@@ -54,7 +54,7 @@ BRANCH_WEIGHT = 0.6  # of the other branch: a lap line is only drawn
 BETWEEN_SHARE, LEAST_BETWEEN_MM = 0.5, 6.0
 CONVERGING_TURN = np.radians(35.0)
 LONGEST_SHARE = 0.4  # of a tuck, over the side of a square as large as the paper
-LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.8  # of the cut's length
+LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.6  # of the cut's length
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from digitize.remarks import about_unread
 from digitize.tucks.creases import from_common_tip
+from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import find_tucks
 from tests.marks import blank, curve_of, record_of
 
@@ -51,6 +53,24 @@ def test_a_slit_and_its_lap_line():
     assert tuck.deficit_deg == pytest.approx(np.degrees(turn), abs=0.1)
     assert tuck.lap_at_trim == pytest.approx(2 * 90 * np.sin(turn / 2), abs=0.05)
     assert {s.evidence for s in tuck.stations} == {"lap-line", "line-break"}
+
+
+def test_a_lap_line_that_goes_no_further_than_the_trim_edge():
+    tucks = [(150, 12.0)]
+    trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
+    lap_line = curve_of([[151, 110], [159, 30]])
+    tuck = tuck_of([*slit_at(150, 12.0, False), lap_line, *trim, *other])
+    assert tuck.lap_line is not None
+    assert tuck.lap_at_trim == pytest.approx(9.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("height", "read"), [(110, False), (30, True)])
+def test_a_line_that_runs_on_near_the_tip_says_nothing_of_the_lap_at_the_edge(height, read):
+    cut = curve_of([[150, 120], [150, 0.5]], 0.6)
+    (marks,), lines = tucks_of([cut, *line_broken_at(height, [(150, 0.0)])])
+    reading = measure_laps(marks, 0.0, lines, blank)
+    assert bool(reading.stations) == read
+    assert any("T1" in warning for warning in about_unread([reading])) != read
 
 
 def test_a_slit_without_a_lap_line_is_measured_from_the_broken_lines():

@@ -7,10 +7,15 @@ coloured, or wider than any gap.
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from shapely import LineString, Point
 
 from digitize.pencil.curves import Curve
+from digitize.tucks.creases import direction, signed_angle
 
 BENT_MM, STRAYED_MM = 1.0, 1.5
+TOUCH_MM = 4.0  # of marks that start at one tip
+CONVERGING_TURN = np.radians(35.0)
+LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.6  # of the cut's length
 COMMON_POINTS = 15
 WIDER_MM = 0.2
 DARKER = 1.5
@@ -42,6 +47,27 @@ def cut_first(one: Curve, two: Curve) -> tuple[Curve, Curve]:
     if abs(wider) > WIDER_MM:
         return (one, two) if wider < 0 else (two, one)
     return (one, two) if one.weight > two.weight else (two, one)
+
+
+def lap_line_of(cut: Curve, curves: Sequence[Curve]) -> tuple[Curve, Curve] | None:
+    """A mark that leaves a cut near its tip and runs on beside it, though not to the edge.
+
+    As it is among the curves, and turned to run the cut's way.
+    """
+    path = LineString(cut.points)
+    for curve in curves:
+        if curve.closed or curve.length < LEAST_LAP_LINE * cut.length:
+            continue
+        for turned in (curve, curve.reversed()):
+            tip, end = Point(*turned.points[0]), Point(*turned.points[-1])
+            if (
+                path.distance(tip) < TOUCH_MM
+                and path.project(tip) < 0.6 * path.length
+                and path.project(end) > LEAST_LAP_REACH * path.length
+                and abs(signed_angle(direction(turned), direction(cut))) < CONVERGING_TURN
+            ):
+                return curve, turned
+    return None
 
 
 def _strays(one: Curve, two: Curve) -> tuple[float, float]:

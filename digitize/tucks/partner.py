@@ -16,7 +16,12 @@ from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.ridges import DarknessAt
-from digitize.tucks.crease_ends import carried_to_tip, shown_at, usually_shown
+from digitize.tucks.crease_ends import (
+    carried_to_edge,
+    carried_to_tip,
+    shown_at,
+    usually_shown,
+)
 from digitize.tucks.creases import (
     CREASES_APART,
     PARTNER_TURN,
@@ -34,6 +39,7 @@ Course = Callable[[Floats], Floats]  # mm aside at depths, mm
 SAME_TIP_MM = 4.0
 OUTER = 0.4  # of the depth, from where on two creases stand apart
 SHORTEST_MM = 40.0  # of a crease along which another is sought
+SHORTEST_TRUNK_MM = 12.0
 WIDEST = 0.25  # of the depth, from one crease to the other at the paper's edge
 LEAST_APART_MM = 2.0  # at the paper's edge
 MOST_BOW_MM, STEP_MM = 6.0, 0.25
@@ -83,6 +89,39 @@ def both_creases(members: Sequence[Curve], darkness_at: DarknessAt) -> Sequence[
     return both if _run_true(both, traced.points[0]) else sought
 
 
+def begun_fold(
+    trunk: Curve,
+    cuts: Sequence[Curve],
+    ring: LineString,
+    is_faint: Faint,
+    darkness_at: DarknessAt,
+) -> tuple[Curve, Curve] | None:
+    """A fold's creases, where they were traced only as far as they are seen as one.
+
+    None if the trace is no pale straight mark clear of all cuts, or no two creases show from it
+    to the paper's edge.
+
+    Parameters
+    ----------
+    ring : the paper's edge.
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    path = LineString(trunk.points)
+    pale = is_faint(trunk) or is_shade(trunk)
+    if not pale or not is_straight(trunk) or trunk.length < SHORTEST_TRUNK_MM:
+        return None
+    if any(path.distance(LineString(cut.points)) < SAME_TIP_MM for cut in cuts):
+        return None
+    for turned in (trunk, trunk.reversed()):
+        whole = carried_to_edge(turned, ring, darkness_at)
+        if whole is not turned:
+            # Seen as one, two creases are twice as dark as either.
+            found = _sought(carried_to_tip(whole, darkness_at), darkness_at, 0.5)
+            if found is not None:
+                return found
+    return None
+
+
 def _is(member: Curve, crease: Curve) -> bool:
     """Whether what was traced runs smoothly, and along a crease."""
     strays = distance(LineString(crease.points), points_of(member.points)).max()
@@ -107,11 +146,13 @@ def _aside_of_course(crease: Curve, tip: Floats, order: int) -> float:
     return float(np.abs(_course(depths, aside, order=order)(depths) - aside).max())
 
 
-def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | None:
+def _sought(
+    traced: Curve, darkness_at: DarknessAt, share_of_usual: float = 1.0
+) -> tuple[Curve, Curve] | None:
     """The two ways from a crease's tip along which creases show best; None if not along two.
 
     The first is straight, as the fold in sight is; the second stands off it as the lap grows,
-    which is no slower than the depth.
+    which is no slower than the depth. Either is as dark as such a share of what was traced.
     """
     tip, way = traced.points[0], direction(traced)
     reach = float(np.linalg.norm(way))
@@ -119,7 +160,7 @@ def _sought(traced: Curve, darkness_at: DarknessAt) -> tuple[Curve, Curve] | Non
         return None
     ahead = way / reach
     normal = np.array([-ahead[1], ahead[0]])
-    usual = usually_shown(shown_at(traced.points, normal, darkness_at))
+    usual = share_of_usual * usually_shown(shown_at(traced.points, normal, darkness_at))
     if usual <= 0:
         return None
     depths = np.arange(OUTER * reach, reach - 1.0)

@@ -38,23 +38,20 @@ from digitize.tucks.creases import (
     without_jogs,
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
-from digitize.tucks.look import cut_first, darker_than_lines
+from digitize.tucks.look import CONVERGING_TURN, TOUCH_MM, cut_first, darker_than_lines, lap_line_of
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
-from digitize.tucks.partner import both_creases, partner_of
+from digitize.tucks.partner import begun_fold, both_creases, partner_of
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
 SHORTEST_MM = 12.0
-TOUCH_MM = 4.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
 SAME_BREAK_MM = 8.0
 BRANCH_WEIGHT = 0.6  # of the other branch: a lap line is only drawn
 BETWEEN_SHARE, LEAST_BETWEEN_MM = 0.5, 6.0
-CONVERGING_TURN = np.radians(35.0)
 LONGEST_SHARE = 0.4  # of a tuck, over the side of a square as large as the paper
-LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.6  # of the cut's length
 
 
 @dataclass(frozen=True)
@@ -112,7 +109,7 @@ def find_tucks(
             rest = [curve for curve in rest if curve is not partner]
             members.append(turned_like(partner, members[0]))
         if len(members) == 1 and not faint:
-            lap_line = _lap_line_of(members[0], rest)
+            lap_line = lap_line_of(members[0], rest)
             if lap_line is not None:
                 rest = [curve for curve in rest if curve is not lap_line[0]]
                 members.append(lap_line[1])
@@ -136,6 +133,14 @@ def find_tucks(
         rest += uncarried if marks is None else uncarried[2:]
         if marks is not None:
             tucks.append(marks)
+    for trunk in rest:
+        short = trunk.length < longest
+        cuts = [marks.main for marks in tucks]
+        creases = begun_fold(trunk, cuts, ring, is_faint, darkness_at) if short else None
+        if creases is not None:
+            others = [curve for curve in rest if curve is not trunk]
+            fold = _judged(creases, cut_at(others, creases), True, False, darkness_at)
+            tucks, rest = [*tucks, *([fold] if fold else [])], others
     whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
     barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]
@@ -224,27 +229,6 @@ def _runs_between(one: Curve, two: Curve, lines: Sequence[Curve]) -> bool:
         if inside.length > max(BETWEEN_SHARE * wide, LEAST_BETWEEN_MM):
             return True
     return False
-
-
-def _lap_line_of(cut: Curve, curves: Sequence[Curve]) -> tuple[Curve, Curve] | None:
-    """A mark that leaves a cut near its tip and runs on beside it, though not to the edge.
-
-    As it is among the curves, and turned to run the cut's way.
-    """
-    path = LineString(cut.points)
-    for curve in curves:
-        if curve.closed or curve.length < LEAST_LAP_LINE * cut.length:
-            continue
-        for turned in (curve, curve.reversed()):
-            tip, end = Point(*turned.points[0]), Point(*turned.points[-1])
-            if (
-                path.distance(tip) < TOUCH_MM
-                and path.project(tip) < 0.6 * path.length
-                and path.project(end) > LEAST_LAP_REACH * path.length
-                and abs(signed_angle(direction(turned), direction(cut))) < CONVERGING_TURN
-            ):
-                return curve, turned
-    return None
 
 
 def _start_gap(curve: Curve, other: Curve) -> tuple[float, float]:

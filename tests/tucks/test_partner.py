@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
+from shapely import LineString
 
-from digitize.tucks.partner import both_creases
+from digitize.tucks.partner import begun_fold, both_creases
 from digitize.tucks.slits import find_tucks
 from tests.marks import curve_of
 
@@ -68,6 +69,21 @@ def test_a_crease_alone_has_no_partner(blot):
 
     alone = [course_of(straight)]
     assert both_creases(alone, darkness_at) is alone
+
+
+@pytest.mark.parametrize("creases", [(straight, hidden), (straight,), ()])
+def test_a_fold_of_which_only_the_beginning_was_traced(creases):
+    ring = LineString([[-200, -60], [200, -60], [200, DEPTH_MM], [-200, DEPTH_MM], [-200, -60]])
+    trunk = curve_of([[0, 0], [0, 60]], 0.1)
+    found = begun_fold(trunk, [], ring, lambda curve: True, folded(*creases))
+    if len(creases) < 2:
+        assert found is None
+    else:
+        main, second = found
+        assert strays_from(main, straight, 10.0) < 0.5
+        assert strays_from(second, hidden, 60.0) < 0.8
+        cut = curve_of([[1, 0], [1, DEPTH_MM]], 0.6)
+        assert begun_fold(trunk, [cut], ring, lambda curve: True, folded(*creases)) is None
 
 
 def test_a_short_crease_stays_as_it_was_traced():

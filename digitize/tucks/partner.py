@@ -39,7 +39,6 @@ Course = Callable[[Floats], Floats]  # mm aside at depths, mm
 SAME_TIP_MM = 4.0
 OUTER = 0.4  # of the depth, from where on two creases stand apart
 SHORTEST_MM = 40.0  # of a crease along which another is sought
-SHORTEST_TRUNK_MM = 12.0
 WIDEST = 0.25  # of the depth, from one crease to the other at the paper's edge
 LEAST_APART_MM = 2.0  # at the paper's edge
 MOST_BOW_MM, STEP_MM = 6.0, 0.25
@@ -106,10 +105,10 @@ def begun_fold(
     ring : the paper's edge.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    path = LineString(trunk.points)
     pale = is_faint(trunk) or is_shade(trunk)
-    if not pale or not is_straight(trunk) or trunk.length < SHORTEST_TRUNK_MM:
+    if not pale or not is_straight(trunk):
         return None
+    path = LineString(trunk.points)
     if any(path.distance(LineString(cut.points)) < SAME_TIP_MM for cut in cuts):
         return None
     for turned in (trunk, trunk.reversed()):

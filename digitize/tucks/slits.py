@@ -133,14 +133,13 @@ def find_tucks(
         rest += uncarried if marks is None else uncarried[2:]
         if marks is not None:
             tucks.append(marks)
-    for trunk in rest:
-        short = trunk.length < longest
+    for trunk in [curve for curve in rest if SHORTEST_MM < curve.length < longest]:
         cuts = [marks.main for marks in tucks]
-        creases = begun_fold(trunk, cuts, ring, is_faint, darkness_at) if short else None
+        creases = begun_fold(trunk, cuts, ring, is_faint, darkness_at)
         if creases is not None:
-            others = [curve for curve in rest if curve is not trunk]
-            fold = _judged(creases, cut_at(others, creases), True, False, darkness_at)
-            tucks, rest = [*tucks, *([fold] if fold else [])], others
+            rest = [curve for curve in rest if curve is not trunk]
+            fold = _judged(creases, cut_at(rest, creases), True, False, darkness_at)
+            tucks += [fold] if fold is not None else []
     whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
     barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]

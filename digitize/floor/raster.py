@@ -107,10 +107,14 @@ def _seen_floor(camera: Camera) -> Floats:
 
 
 def resolution(camera: Camera, floor: Floats) -> Floats:
-    """(N,) pixels per mm of floor in the direction with fewest, at floor points (N, 2)."""
+    """(N,) pixels per mm of floor in the direction with fewest, at floor points (N, 2).
+
+    The smaller singular value of a matrix of two rows has a closed form (J. Blinn, "Consider the
+    lowly 2 x 2 matrix", IEEE Computer Graphics and Applications 16, 1996).
+    """
     solid = np.column_stack([floor, np.zeros(len(floor))])
-    by_point = project_with_slopes(camera, solid)[3][:, :, :2]
-    return np.asarray(np.linalg.svd(by_point, compute_uv=False)[:, 1])
+    (a, b), (c, d) = project_with_slopes(camera, solid)[3][:, :, :2].transpose(1, 2, 0)
+    return np.asarray(np.abs(np.hypot(a + d, b - c) - np.hypot(a - d, b + c)) / 2)
 
 
 def pixel_size_mm(cameras: Sequence[Camera], frame: Frame, bounds: Bounds) -> float:
@@ -196,7 +200,8 @@ def choose_photos(
     floor = frame.to_floor(nodes.reshape(-1, 2))
     quality = np.zeros((len(photos), rows, columns))
     for index, (raster, camera) in enumerate(zip(coarse, cameras, strict=True)):
-        shown = cv2.erode((raster.pixels.max(axis=2) > 0).astype(np.uint8), np.ones((5, 5)))
+        seen = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY) > 0
+        shown = cv2.erode(seen.astype(np.uint8), np.ones((5, 5)))
         lattice = resolution(camera, floor).reshape(nodes.shape[:2])
         quality[index] = cv2.resize(lattice, (columns, rows)) * shown
     seen_by = np.where(quality.max(axis=0) > 0, quality.argmax(axis=0), -1)

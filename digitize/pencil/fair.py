@@ -23,7 +23,8 @@ OUTLIER = 3.5
 OUTLIER_WEIGHT = 0.1
 FEWEST_FOR_SPLINE = 6
 CORNER_TURN = np.radians(25.0)
-HOPELESS = 100.0  # times the limit: no descent makes an arc of that
+# No descent makes an arc of what is so many times over the limit, or falls no further than this.
+HOPELESS, SETTLED = 100.0, 0.98
 CHI_MARGIN = 2.0  # standard deviations of chi squared that a simpler curve may be over
 
 
@@ -123,27 +124,30 @@ def _arc(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | N
     if len(sure) < 4:
         return None
     centre = sure.mean(axis=0)
-    local = sure - centre
-    design = np.column_stack([2 * local, np.ones(len(local))])
-    solution = _least_squares(design, (local**2).sum(axis=1))
+    x, y = local = np.ascontiguousarray((sure - centre).T)
+    square = x * x + y * y
+    solution = _least_squares(np.stack([2 * x, 2 * y, np.ones(len(x))]), square)
     if solution is None:
         return None
     middle, radius = solution[:2], float(np.sqrt(max(solution[2] + solution[:2] @ solution[:2], 0)))
+    squares = np.inf
     for _ in range(10):
-        away = local - middle
-        distance = np.linalg.norm(away, axis=1)
+        away = local - middle[:, None]
+        distance = np.hypot(*away)
         if distance.min() < 1e-6 or not np.isfinite(radius):
             return None
-        if ((distance - radius) ** 2).sum() > HOPELESS * limit:
+        miss = distance - radius
+        before, squares = squares, float(miss @ miss)
+        if squares > HOPELESS * limit or (squares > limit and squares > SETTLED * before):
             return None
-        slopes = np.column_stack([away / distance[:, None], np.ones(len(local))])
-        step = _least_squares(slopes, distance - radius)
+        step = _least_squares(np.stack([*(away / distance), np.ones(len(x))]), miss)
         if step is None:
             return None
         middle, radius = middle + step[:2], radius + float(step[2])
         if np.abs(step).max() < 1e-5 * radius:
             break
-    if ((np.linalg.norm(local - middle, axis=1) - radius) ** 2).sum() > limit:
+    miss = np.hypot(*(local - middle[:, None])) - radius
+    if miss @ miss > limit:
         return None
     ends = points - centre - middle
     angles = np.unwrap(np.arctan2(ends[:, 1], ends[:, 0]))
@@ -160,10 +164,13 @@ def _arc(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | N
     return at(turned), Piece("arc", at(np.linspace(angles[0], angles[-1], 3)))
 
 
-def _least_squares(matrix: Floats, wanted: Floats) -> Floats | None:
-    """The solution, by the normal equations: a few unknowns, called for every stroke."""
+def _least_squares(terms: Floats, wanted: Floats) -> Floats | None:
+    """(M,) how much of each term (M, N) makes what is wanted (N,).
+
+    By the normal equations: a few unknowns, called for every stroke.
+    """
     try:
-        return np.asarray(np.linalg.solve(matrix.T @ matrix, matrix.T @ wanted))
+        return np.asarray(np.linalg.solve(terms @ terms.T, terms @ wanted))
     except np.linalg.LinAlgError:
         return None
 

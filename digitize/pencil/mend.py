@@ -108,7 +108,8 @@ def extend_strokes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke,
     claim = max(round(2 * OWNED_MM / ridges.grid.mm_per_px), 1)
 
     def own(stroke: Stroke, index: int) -> None:
-        at = np.round(ridges.grid.to_px(stroke.points)).astype(np.int32)
+        some = np.append(np.arange(0, len(stroke.points) - 1, 3), len(stroke.points) - 1)
+        at = np.round(ridges.grid.to_px(stroke.points[some])).astype(np.int32)
         cv2.polylines(owner, [at], False, index, claim)
 
     for index, stroke in enumerate(strokes, start=1):

@@ -22,7 +22,6 @@ Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 LINK_MM = 0.9
 LINK_TURN, OWN_TURN = np.radians(30.0), np.radians(15.0)
-NEIGHBOURS = 10
 ASIDE_MM = 0.35
 AIM_MM = 5.0  # how much of a stroke's end says where it is heading
 # A faint stroke is believed when it is long; strengths in units of the noise on blank paper.
@@ -69,36 +68,43 @@ class End:
     out: Floats
 
 
+def lengths_of(strokes: Sequence[Stroke]) -> Floats:
+    """(K,) lengths in mm; of thousands of specks, one by one takes ten times as long."""
+    if not strokes:
+        return np.zeros(0)
+    sizes = np.array([len(stroke.points) for stroke in strokes])
+    x, y = np.concatenate([stroke.points for stroke in strokes]).T
+    step = np.hypot(np.diff(x, append=0.0), np.diff(y, append=0.0))
+    step[np.cumsum(sizes) - 1] = 0.0  # on to the next one's first point
+    return np.asarray(np.add.reduceat(step, np.cumsum(sizes) - sizes))
+
+
 def link_crests(crests: Crests) -> tuple[Stroke, ...]:
     """Chains of crest points that follow one another."""
     count = len(crests.places)
     if count < 2:
         return ()
-    distance, index = cKDTree(crests.places).query(
-        crests.places, k=min(NEIGHBOURS, count), distance_upper_bound=LINK_MM, workers=2
-    )
-    own = np.arange(count)[:, None]
-    valid = (index < count) & (index != own)
-    other = np.where(valid, index, 0)
-    step = crests.places[other] - crests.places[:, None]
-    ahead = np.stack([np.cos(crests.headings), np.sin(crests.headings)], axis=1)[:, None]
-    forward = (step * ahead).sum(axis=2)
-    aside = np.abs(step[..., 0] * ahead[..., 1] - step[..., 1] * ahead[..., 0])
-    turn = turn_between(crests.headings[other], crests.headings[:, None])
-    valid &= (turn < LINK_TURN) & (np.abs(forward) > 0.15) & (aside < np.abs(forward) + 0.1)
-    cost = np.where(valid, distance + 1.5 * aside + 0.6 * turn, np.inf)
-    best = []
-    for side in (forward > 0, forward < 0):
-        some = np.where(side, cost, np.inf)
-        choice = some.argmin(axis=1)
-        found = np.isfinite(some[np.arange(count), choice])
-        best.append(np.where(found, other[np.arange(count), choice], -1))
-    chosen = np.stack(best, axis=1)
+    near = cKDTree(crests.places, balanced_tree=False).query_pairs(LINK_MM, output_type="ndarray")
+    here, there = np.concatenate([near, near[:, ::-1]]).T
+    x, y = (np.take(values, there) - np.take(values, here) for values in crests.places.T)
+    ahead, left = (np.take(way(crests.headings), here) for way in (np.cos, np.sin))
+    forward, aside = x * ahead + y * left, np.abs(x * left - y * ahead)
+    turn = turn_between(crests.headings[there], crests.headings[here])
+    cost = np.hypot(forward, aside) + 1.5 * aside + 0.6 * turn
+    cost[(turn > LINK_TURN) | (np.abs(forward) < 0.15) | (aside > np.abs(forward) + 0.1)] = np.inf
+    # Each point's best ahead and, in the next place, behind.
+    side = 2 * here + (forward < 0)
+    least = np.full(2 * count, np.inf)
+    np.minimum.at(least, side, cost)
+    won = np.isfinite(cost) & (cost == least[side])
+    best = np.full(2 * count, -1)
+    best[side[won]] = there[won]
+    chosen = best.reshape(count, 2)
     # A link holds where each is the other's choice on the side that faces it.
     mutual = np.full_like(chosen, -1)
     for side in (0, 1):
         to = chosen[:, side]
-        back = (chosen[np.maximum(to, 0)] == own).any(axis=1)
+        back = (chosen[np.maximum(to, 0)] == np.arange(count)[:, None]).any(axis=1)
         mutual[:, side] = np.where((to >= 0) & back, to, -1)
     return _walked(crests, mutual)
 
@@ -165,8 +171,8 @@ def without_kinks(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     go straight on.
     """
     pieces = []
-    for stroke in strokes:
-        cuts = _kinks(stroke.points) if stroke.length > 2 * KINK_MM else []
+    for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
+        cuts = _kinks(stroke.points) if length > 2 * KINK_MM else []
         if not cuts:
             pieces.append(stroke)
             continue
@@ -336,23 +342,27 @@ def put_together(strokes: Sequence[Stroke], row: Row) -> Stroke:
 def believed(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     """The strokes that stand out from grain: plain ones, and faint ones that are long."""
     kept = []
-    for stroke in strokes:
-        strength = float(stroke.strength.mean())
-        faint = strength < FAINT_NOISE or (
-            strength < PLAIN_NOISE and stroke.length < FAINT_LENGTH_MM
-        )
-        if stroke.length >= SHORTEST_MM and not faint:
-            kept.append(stroke)
+    for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
+        if length >= SHORTEST_MM:
+            strength = float(stroke.strength.mean())
+            if strength >= (PLAIN_NOISE if length < FAINT_LENGTH_MM else FAINT_NOISE):
+                kept.append(stroke)
     return tuple(kept)
 
 
 def trace_strokes(crests: Crests) -> tuple[Stroke, ...]:
     """Strokes as far as the crests run on, over crossings too; specks are left out."""
     strokes = without_kinks(joined(link_crests(crests), 1.0, np.radians(30.0)))
-    strokes = tuple(s for s in strokes if s.length > SPECK_MM or s.strength.max() > PLAIN_NOISE)
-    strokes = joined(strokes, CROSSING_MM, np.radians(16.0))
+    plain = [
+        stroke
+        for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True)
+        if length > SPECK_MM or stroke.strength.max() > PLAIN_NOISE
+    ]
+    strokes = joined(plain, CROSSING_MM, np.radians(16.0))
     # Dashes of a hard pencil are each too short and faint to be believed; in a row they are not.
-    faint = [s.length > DASH_MM and s.strength.mean() > DASH_NOISE for s in strokes]
-    dashes = [s for s, good in zip(strokes, faint, strict=True) if good]
-    rest = [s for s, good in zip(strokes, faint, strict=True) if not good]
+    dashes: list[Stroke] = []
+    rest: list[Stroke] = []
+    for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
+        dash = length > DASH_MM and stroke.strength.mean() > DASH_NOISE
+        (dashes if dash else rest).append(stroke)
     return (*joined(dashes, DASH_GAP_MM, np.radians(7.0)), *rest)

@@ -4,7 +4,10 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
+from shapely import LineString, STRtree
 
 from digitize.pencil.curves import Curve
 
@@ -60,20 +63,10 @@ def _is_letter(line: Curve, boxes: Sequence[tuple[float, float, float, float]]) 
     return False
 
 
-def _groups(curves: Sequence[Curve]) -> list[list[int]]:
-    trees = [cKDTree(curve.points) for curve in curves]
-    group = list(range(len(curves)))
-
-    def root(index: int) -> int:
-        while group[index] != index:
-            index = group[index]
-        return index
-
-    for i in range(len(curves)):
-        for j in range(i):
-            if trees[i].count_neighbors(trees[j], LETTER_GAP_MM):
-                group[root(i)] = root(j)
-    members: dict[int, list[int]] = {}
-    for index in range(len(curves)):
-        members.setdefault(root(index), []).append(index)
-    return list(members.values())
+def _groups(curves: Sequence[Curve]) -> list[NDArray[np.int64]]:
+    """Which marks huddle together, each no further than LETTER_GAP_MM from some other."""
+    paths = [LineString(curve.points) for curve in curves]
+    near = STRtree(paths).query(paths, predicate="dwithin", distance=LETTER_GAP_MM)
+    links = coo_array((np.ones(near.shape[1]), tuple(near)), shape=(len(paths), len(paths)))
+    count, group = connected_components(links, directed=False)
+    return [np.flatnonzero(group == index) for index in range(count)]

@@ -95,8 +95,8 @@ def _led_up(aside: Floats, along: Floats) -> tuple[float, float]:
         return 0.0, math.atan2(run[1], run[0])
     clear = away > HOOK_MM
     order = 2 if away[-1] > 5 * HOOK_MM else 1
-    course = np.polynomial.Polynomial.fit(aside[clear], along[clear], order)
-    return float(course(aside[0])), math.atan2(1.0, float(course.deriv()(aside[0])))
+    *_, slope, depth = np.polyfit(aside[clear] - aside[0], along[clear], order)
+    return float(depth), math.atan2(1.0, slope)
 
 
 def gap_at(main: Curve, second: Curve, depth: float) -> float | None:

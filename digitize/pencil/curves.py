@@ -31,7 +31,7 @@ TWO_SIDED = 0.45
 SURE_NOISE = 12.0
 END_SHARE = 0.35
 END_POINTS = 12  # of a curve, to tell where it ends
-SETTLED_MM, SETTLED_SHARE = 0.25, 0.9
+SETTLED_MM = 0.25
 
 
 @dataclass(frozen=True)
@@ -158,7 +158,7 @@ def _placed(strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float) -> li
             width, share_rubbed = float(widths[k]), float(shares_rubbed[k])
             found[unsettled[k]] = replace(curve, width=width, rubbed=share_rubbed)
         # Where little was moved, the profiles were as good as square to the line already.
-        far = runs.quantiles(np.abs(offset), SETTLED_SHARE) >= SETTLED_MM
+        far = np.maximum.reduceat(np.abs(offset), runs.starts) >= SETTLED_MM
         unsettled = [index for index, moved in zip(unsettled, far, strict=True) if moved]
     return found
 

@@ -99,6 +99,7 @@ def meet_at_corners(curves: Sequence[Curve], breaks: Sequence[Curve] = ()) -> tu
             points=points,
             width=share * first.width + (1 - share) * second.width,
             weight=share * first.weight + (1 - share) * second.weight,
+            rubbed=share * first.rubbed + (1 - share) * second.rubbed,
         )
         rest = [curve for k, curve in enumerate(rest) if k not in (i, j)] + [joined]
 

@@ -25,7 +25,8 @@ BLUR_SIGMA_PX = 0.9  # of raster and lens together
 SEARCH_MM = 0.8
 WIDE_MM = 1.2
 LEAST_WIDE_MM = 10.0
-LEAST_ASYMMETRY = 0.2
+SOME_LEAN, LEAST_LEAN, LEAN_SCATTER = 0.1, 0.12, 0.1  # of a block, of a band; of single blocks
+END_BLOCKS = 5
 GROUND_BLOCKS, LEAST_STEP = 4.0, 0.15
 EDGE_BLOCKS = 9
 FLANK_MM = (0.6, 2.2)
@@ -187,17 +188,16 @@ def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, Flags]:
     full : (N,) raw widths by block, mm.
     """
     runs = profiles.runs
-    wide = (runs.blurred(full, 2.0) > WIDE_MM) & (full < 2 * REACH_MM - 1)
-    may_be = runs.means(wide.astype(float)) * runs.sizes * BLOCK_MM >= LEAST_WIDE_MM
-    may_be &= sheens_of(profiles) < CREASE_SHEEN
-    wide &= runs.spread(may_be)
+    wide = runs.typical(full, END_BLOCKS) > WIDE_MM
+    wide &= (full < 2 * REACH_MM - 1) & runs.spread(sheens_of(profiles) < CREASE_SHEEN)
     if not wide.any():
         return np.zeros(len(full)), wide
     smooth = runs.blurred(profiles.darkness, 1.0)
     slope = np.gradient(gaussian_filter1d(smooth, 1.5, axis=1), OFFSET_STEP_MM, axis=1)
     rise, fall = slope.max(axis=1), -slope.min(axis=1)
-    asymmetry = runs.blurred((rise - fall) / (rise + fall + 1e-6), 3.0)
-    rubbed = wide & (np.abs(asymmetry) > LEAST_ASYMMETRY)
+    lean = (rise - fall) / (rise + fall + 1e-6)
+    asymmetry = runs.blurred(lean, 3.0)
+    rubbed = _as_wholes(runs, np.sign(asymmetry) * (wide & (np.abs(asymmetry) > SOME_LEAN)), lean)
     steep = np.where(asymmetry[:, None] > 0, slope, -slope)
     best = steep.argmax(axis=1).clip(1, slope.shape[1] - 2)
     rows = np.arange(len(best))
@@ -207,6 +207,26 @@ def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, Flags]:
     # A hand's edge has no steps of a millimetre: single blocks don't decide.
     typical = runs.typical(edge, EDGE_BLOCKS)
     return np.where(np.abs(edge - typical) < 0.6, edge, typical), rubbed
+
+
+def _as_wholes(runs: Runs, side: Floats, lean: Floats) -> Flags:
+    """(N,) which blocks belong to a rubbed band, each judged as a whole: one block says little.
+
+    Parameters
+    ----------
+    side : (N,) to which side the mark leans there, -1 or 1; 0 where it is no band.
+    lean : (N,) how far each block's profile leans.
+    """
+    new = np.append(True, side[1:] != side[:-1])
+    new[runs.starts] = True
+    number = np.cumsum(new) - 1
+    for start, size in zip(runs.starts[runs.closed], runs.sizes[runs.closed], strict=True):
+        if side[start] == side[start + size - 1]:
+            number[number == number[start + size - 1]] = number[start]
+    count = np.bincount(number)
+    mean = np.bincount(number, side * lean) / np.maximum(count, 1)
+    bands = mean > LEAST_LEAN + 3 * LEAN_SCATTER / np.sqrt(np.maximum(count, 1))
+    return np.asarray((bands & (count * BLOCK_MM >= LEAST_WIDE_MM))[number])
 
 
 def sides_of(profiles: Profiles) -> tuple[Floats, Floats, Floats]:

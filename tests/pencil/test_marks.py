@@ -7,6 +7,7 @@ import pytest
 from scipy.ndimage import gaussian_filter1d
 
 from digitize.floor.raster import Raster
+from digitize.pencil.junctions import meet_at_corners
 from digitize.pencil.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
 from tests.marks import curve_of
@@ -27,6 +28,28 @@ def test_a_rubbed_edge_lies_on_its_sharp_side():
     (curve,) = [c for c in read(*fading) if c.length > 40]
     assert curve.rubbed > 0.9
     assert np.abs(curve.points[3:-3, 0] - 60).max() < 0.3
+
+
+def test_a_line_rubbed_for_part_of_its_length_has_no_jog_where_that_begins_and_ends():
+    thin = np.array([[60, 5], [60, 115]])
+    raster, outline = paper_with([thin], width=0.8)
+    x = (np.arange(raster.pixels.shape[1]) + 0.5) * MM_PER_PX - 60
+    for first, last in ((40, 90), (50, 80)):
+        band = gaussian_filter1d(1 - 0.3 * (x > 0) * np.clip(1 - x / 1.8, 0, 1), 1.0)
+        pixels = raster.pixels.astype(float)
+        rows = slice(int((120 - last) / MM_PER_PX), int((120 - first) / MM_PER_PX))
+        bare = paper_with([])[0].pixels[rows]
+        pixels[rows] = bare * band[None, :, None]
+        partly = replace(raster, pixels=pixels.astype(np.uint8))
+        (curve,) = [c for c in read(partly, outline) if c.length > 40]
+        assert curve.rubbed == pytest.approx((last - first) / 110, abs=0.06)
+        assert np.abs(curve.points[3:-3, 0] - 60).max() < 0.35
+
+
+def test_a_corner_keeps_what_was_rubbed_of_either_line():
+    rubbed = replace(curve_of([[20, 30], [120, 30]]), rubbed=0.5)
+    (curve,) = meet_at_corners([rubbed, curve_of([[120, 30.5], [120, 130]])])
+    assert curve.rubbed == pytest.approx(0.25, abs=0.01)
 
 
 def test_a_line_gone_over_twice_is_one():

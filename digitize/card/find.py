@@ -10,8 +10,10 @@ from digitize.card.layout import CELL_MM, DICTIONARY, CardLayout, card_layout, c
 
 Floats = NDArray[np.float64]
 FEWEST_MARKERS = 2
-MARKER_SIZES = 0.03, 0.015
-WINDOWS_PX = 15, 39  # two windows of the local threshold, for a shadow's edge and for small markers
+# Of a picture's longer side, the least that a marker may measure all round; and to how many pixels
+# of that side the picture is shrunk to look for such markers.
+LOOKS = (0.03, 2400), (0.015, 4800)
+WINDOWS_PX = 13, 31  # two windows of the local threshold, for a shadow's edge and for small markers
 FEWEST_CORNERS = 12
 WINDOW_CELLS = 0.3
 LEAST_CELL_PX = 6.0
@@ -51,32 +53,45 @@ class FoundCard:
 def find_cards(grey: NDArray[np.uint8]) -> tuple[FoundCard, ...]:
     """All cards in a grey picture (H, W), by number; cards that can't be read are left out."""
     # Small markers take far longer to look for on a rough floor: only if there are no larger ones.
-    for least_size in MARKER_SIZES:
-        found = _cards_of(grey, least_size)
+    for least_size, most_px in LOOKS:
+        found = _cards_of(grey, _markers(grey, least_size, most_px))
         if found:
             break
     return found
 
 
-def _cards_of(grey: NDArray[np.uint8], least_size: float) -> tuple[FoundCard, ...]:
-    """The cards whose markers measure at least so much of the picture's longer side, all round."""
+def _markers(grey: NDArray[np.uint8], least_size: float, most_px: int) -> dict[int, Floats]:
+    """Each marker's corners (4, 2) by its number, to a pixel or two: enough to find its card by."""
+    shrunk = min(most_px / max(grey.shape), 1.0)
+    small = grey
+    if shrunk < 1:
+        size = round(grey.shape[1] * shrunk), round(grey.shape[0] * shrunk)
+        small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
     parameters = cv2.aruco.DetectorParameters()
     parameters.minMarkerPerimeterRate = least_size
     parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeMax = WINDOWS_PX
     parameters.adaptiveThreshWinSizeStep = WINDOWS_PX[1] - WINDOWS_PX[0]
     dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
     detector = cv2.aruco.ArucoDetector(dictionary, parameters)
-    outlines, identifiers, _ = detector.detectMarkers(grey)
-    markers: dict[tuple[int, str], dict[int, Floats]] = {}
-    if identifiers is not None:
-        for outline, identifier in zip(outlines, np.ravel(identifiers), strict=True):
-            card = card_of_marker(int(identifier))
-            if card is not None:
-                number, paper, slot = card
-                markers.setdefault((number, paper), {})[slot] = outline.reshape(4, 2).astype(float)
+    outlines, identifiers, _ = detector.detectMarkers(small)
+    if identifiers is None:
+        return {}
+    return {
+        int(identifier): (outline.reshape(4, 2) + 0.5) / shrunk - 0.5
+        for outline, identifier in zip(outlines, np.ravel(identifiers), strict=True)
+    }
+
+
+def _cards_of(grey: NDArray[np.uint8], markers: dict[int, Floats]) -> tuple[FoundCard, ...]:
+    by_card: dict[tuple[int, str], dict[int, Floats]] = {}
+    for identifier, outline in markers.items():
+        card = card_of_marker(identifier)
+        if card is not None:
+            number, paper, slot = card
+            by_card.setdefault((number, paper), {})[slot] = outline
     found = [
         _measure(grey, number, card_layout(paper), slots)
-        for (number, paper), slots in sorted(markers.items())
+        for (number, paper), slots in sorted(by_card.items())
         if len(slots) >= FEWEST_MARKERS
     ]
     return tuple(card for card in found if card is not None)

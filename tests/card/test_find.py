@@ -68,3 +68,18 @@ def test_what_is_wrong_with_a_photo_is_told_apart():
 def test_cards_are_numbered_within_the_dictionary():
     with pytest.raises(ValueError, match=str(HIGHEST_NUMBER)):
         card_pdf([HIGHEST_NUMBER + 1], "a4")
+
+
+def test_in_a_big_picture_a_card_far_off_is_found_beside_a_near_one():
+    picture = np.full((3024, 4032), 90, np.uint8)
+    for number, px_per_mm, row in ((3, 3.0, 100), (8, 1.6, 2200)):
+        floor = Floor(200)
+        floor.lay_card(number, 0, 0, 25)
+        side = round(400 * px_per_mm)
+        grey = cv2.cvtColor(floor.picture, cv2.COLOR_RGB2GRAY)
+        picture[row : row + side, 900 : 900 + side] = cv2.resize(
+            grey, (side, side), interpolation=cv2.INTER_AREA
+        )
+    near, far = find_cards(picture)
+    assert (near.number, far.number) == (3, 8)
+    assert len(near.pixels) == len(far.pixels) == len(card_layout("a4").corners_mm)

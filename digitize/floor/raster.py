@@ -148,11 +148,11 @@ def rectify(
     columns = int(np.ceil((right - left) / mm_per_px)) + 1
     rows = int(np.ceil((top - bottom) / mm_per_px)) + 1
     result = np.zeros((rows, columns, *pixels.shape[2:]), np.uint8)
-    across = np.arange(-(-columns // LATTICE_PX) + 1) * LATTICE_PX
+    across = left + _lattice(0, columns) * mm_per_px
     for first in range(0, rows, STRIP_ROWS):
         count = min(STRIP_ROWS, rows - first)
-        down = first + np.arange(-(-count // LATTICE_PX) + 1) * LATTICE_PX
-        grid = np.stack(np.meshgrid(left + across * mm_per_px, top - down * mm_per_px), axis=-1)
+        down = top - _lattice(first, count) * mm_per_px
+        grid = np.stack(np.meshgrid(across, down), axis=-1)
         flat, height = _to_solid(frame, surface, grid.reshape(-1, 2))
         at = (camera.to_pixels(flat, height) + 0.5) / shrink - 0.5
         x, y = (_filled_in(each, count, columns) for each in at.T.reshape(2, *grid.shape[:2]))
@@ -172,17 +172,21 @@ def _to_solid(
     return frame.to_floor(below), height
 
 
-def _filled_in(lattice: Floats, rows: int, columns: int) -> NDArray[np.float32]:
-    """(rows, columns) bilinear between a lattice's nodes LATTICE_PX apart.
+def _lattice(first: int, count: int) -> Floats:
+    """Nodes LATTICE_PX apart, in pixels, from one before the first pixel to one past the last.
 
-    OpenCV's own interpolation rounds places to 1/32; that is too coarse for a lattice.
+    Each in the middle of so many pixels, where resizing takes it to be.
     """
-    share = np.arange(LATTICE_PX) / LATTICE_PX
-    step = np.diff(lattice, axis=1)[:, :, None]
-    along = (lattice[:, :-1, None] + share * step).reshape(len(lattice), -1)[:, :columns]
-    nodes, part = along.astype(np.float32), share.astype(np.float32)[:, None]
-    further = np.diff(nodes, axis=0)[:, None]
-    return np.asarray((nodes[:-1, None] + part * further).reshape(-1, columns)[:rows])
+    nodes = np.arange(-1, -(-count // LATTICE_PX) + 1)
+    return np.asarray(first + LATTICE_PX * nodes + (LATTICE_PX - 1) / 2)
+
+
+def _filled_in(lattice: Floats, rows: int, columns: int) -> NDArray[np.float32]:
+    """(rows, columns) bilinear between a lattice's nodes."""
+    size = LATTICE_PX * lattice.shape[1], LATTICE_PX * lattice.shape[0]
+    filled = cv2.resize(lattice.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    own = slice(LATTICE_PX, LATTICE_PX + rows), slice(LATTICE_PX, LATTICE_PX + columns)
+    return np.asarray(filled[own], np.float32)
 
 
 def choose_photos(

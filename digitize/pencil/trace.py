@@ -32,6 +32,8 @@ SHORTEST_MM = 3.0
 KINK_MM, KINK_TURN, KINK_POINTS = 2.4, np.radians(28.0), 2
 SPECK_MM = 1.6
 DASH_MM, DASH_GAP_MM, DASH_NOISE = 9.0, 4.5, 6.0
+ROW_MM, ROW_GAP_MM, ROW_TURN, ROW_AIM_MM = 5.0, 10.0, np.radians(9.0), 10.0
+FEWEST_IN_ROW = 4  # strokes of ROW_MM or more
 CROSSING_MM = 2.4  # a crossing line hides another for so long
 
 
@@ -365,4 +367,22 @@ def trace_strokes(crests: Crests) -> tuple[Stroke, ...]:
     for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
         dash = length > DASH_MM and stroke.strength.mean() > DASH_NOISE
         (dashes if dash else rest).append(stroke)
-    return (*joined(dashes, DASH_GAP_MM, np.radians(7.0)), *rest)
+    return _in_rows([*joined(dashes, DASH_GAP_MM, np.radians(7.0)), *rest])
+
+
+def _in_rows(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
+    """The strokes, those put together that lie in a row and are too faint to be believed alone.
+
+    So a hard pencil's dashes look on dark paper; grain makes no such rows.
+    """
+    faint: list[Stroke] = []
+    result: list[Stroke] = []
+    for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
+        doubted = ROW_MM < length < FAINT_LENGTH_MM and stroke.strength.mean() < PLAIN_NOISE
+        (faint if doubted else result).append(stroke)
+    for row in rows_of(faint, ROW_GAP_MM, ROW_TURN, lambda one, two, gap: True, ROW_AIM_MM):
+        if len(row) >= FEWEST_IN_ROW:
+            result.append(put_together(faint, row))
+        else:
+            result += [faint[index] for index, _ in row]
+    return tuple(result)

@@ -32,7 +32,7 @@ Floats = NDArray[np.float64]
 PIECES = 64
 # The second half of the pieces, and the second group of panels, were never looked at while the
 # reader was made.
-PANELS = {"seen": range(1, 5), "unseen": range(41, 45)}
+PANELS = {"seen": range(1, 5), "unseen": range(53, 57)}
 OTHER_WAYS = {"adaptive threshold": by_threshold, "ridge filter": by_ridge_filter}
 WAYS = ("ours", *OTHER_WAYS)
 SHORT_PIECES = (*range(1, 9), *range(PIECES // 2 + 1, PIECES // 2 + 9))

@@ -90,6 +90,15 @@ def test_a_skipped_gap_is_bridged_but_a_broken_line_is_not():
     assert len([c for c in read(*paper_with(broken)) if c.length > 20]) == 2
 
 
+def test_dashes_too_faint_to_be_believed_alone_are_a_line_in_a_row_and_bare_grain_is_none():
+    dashes = [np.array([[x, 60], [x + 9.5, 60]]) for x in np.arange(8.0, 140.0, 15.0)]
+    for seed in range(2):
+        found = [c for c in read(*paper_with(dashes, dark=0.04, seed=seed)) if c.length > 20]
+        assert sum(c.length for c in found) > 90
+        assert all(np.abs(c.points[:, 1] - 60).max() < 0.8 for c in found)
+        assert not [c for c in read(*paper_with([], seed=seed)) if c.length > 20]
+
+
 def test_lines_meeting_at_a_corner_become_one_with_the_corner_kept():
     corner = [np.array([[20, 30], [120, 30]]), np.array([[120, 30], [120, 100]])]
     (curve,) = meet_at_corners(set_writing_aside(read(*paper_with(corner)))[0])

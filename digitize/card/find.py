@@ -83,6 +83,7 @@ def _markers(grey: NDArray[np.uint8], least_size: float, most_px: int) -> dict[i
 
 
 def _cards_of(grey: NDArray[np.uint8], markers: dict[int, Floats]) -> tuple[FoundCard, ...]:
+    """The cards that these markers (corners by number) belong to, with their checker corners."""
     by_card: dict[tuple[int, str], dict[int, Floats]] = {}
     for identifier, outline in markers.items():
         card = card_of_marker(identifier)

@@ -23,8 +23,8 @@ OUTLIER = 3.5
 OUTLIER_WEIGHT = 0.1
 FEWEST_FOR_SPLINE = 6
 CORNER_TURN = np.radians(25.0)
-# No descent makes an arc of what is so many times over the limit, or falls no further than this.
-HOPELESS, SETTLED = 100.0, 0.98
+HOPELESS = 100.0  # times the limit: no descent makes an arc of that
+SETTLED = 0.98  # of the squares before: nor of what falls no further, and is over the limit
 CHI_MARGIN = 2.0  # standard deviations of chi squared that a simpler curve may be over
 
 

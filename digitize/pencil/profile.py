@@ -25,7 +25,7 @@ BLUR_SIGMA_PX = 0.9  # of raster and lens together
 SEARCH_MM = 0.8
 WIDE_MM = 1.2
 LEAST_WIDE_MM = 10.0
-SOME_LEAN, LEAST_LEAN, LEAN_SCATTER = 0.1, 0.12, 0.1  # of a block, of a band; of single blocks
+SOME_LEAN, LEAST_LEAN, LEAN_SCATTER = 0.1, 0.08, 0.24  # of a block, of a band; of single blocks
 END_BLOCKS = 5
 GROUND_BLOCKS, LEAST_STEP = 4.0, 0.15
 EDGE_BLOCKS = 9
@@ -211,6 +211,8 @@ def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, Flags]:
 
 def _as_wholes(runs: Runs, side: Floats, lean: Floats) -> Flags:
     """(N,) which blocks belong to a rubbed band, each judged as a whole: one block says little.
+
+    A lap line close beside its cut leans as far, though for less of a length.
 
     Parameters
     ----------

@@ -34,7 +34,7 @@ def test_a_line_rubbed_for_part_of_its_length_has_no_jog_where_that_begins_and_e
     thin = np.array([[60, 5], [60, 115]])
     raster, outline = paper_with([thin], width=0.8)
     x = (np.arange(raster.pixels.shape[1]) + 0.5) * MM_PER_PX - 60
-    for first, last in ((40, 90), (50, 80)):
+    for first, last in ((40, 90), (30, 100)):
         band = gaussian_filter1d(1 - 0.3 * (x > 0) * np.clip(1 - x / 1.8, 0, 1), 1.0)
         pixels = raster.pixels.astype(float)
         rows = slice(int((120 - last) / MM_PER_PX), int((120 - first) / MM_PER_PX))

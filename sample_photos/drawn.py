@@ -7,7 +7,7 @@ import numpy as np
 from corner import Floats
 from strokes import Stroke, resample
 
-from digitize.pattern import Note, Pattern, to_json
+from digitize.record import Note, Pattern, to_json
 
 
 @dataclass(frozen=True)

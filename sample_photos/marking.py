@@ -11,7 +11,7 @@ from shapely import LineString, Polygon, box
 from strokes import Stroke, by_hand, in_pieces
 from tucked import Habits, draw_tucks, line_of, zone_of
 
-from digitize.pattern import Line, Note, Pattern, Role, Side
+from digitize.record import Line, Note, Pattern, Role, Side
 
 INSET = 26.0  # trim edge inside the paper's straight sides
 BROAD_WIDTH = 2.6

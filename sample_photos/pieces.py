@@ -6,7 +6,7 @@ from drawn import Marking, Traces, point
 from shapely import LineString, box
 from strokes import GRAPHITE, HARD, Ink, Stroke, by_hand, in_pieces, resample
 
-from digitize.pattern import Line, Pattern
+from digitize.record import Line, Pattern
 
 WIDE, HIGH = 140.0, 105.0
 KINDS = ("cross", "tee", "corner", "band", "dashes", "double", "skips", "writing")

@@ -17,7 +17,7 @@ from shapely import Polygon
 from strokes import Stroke, by_hand
 from tucked import Habits, draw_tucks, line_of, zone_of
 
-from digitize.pattern import Line, Pattern, Role
+from digitize.record import Line, Pattern, Role
 
 KINDS = ("blend", "torus", "sphere", "flange", "blend", "sphere", "cone", "saddle")
 PLAIN = Habits((), (), fold=None, without_lap_line=None, broad_stretch=None, notes=())

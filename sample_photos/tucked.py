@@ -11,7 +11,7 @@ from flaps import Flaps
 from shapely import LineString, Polygon
 from strokes import GRAPHITE, Ink, by_hand, resample
 
-from digitize.pattern import Line, Role, Station, Tuck, Zone, ZoneStation
+from digitize.record import Line, Role, Station, Tuck, Zone, ZoneStation
 
 SMALLEST_DRAWN_LAP = 0.6
 STATION_STEP = 5.0

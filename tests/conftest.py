@@ -3,8 +3,8 @@ from pathlib import Path
 import pytest
 
 from digitize.floor.photo import open_photo
-from digitize.pattern import Pattern, from_json
-from digitize.pipeline import Reading, read_pattern
+from digitize.reading import Reading, read_pattern
+from digitize.record import Pattern, from_json
 
 SAMPLES = Path(__file__).parent.parent / "sample_photos"
 

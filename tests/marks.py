@@ -5,12 +5,12 @@ from collections.abc import Sequence
 import numpy as np
 from shapely import LineString
 
-from digitize.pattern import Pattern
+from digitize.lines.junctions import meet_at_corners, meet_at_tees
+from digitize.lines.roles import propose_roles
 from digitize.pencil.curves import Curve
-from digitize.pencil.junctions import meet_at_corners, meet_at_tees
-from digitize.pencil.roles import propose_roles
-from digitize.record import lines_and_tucks, points_of
-from digitize.shop.derived import derived
+from digitize.reading.entries import lines_and_tucks, points_of
+from digitize.record import Pattern
+from digitize.take_up.derived import derived
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.pivots import pivots_of
 from digitize.tucks.slits import find_tucks

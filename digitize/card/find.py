@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.card.layout import CELL_MM, DICTIONARY, CardLayout, card_layout, card_of_marker
+from digitize.errors import NoCard, PhotoError, TooBlurred, TooDark
 
 Floats = NDArray[np.float64]
 FEWEST_MARKERS = 2
@@ -20,18 +21,6 @@ LEAST_CELL_PX = 6.0
 LEAST_CONTRAST = 0.3
 DARK_GREY = 40
 BLURRED_RATIO = 1.5
-
-
-class CardError(Exception):
-    """The photo's cards cannot be read; the message says what to change about the photo."""
-
-
-class TooDark(CardError):
-    """There is too little light."""
-
-
-class TooBlurred(CardError):
-    """Nothing in the picture is sharp."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +87,7 @@ def _cards_of(grey: NDArray[np.uint8], markers: dict[int, Floats]) -> tuple[Foun
     return tuple(card for card in found if card is not None)
 
 
-def why_no_card(name: str, grey: NDArray[np.uint8]) -> CardError:
+def why_no_card(name: str, grey: NDArray[np.uint8]) -> PhotoError:
     """What is wrong with a photo in which no card was found."""
     if float(np.percentile(grey, 99)) < DARK_GREY:
         return TooDark(f"{name}: the photo is nearly black; bring more light and take it again")
@@ -115,7 +104,7 @@ def why_no_card(name: str, grey: NDArray[np.uint8]) -> CardError:
             f"{name}: the photo is blurred; hold the phone still, let it focus on the paper, or "
             "bring more light"
         )
-    return CardError(
+    return NoCard(
         f"{name}: no scale card could be read; lay at least one card flat beside the paper, whole "
         "in the picture and in even light, and come closer if the cards look small"
     )

@@ -13,6 +13,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.units import INCH_MM
+
 SHEETS_MM = {
     "a4": (210.0, 297.0),  # ISO 216:2007, table 1
     "letter": (215.9, 279.4),  # ANSI/ASME Y14.1, size A: 8.5 x 11 in
@@ -27,7 +29,7 @@ DICTIONARY = "DICT_5X5_1000"
 MARKERS_A_CARD = 8
 HIGHEST_NUMBER = 1000 // (MARKERS_A_CARD * len(SHEETS_MM))
 RULE_MM = 150.0
-RULE_INCH_MM = 6 * 25.4
+RULE_INCH_MM = 6 * INCH_MM
 
 
 @dataclass(frozen=True)

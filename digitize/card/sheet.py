@@ -19,8 +19,9 @@ from digitize.card.layout import (
     card_layout,
     marker_identifier,
 )
+from digitize.units import INCH_MM
 
-POINTS_PER_MM = 72 / 25.4
+POINTS_PER_MM = 72 / INCH_MM
 CAUTION = (
     "Cutting, punching and shrinking metal",
     "can hurt: gloves for sharp edges, eye",
@@ -95,7 +96,7 @@ def _draw_rules(canvas: Canvas) -> None:
             x = centimetre * 10 - RULE_MM / 2
             canvas.line(x, 0, x, 4.0 if centimetre % 5 == 0 else 2.0)
         for inch in range(7):
-            x = inch * 25.4 - RULE_INCH_MM / 2
+            x = inch * INCH_MM - RULE_INCH_MM / 2
             canvas.line(x, 0, x, -4.0)
         canvas.setFont("Helvetica", 3.2)
         canvas.drawCentredString(-37.5, 5.2, "150 mm")

@@ -1,1 +1,25 @@
-"""One pattern against another."""
+"""One pattern against another: how far apart, how surely, and whether they are the same.
+
+In come two records; out go deviations in mm with their sigmas, pairs of tucks, the paper's growth,
+and a verdict. Open ``deviation.py`` first.
+"""
+
+from digitize.compare.deviation import Comparison, LineDeviation, compared
+from digitize.compare.growth import Growth, about_growth
+from digitize.compare.marks import same_paper
+from digitize.compare.verdict import SURE, TOLERANCE_MM, Verdict, doubt, standing, verdict_on
+
+__all__ = [
+    "SURE",
+    "TOLERANCE_MM",
+    "Comparison",
+    "Growth",
+    "LineDeviation",
+    "Verdict",
+    "about_growth",
+    "compared",
+    "doubt",
+    "same_paper",
+    "standing",
+    "verdict_on",
+]

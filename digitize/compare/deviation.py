@@ -8,21 +8,14 @@ from scipy.ndimage import uniform_filter1d
 from shapely import Polygon, contains_xy
 from shapely.ops import unary_union
 
-from digitize.compare.fit import (
-    STEP_MM,
-    Floats,
-    Marks,
-    Nearest,
-    Placement,
-    laid_on,
-    marks_of,
-    nearest_in,
-)
 from digitize.compare.growth import Growth, growth_in
+from digitize.compare.marks import marks_of
 from digitize.compare.tucks import TuckPair, pairs_of
-from digitize.pattern import Line, Pattern, Point, Role
-from digitize.shop.mirror import mirrored
+from digitize.errors import CompareError
+from digitize.plane import STEP_MM, Marks, Nearest, Placement, laid_on, nearest_in, runs_of
+from digitize.record import Line, Pattern, Point, Role, mirrored
 
+Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 # Which is which of a bend's two lines may have been proposed the wrong way round; they lie apart.
 KINDS: dict[Role, int] = {
@@ -37,10 +30,6 @@ CUT_SIGMA_MM = 5.0  # slits are cut by eye: they only settle how round things ar
 ACROSS_MM = 10.0  # a line further off than this is another line
 PAST_END_MM = 1.5
 SMOOTH_MM = 10.0  # pencil wobbles over less than this are the hand's
-
-
-class CompareError(ValueError):
-    """Patterns that cannot be compared; the message is meant for the user."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +58,16 @@ class LineDeviation:
     def length_mm(self) -> float:
         """The length of the line that is compared."""
         return float(STEP_MM * np.isfinite(self.off).sum())
+
+    @property
+    def rms_mm(self) -> float:
+        """Root mean square of how far the counterpart lies off, where there is one."""
+        return float(np.sqrt(np.nanmean(self.off**2)))
+
+    @property
+    def worst(self) -> int:
+        """The place where the counterpart lies furthest off."""
+        return int(np.nanargmax(np.abs(self.off)))
 
     @property
     def gap(self) -> "Gap":
@@ -231,15 +230,10 @@ def _deviation(
 
 def _gap(line: str, role: Role, points: Floats, off: Floats) -> Gap:
     """The longest run of places (N, 2) at which nothing was met."""
-    longest = max(runs_of(~np.isfinite(off)), key=len, default=np.zeros(0, np.int64))
-    x, y = points[longest[len(longest) // 2]] if len(longest) else points[0]
-    return Gap(line, role, STEP_MM * len(longest), (float(x), float(y)))
-
-
-def runs_of(flags: Flags) -> list[NDArray[np.int64]]:
-    """The runs of flags that are set, as indices."""
-    places = np.flatnonzero(flags)
-    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if len(run)]
+    runs = runs_of(~np.isfinite(off))
+    start, stop = max(runs, key=lambda run: run[1] - run[0], default=(0, 0))
+    x, y = points[(start + stop) // 2]
+    return Gap(line, role, STEP_MM * (stop - start), (float(x), float(y)))
 
 
 def _smoothed(off: Floats) -> Floats:

@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from digitize.compare.fit import Floats, Placement
+from digitize.plane import Placement
+
+Floats = NDArray[np.float64]
 
 NORMAL_95 = 1.96
 

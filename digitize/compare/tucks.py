@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from digitize.compare.fit import Placement
-from digitize.pattern import Pattern, Tuck
+from digitize.plane import Placement
+from digitize.record import Pattern, Tuck
 
 SAME_TIP_MM = 15.0  # slits are cut by eye: a tip so near is that of the same one
 SAME_WAY_DEG = 25.0

@@ -6,8 +6,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.compare.deviation import Comparison, Gap, LineDeviation, runs_of
-from digitize.compare.fit import STEP_MM, Floats
+from digitize.compare.deviation import Comparison, Gap, LineDeviation
+from digitize.plane import STEP_MM, runs_of
+
+Floats = NDArray[np.float64]
 
 TOLERANCE_MM = 1.6  # about 1/16 in; common practice, no source
 SURE = 3.0  # standard deviations, as for control limits (W. A. Shewhart, 1931)
@@ -107,7 +109,7 @@ def _differences(
     """The largest of a line's differences beyond doubt, and how it is said, if there is one."""
     sure = standing(deviation, accuracy_mm, tolerance_mm) == 2
     least = min(round(STRETCH_MM / STEP_MM), max(len(sure) // 2, 1))
-    beyond = [run for run in runs_of(sure) if len(run) >= least]
+    beyond = [np.arange(a, b) for a, b in runs_of(sure) if b - a >= least]
     if not beyond:
         return []
     places = np.concatenate(beyond)

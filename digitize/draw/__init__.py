@@ -1,1 +1,36 @@
-"""Writers: a pattern in, a drawing out."""
+"""Writers: a record, and what was worked out of it, as SVG, DXF, PDF and pictures.
+
+In come records, blanks, punch points, tables and fields in mm; out go texts and bytes. They compute
+nothing that ends on metal. A new format is a file here. Open ``svg.py`` first.
+"""
+
+from digitize.draw.bands import bands_svg
+from digitize.draw.closed import closed_svg
+from digitize.draw.compared import compared_svg
+from digitize.draw.contact import Shown, contact_pdf
+from digitize.draw.dxf import pattern_dxf
+from digitize.draw.job import job_svg
+from digitize.draw.overlay import overlay_picture
+from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
+from digitize.draw.shrink import shrink_svg
+from digitize.draw.style import CAUTION
+from digitize.draw.svg import page_for, pattern_svg
+
+__all__ = [
+    "CAUTION",
+    "Shown",
+    "bands_svg",
+    "closed_svg",
+    "compared_svg",
+    "contact_pdf",
+    "drawing_of",
+    "job_svg",
+    "overlay_picture",
+    "page_for",
+    "pages_pdf",
+    "pattern_dxf",
+    "pattern_svg",
+    "shrink_svg",
+    "tiles_pdf",
+    "whole_pdf",
+]

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import svgwrite
 
 from digitize.draw.style import STYLES
-from digitize.pattern import Band, BandStation, Pattern
+from digitize.record import Band, BandStation, Pattern
 
 WIDE, HIGH, LEFT, RIGHT, TOP, FOOT = 180.0, 46.0, 22.0, 60.0, 12.0, 12.0
 FONT = "Helvetica, Arial, sans-serif"

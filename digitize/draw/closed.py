@@ -1,20 +1,21 @@
 """The closed pattern: its tucks taken up, and how well the broken lines meet again."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import svgwrite
 
 from digitize.draw.sheet import MARGIN, Window, new_sheet, text_of, window_on
 from digitize.draw.style import STYLES
-from digitize.pattern import Pattern
-from digitize.shop.closing import ClosedZone, closed_zones
+from digitize.record import Pattern
+from digitize.take_up import ClosedZone
 
 GAP_MM = 12.0
 GOOD_MM = 0.5
 
 
-def closed_svg(pattern: Pattern) -> str:
+def closed_svg(pattern: Pattern, zones: Sequence[ClosedZone]) -> str:
     """Each zone with its tucks closed, as SVG text in mm."""
-    zones = closed_zones(pattern)
     top, windows = 24.0, []
     for zone in zones:
         everything = np.concatenate([points for _, points in zone.lines] + list(zone.seams))

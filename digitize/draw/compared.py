@@ -10,14 +10,12 @@ import numpy as np
 import svgwrite
 from numpy.typing import NDArray
 
-from digitize.compare.deviation import Comparison, LineDeviation
-from digitize.compare.fit import Floats
-from digitize.compare.growth import about_growth
-from digitize.compare.verdict import Verdict, standing
+from digitize.compare import Comparison, LineDeviation, Verdict, about_growth, standing
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
 from digitize.draw.style import STYLES
-from digitize.shop.mirror import OPPOSITE
+from digitize.record import OPPOSITE
 
+Floats = NDArray[np.float64]
 FACTORS = (1, 2, 5, 10, 20, 50, 100)
 DRAWN_MM = 7.0  # on the sheet, about what the largest difference is drawn as
 HAIRS_EVERY = 10

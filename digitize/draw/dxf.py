@@ -11,9 +11,8 @@ from ezdxf.layouts.layout import Modelspace
 from ezdxf.math import ConstructionArc
 
 from digitize.draw.style import STYLES
-from digitize.pattern import CurvePiece, Line, Pattern
-from digitize.shop.blank import Blank
-from digitize.shop.punch import PunchedLine
+from digitize.record import CurvePiece, Line, Pattern
+from digitize.shop import Blank, PunchedLine
 
 OUTLINE, BLANK, PUNCH, ZONES, WORDS = "outline", "blank", "punch-points", "zones", "words"
 TEXT_MM = 4.5

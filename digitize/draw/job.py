@@ -1,29 +1,27 @@
 """The job sheet's first page: the pattern with its line ids, its lines and bands, and the blank."""
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import svgwrite
 
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
 from digitize.draw.style import BLANK, CAUTION, STYLES
-from digitize.pattern import Band, Line, Pattern
-from digitize.shop.blank import Blank, fits
-from digitize.shop.metal import sheet_words
+from digitize.record import Band, Line, Pattern
+from digitize.shop import Blank, StockChoice, sheet_words
+from digitize.units import INCH_MM
 
 FIRST_MM, ROW_MM, HIGH = 28.0, 4.4, 297.0
 TEXT, HEAD = 2.9, "#444444"
 COLUMN = (WIDE - 2 * MARGIN) / 2
 
 
-def job_svg(
-    pattern: Pattern, face: str, blank: Blank | None, stock: Mapping[str, tuple[float, float]]
-) -> str:
+def job_svg(pattern: Pattern, face: str, blank: Blank | None, stock: StockChoice | None) -> str:
     """The page as SVG text; the second page is the shrink sheet.
 
     Parameters
     ----------
-    stock : sheets to cut from, mm by name.
+    blank, stock : the blank and the sheets to cut it from, if there is one.
     """
     window = window_on(
         [*pattern.outline, *([(x, y) for x, y in blank.edge.tolist()] if blank else [])],
@@ -129,15 +127,14 @@ def _bands_table(
     return top + ROW_MM * (len(bands) + 1)
 
 
-def _said(
-    pattern: Pattern, blank: Blank | None, stock: Mapping[str, tuple[float, float]]
-) -> list[str]:
+def _said(pattern: Pattern, blank: Blank | None, stock: StockChoice | None) -> list[str]:
     """What stands under the tables, a line each."""
     words = []
     if blank:
         width, height = blank.size
         words.append(
-            f"Blank: {width:.0f} x {height:.0f} mm ({width / 25.4:.1f} x {height / 25.4:.1f} in) "
+            f"Blank: {width:.0f} x {height:.0f} mm "
+            f"({width / INCH_MM:.1f} x {height / INCH_MM:.1f} in) "
             f"turned by {blank.turn_deg:.0f} degrees, {blank.area / 1e6:.3f} m2"
             + (
                 f", {blank.mass_g(pattern.sheet) / 1000:.2f} kg of {sheet_words(pattern.sheet)}"
@@ -145,12 +142,10 @@ def _said(
                 else ""
             )
         )
-        sizes = sorted(stock.items(), key=lambda sheet: sheet[1][0] * sheet[1][1])
-        one = next((name for name, size in sizes if fits(blank, size, both=False)), "none")
-        two = next((name for name, size in sizes if fits(blank, size, both=True)), "none")
+    if stock:
         words.append(
-            f"Smallest stock sheet that holds it: {one}; it and the other side's: {two} "
-            f"(of {', '.join(stock)})."
+            f"Smallest stock sheet that holds it: {stock.one or 'none'}; it and the other side's: "
+            f"{stock.both or 'none'} (of {', '.join(stock.sheets)})."
         )
     if pattern.scale is not None:
         words.append(f"Points are within {pattern.scale.accuracy_mm:.2f} mm (95 %) of true size.")
@@ -164,7 +159,8 @@ def _said(
                 f"{zone.id}: total curvature {found.laps_deg:.0f} degrees by the laps{by_radii}; "
                 f"shrink up to {zone.peak_local:.1%}."
             )
-    return words + [f"Warning: {warning}" for warning in pattern.warnings]
+    said = [f"{remark.severity}: {remark.words}" for remark in pattern.remarks]
+    return words + [each[:1].upper() + each[1:] for each in said]
 
 
 def _facts(drawing: svgwrite.Drawing, words: Sequence[str], top: float) -> None:

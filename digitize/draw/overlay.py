@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.draw.style import CONTOUR, OUTLINE, STYLES, ZONE, beyond_tip
-from digitize.pattern import Pattern, Point
+from digitize.record import Pattern, Point
 
 Floats = NDArray[np.float64]
 Picture = NDArray[np.uint8]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import svgwrite
 
-from digitize.pattern import Point
+from digitize.record import Point
 
 FONT = "Helvetica, Arial, sans-serif"
 WIDE, MARGIN, TEXT_MM = 210.0, 12.0, 3.4

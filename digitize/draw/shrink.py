@@ -6,6 +6,7 @@ deficiency", PLoS ONE 13, 2018).
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import svgwrite
@@ -16,11 +17,10 @@ from svgwrite.container import Group
 
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
 from digitize.draw.style import CAUTION, STYLES
-from digitize.pattern import Pattern, Point, Zone
-from digitize.shop.fan import Fan
-from digitize.shop.metal import sheet_words
-from digitize.shop.shrink import ShrinkTable, in_both, in_thirty_seconds, shrink_tables
-from digitize.shop.zones import field_depths, zones_and_fans
+from digitize.record import Pattern, Point
+from digitize.shop import ShrinkTable, sheet_words
+from digitize.take_up import ShrinkField
+from digitize.units import in_both, in_thirty_seconds
 
 Floats = NDArray[np.float64]
 COLOURS = ("#fee838", "#d3c164", "#a59c74", "#7c7b78", "#575d6d", "#233e6c", "#00224e")
@@ -28,9 +28,10 @@ BAND_STEPS = (0.005, 0.01, 0.02, 0.025, 0.05, 0.1)
 ROW_MM, FIRST_MM = 5.0, 24.0
 
 
-def shrink_svg(pattern: Pattern) -> str:
+def shrink_svg(
+    pattern: Pattern, fields: Sequence[ShrinkField], tables: Sequence[ShrinkTable]
+) -> str:
     """The sheet as SVG text: a map with its key, then a table for each zone, and cautions."""
-    tables = shrink_tables(pattern)
     near = [point for zone in pattern.zones for point in zone.boundary]
     near += [_past_edge(pattern, pattern.tuck(t).slit) for z in pattern.zones for t in z.tucks]
     window = window_on(near, FIRST_MM)
@@ -44,8 +45,8 @@ def shrink_svg(pattern: Pattern) -> str:
     )
     drawing.defs.add(clip)
     picture = drawing.g(id="shrink", clip_path="url(#map)")
-    for zone, fan in zones_and_fans(pattern):
-        picture.add(_bands(drawing, zone, fan, window, step))
+    for field in fields:
+        picture.add(_bands(drawing, field, window, step))
     _lines(drawing, picture, pattern, window)
     drawing.add(picture)
     _key(drawing, pattern, window, step)
@@ -61,13 +62,12 @@ def _band_step(peak: float) -> float:
     return next((s for s in BAND_STEPS if peak / s < len(COLOURS)), BAND_STEPS[-1])
 
 
-def _bands(drawing: svgwrite.Drawing, zone: Zone, fan: Fan, window: Window, step: float) -> Group:
-    depths = field_depths(fan)
-    places, field = fan.rows(depths), np.abs(fan.shrinks(depths))
+def _bands(drawing: svgwrite.Drawing, field: ShrinkField, window: Window, step: float) -> Group:
+    zone, shrink = field.zone, np.abs(field.shrink)
     group = drawing.g(id=zone.id, stroke="none")
     group.set_desc(title=f"{zone.id} {zone.kind} zone, up to {abs(zone.peak_local):.1%}")
     for index, colour in enumerate(COLOURS):
-        loops = _loops(field, places, index * step)
+        loops = _loops(shrink, field.places, index * step)
         if loops:
             path = " ".join(_path(loop, window) for loop in loops)
             shape = drawing.path(d=path, fill=colour, fill_rule="evenodd")

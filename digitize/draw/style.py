@@ -7,7 +7,7 @@ Colours are from a published palette that colour-blind people can tell apart (M.
 import math
 from dataclasses import dataclass
 
-from digitize.pattern import Pattern, Point, Role, Tuck
+from digitize.record import Pattern, Point, Role, Tuck
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,9 @@ from digitize.draw.style import (
     LineStyle,
     beyond_tip,
 )
-from digitize.pattern import Line, Pattern, Point
-from digitize.shop.blank import Blank
-from digitize.shop.punch import PunchedLine
+from digitize.record import Line, Pattern, Point
+from digitize.shop import Blank, PunchedLine
+from digitize.units import INCH_MM
 
 MARGIN_MM = 10.0
 FOOT_MM = 48.0
@@ -200,7 +200,7 @@ def _foot(
 ) -> None:
     """Name, key, check rules and cautions under the pattern."""
     rules = drawing.g(id="check-rules", fill="none", stroke="#000000", stroke_width=0.25)
-    for row, (length, step) in enumerate(((100.0, 10.0), (101.6, 25.4))):
+    for row, (length, step) in enumerate(((100.0, 10.0), (4 * INCH_MM, INCH_MM))):
         y = top + 20 + 9 * row
         rules.add(drawing.line((MARGIN_MM, y), (MARGIN_MM + length, y)))
         for tick in range(round(length / step) + 1):

@@ -1,1 +1,87 @@
-"""The floor: a photo's pixels carried to millimetres on the plane that card and paper lie on."""
+"""From photos to the floor: true size, and how true.
+
+In come photos as bytes and the cards found in them; out go cameras and cards on one floor in mm,
+cards that do not fit, the paper's height, the true-size raster, and how far any point may be off at
+95 %. The order is ``photo.py``, ``start.py`` (lays the cards out), ``problem.py`` (the unknowns and
+their derivatives), ``solve.py``, ``faults.py``, ``accuracy.py``. Open ``solve.py`` first.
+"""
+
+from digitize.floor.accuracy import (
+    NORMAL_95,
+    PAPER_LIFT_MM,
+    RULE_READING_MM,
+    Accuracy,
+    Contour,
+    accuracy_at,
+    accuracy_contours,
+)
+from digitize.floor.advice import best_card_place
+from digitize.floor.check import CheckDistance, Comparison, Mark, compare_checks, use_checks
+from digitize.floor.faults import CardFault, doubt_of, solve_sound_floor
+from digitize.floor.frame import Bounds, Frame, Grid, Surface
+from digitize.floor.heights import solve_heights
+from digitize.floor.kept import (
+    KeptCamera,
+    camera_from_json,
+    camera_json,
+    keep_camera,
+    lens_for,
+    refuse_misfit,
+)
+from digitize.floor.photo import Photo, open_photo
+from digitize.floor.raster import (
+    Choice,
+    Raster,
+    choose_photos,
+    pixel_size_mm,
+    put_together,
+    rectify,
+    upright_frame,
+    view_bounds,
+)
+from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
+from digitize.floor.start import View
+
+__all__ = [
+    "NORMAL_95",
+    "PAPER_LIFT_MM",
+    "RULE_READING_MM",
+    "Accuracy",
+    "Bounds",
+    "CardFault",
+    "CheckDistance",
+    "Choice",
+    "Comparison",
+    "Contour",
+    "FloorSolution",
+    "Frame",
+    "Grid",
+    "KeptCamera",
+    "Mark",
+    "Photo",
+    "PlacedCard",
+    "PrintScale",
+    "Raster",
+    "Surface",
+    "View",
+    "accuracy_at",
+    "accuracy_contours",
+    "best_card_place",
+    "camera_from_json",
+    "camera_json",
+    "choose_photos",
+    "compare_checks",
+    "doubt_of",
+    "keep_camera",
+    "lens_for",
+    "open_photo",
+    "pixel_size_mm",
+    "put_together",
+    "rectify",
+    "refuse_misfit",
+    "solve_heights",
+    "solve_sound_floor",
+    "upright_frame",
+    "use_checks",
+    "view_bounds",
+]

@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 from shapely import LineString, Polygon
 from skimage.measure import find_contours
 
-from digitize.card.layout import RULE_MM
+from digitize.card import RULE_MM
 from digitize.floor.camera import project_with_slopes
 from digitize.floor.solve import FloorSolution
 

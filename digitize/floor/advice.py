@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.card.layout import card_layout
+from digitize.card import card_layout
 from digitize.floor.accuracy import radius_95, spread_at
 from digitize.floor.camera import project_with_slopes
 from digitize.floor.frame import Frame

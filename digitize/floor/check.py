@@ -7,7 +7,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.card.layout import RULE_MM
+from digitize.card import RULE_MM
+from digitize.errors import CheckError
 from digitize.floor.accuracy import NORMAL_95, RULE_READING_MM, point_slopes
 from digitize.floor.camera import POSE_TERMS
 from digitize.floor.problem import CARD_TERMS
@@ -17,10 +18,6 @@ Floats = NDArray[np.float64]
 Mark = int | tuple[float, float]  # a card's number, or a cross: its pixel in the first photo
 TAPE_MM = 1.0  # 95 %: hooking and reading a steel tape; common practice, no source
 CROSS_WINDOW_PX = 12
-
-
-class CheckError(Exception):
-    """A check distance that cannot be used; the message says what to change."""
 
 
 @dataclass(frozen=True)

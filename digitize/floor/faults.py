@@ -14,7 +14,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.card.layout import card_layout
+from digitize.card import card_layout
+from digitize.errors import CardsApart
 from digitize.floor.camera import Camera
 from digitize.floor.problem import CARD_TERMS, PLACE_TERMS, card_heights
 from digitize.floor.solve import (
@@ -28,7 +29,7 @@ from digitize.floor.solve import (
     solve_floor,
     with_finer_lens,
 )
-from digitize.floor.start import CardsApart, View, place_of
+from digitize.floor.start import View, place_of
 
 Floats = NDArray[np.float64]
 Kind = Literal["stretch", "lift", "moved"]

@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
+from digitize.plane import rotation
+
 Floats = NDArray[np.float64]
 Bounds = tuple[float, float, float, float]  # x min, y min, x max, y max
 
@@ -20,15 +22,11 @@ class Frame:
 
     def to_floor(self, points: Floats) -> Floats:
         """(N, 2) floor points of points in this frame."""
-        cos, sin = np.cos(self.turn), np.sin(self.turn)
-        return np.asarray(points @ np.array([[cos, sin], [-sin, cos]]) + [self.x, self.y])
+        return np.asarray(points @ rotation(-self.turn) + [self.x, self.y])
 
     def from_floor(self, points: Floats) -> Floats:
         """(N, 2) points in this frame of floor points."""
-        cos, sin = np.cos(self.turn), np.sin(self.turn)
-        return np.asarray(
-            (np.asarray(points) - [self.x, self.y]) @ np.array([[cos, -sin], [sin, cos]])
-        )
+        return np.asarray((np.asarray(points) - [self.x, self.y]) @ rotation(self.turn))
 
     def shifted(self, origin: Floats) -> "Frame":
         """The frame with its origin at a point (2,) of its own."""

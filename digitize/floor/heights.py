@@ -21,6 +21,7 @@ from shapely import Polygon
 from digitize.floor.camera import Camera
 from digitize.floor.frame import Bounds, Frame, Surface
 from digitize.floor.raster import rectify
+from digitize.plane import robust_sigma
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -158,7 +159,7 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
         found = np.linalg.solve(normal, information * wanted)
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():
-            scatter = max(1.4826 * float(np.median(misses[used])), 1e-3)
+            scatter = max(robust_sigma(misses[used]), 1e-3)
         trust = 1 / (1 + (misses / (2 * scatter)) ** 2)
     sigma = np.sqrt(np.diag(np.linalg.inv(normal)) + FLOOR_SIGMA_MM**2)
     shape = (rows, columns)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from digitize.errors import CameraError
 from digitize.floor.camera import LENS_TERMS
 from digitize.floor.solve import FloorSolution, KeptLens
 from digitize.floor.start import View
@@ -15,10 +16,6 @@ Floats = NDArray[np.float64]
 SAME_FOCAL = 0.03  # EXIF's focal lengths further apart than this share are another zoom
 MISFIT = 4.0  # in sigmas of the kept lens
 WORST_FOCAL = 0.005  # a lens known worse than this share of its focal length is not kept
-
-
-class CameraError(Exception):
-    """A camera that cannot be kept, or not be used for a photo; the message says why."""
 
 
 class KeptCamera(BaseModel):

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 from pillow_heif import register_heif_opener
 
+from digitize.errors import DamagedPicture, NotAPicture, TooLarge, TooSmall
+
 register_heif_opener()
 
 MOST_MEGAPIXELS = 120
@@ -16,26 +18,6 @@ SHORTEST_SIDE_PX = 600
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
 _ORIENTATION, _QUARTER_TURNS = 0x0112, {3: 2, 6: 1, 8: 3}
 _MAKE, _MODEL, _DETAILS, _TAKEN, _EQUIVALENT = 0x010F, 0x0110, 0x8769, 0x9003, 0xA405  # Exif 2.32
-
-
-class PhotoError(Exception):
-    """A photo that cannot be used; the message says what is wrong and what to do."""
-
-
-class NotAPicture(PhotoError):
-    """The file holds no picture."""
-
-
-class DamagedPicture(PhotoError):
-    """The picture cannot be decoded to its end."""
-
-
-class TooSmall(PhotoError):
-    """The picture has too few pixels to measure from."""
-
-
-class TooLarge(PhotoError):
-    """The picture has more pixels than the program reads."""
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from digitize.floor.camera import LENS_TERMS, POSE_TERMS, Camera, project_with_slopes
 from digitize.floor.start import View
+from digitize.plane import rotation
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -116,9 +117,7 @@ class Problem:
 def _lay(corners: Floats, terms: Floats) -> tuple[Floats, Floats]:
     """A card's corners over the floor (N, 3), and the derivatives (N, 3, 9) by its terms."""
     x, y, turn, stretch = terms[:4]
-    cos, sin = np.cos(turn), np.sin(turn)
-    rotation = np.array([[cos, -sin], [sin, cos]])
-    arms = corners @ rotation.T
+    arms = corners @ rotation(turn).T
     solid = np.column_stack([(1 + stretch) * arms + [x, y], card_heights(corners, terms[4:])])
     by_terms = np.zeros((len(corners), 3, CARD_TERMS))
     by_terms[:, 0, 0] = by_terms[:, 1, 1] = 1

@@ -21,6 +21,7 @@ from digitize.floor.camera import LENS_TERMS, Camera
 from digitize.floor.photo import FULL_FRAME_DIAGONAL_MM
 from digitize.floor.problem import CARD_TERMS, PLACE_TERMS, Problem, Sight
 from digitize.floor.start import Start, View, start_from
+from digitize.plane import robust_sigma
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -317,7 +318,7 @@ def _scatter(
 
     A parameter that its prior holds takes no degree of freedom from the corners.
     """
-    rough = max(1.4826 * float(np.median(np.abs(misses))), LEAST_CORNER_SIGMA_PX)
+    rough = max(robust_sigma(misses), LEAST_CORNER_SIGMA_PX)
     kept = np.abs(misses) < OUTLIER * rough
     free = problem.free
     data = slopes[kept][:, free].T @ slopes[kept][:, free] / sigma**2

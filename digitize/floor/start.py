@@ -12,14 +12,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.card.find import FoundCard
+from digitize.card import FoundCard
+from digitize.errors import CardsApart
 from digitize.floor.camera import Camera
+from digitize.plane import rigid_fit, rotation
 
 Floats = NDArray[np.float64]
-
-
-class CardsApart(Exception):
-    """Photos share no card; the message says what to change."""
 
 
 @dataclass(frozen=True)
@@ -60,17 +58,13 @@ class Start:
 
 def turned(points: Floats, place: Floats) -> Floats:
     """(N, 2) points of a card (mm) carried to its place (x, y, turn)."""
-    cos, sin = np.cos(place[2]), np.sin(place[2])
-    return np.asarray(points @ np.array([[cos, sin], [-sin, cos]]) + place[:2])
+    return np.asarray(points @ rotation(-place[2]) + place[:2])
 
 
 def place_of(source: Floats, target: Floats) -> Floats:
     """(3,) shift and turn (x, y, radians) that best carry source points onto target points."""
-    a, b = source - source.mean(axis=0), target - target.mean(axis=0)
-    turn = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
-    place = np.array([0.0, 0.0, turn])
-    place[:2] = target.mean(axis=0) - turned(source, place).mean(axis=0)
-    return place
+    turn, shift = rigid_fit(source, target)
+    return np.append(shift, turn)
 
 
 def start_from(views: Sequence[View], lenses: Sequence[Floats], scale: Floats) -> Start:

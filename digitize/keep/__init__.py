@@ -1,1 +1,49 @@
-"""The drawer of kept patterns."""
+"""The drawer of kept patterns: a plain folder that needs no program to read.
+
+In come files by name; out go revisions that never change, and what can be found of them. Loads
+neither numpy nor pydantic, so that finding answers at once. Open ``drawer.py`` first.
+"""
+
+from digitize.keep.drawer import (
+    Outrun,
+    Revision,
+    content,
+    faults_of,
+    file_name,
+    gaps_in,
+    kept_sums,
+    patterns_in,
+    put,
+    revisions_of,
+    sound,
+    unfinished_in,
+)
+from digitize.keep.index import Found, Kept, Wanted, find
+from digitize.keep.slip import SLIP, THUMBNAIL, Slip, slip_in, slip_text
+from digitize.keep.sums import SUMS, sha256
+
+__all__ = [
+    "SLIP",
+    "SUMS",
+    "THUMBNAIL",
+    "Found",
+    "Kept",
+    "Outrun",
+    "Revision",
+    "Slip",
+    "Wanted",
+    "content",
+    "faults_of",
+    "file_name",
+    "find",
+    "gaps_in",
+    "kept_sums",
+    "patterns_in",
+    "put",
+    "revisions_of",
+    "sha256",
+    "slip_in",
+    "slip_text",
+    "sound",
+    "unfinished_in",
+]

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
+from digitize.errors import DamagedKept, NotWritten
 from digitize.keep.sums import SUMS, sha256, sums_in, sums_text
 
 ABOUT = "HOW TO READ THIS.txt"
@@ -38,22 +39,6 @@ Beside them "index" is a list to find patterns by; it is made anew when it is go
 Copy the folder as it is to back it up. A folder that begins with ".unfinished-" was never
 finished, and holds nothing that is needed.
 """
-
-
-class NotKept(Exception):
-    """There is no such pattern or revision in the drawer; the message is meant for the user."""
-
-
-class Damaged(Exception):
-    """A kept file is missing or has changed; the message names it."""
-
-
-class Unkeepable(Exception):
-    """The drawer cannot be written to; the message says why."""
-
-
-class NameTaken(Exception):
-    """Another pattern is kept under that name; the message says what to do."""
 
 
 class Outrun(Exception):
@@ -111,7 +96,7 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
     ------
     Outrun
         If there is a later revision already.
-    Unkeepable
+    NotWritten
         If the disk is full or cannot be written.
     """
     aside = drawer / f"{ASIDE}{uuid4().hex}"
@@ -138,7 +123,7 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
         if error.errno in (errno.EEXIST, errno.ENOTEMPTY) and revision.folder.exists():
             raise Outrun(str(revision)) from error
         place = error.filename or drawer
-        raise Unkeepable(f"{place}: cannot be written ({error.strerror})") from error
+        raise NotWritten(f"{place}: cannot be written ({error.strerror})") from error
     finally:  # nothing is left there once it is in its place
         shutil.rmtree(aside, ignore_errors=True)
     return revision
@@ -149,46 +134,46 @@ def content(revision: Revision, name: str) -> bytes:
 
     Raises
     ------
-    Damaged
+    DamagedKept
         If it is missing or has changed since.
     """
     return sound(revision, name, kept_sums(revision))
 
 
 def sound(revision: Revision, name: str, kept: Mapping[str, str]) -> bytes:
-    """A kept file's content, if it fits the checksums ``kept``; raises Damaged."""
+    """A kept file's content, if it fits the checksums ``kept``; raises DamagedKept."""
     if name not in kept:
-        raise Damaged(f"{revision}: {name} was not kept")
+        raise DamagedKept(f"{revision}: {name} was not kept")
     try:
         found = (revision.folder / name).read_bytes()
     except OSError as error:
-        raise Damaged(f"{revision}: {name} cannot be read ({error.strerror})") from error
+        raise DamagedKept(f"{revision}: {name} cannot be read ({error.strerror})") from error
     if sha256(found) != kept[name]:
-        raise Damaged(f"{revision}: {name} has changed since it was kept")
+        raise DamagedKept(f"{revision}: {name} has changed since it was kept")
     return found
 
 
 def kept_sums(revision: Revision) -> dict[str, str]:
-    """The checksums of a revision's files by name; raises Damaged if they are not there."""
+    """The checksums of a revision's files by name; raises DamagedKept if they are not there."""
     try:
         return sums_in((revision.folder / SUMS).read_text(encoding="utf-8"))
     except OSError as error:
-        raise Damaged(f"{revision}: {SUMS} cannot be read ({error.strerror})") from error
+        raise DamagedKept(f"{revision}: {SUMS} cannot be read ({error.strerror})") from error
     except ValueError as error:
-        raise Damaged(f"{revision}: {SUMS} has changed since it was kept") from error
+        raise DamagedKept(f"{revision}: {SUMS} has changed since it was kept") from error
 
 
 def faults_of(revision: Revision) -> list[str]:
     """What is wrong with a revision's files, a line each; none if all are as they were kept."""
     try:
         kept = kept_sums(revision)
-    except Damaged as damage:
+    except DamagedKept as damage:
         return [str(damage)]
     faults = []
     for name in kept:
         try:
             sound(revision, name, kept)
-        except Damaged as damage:
+        except DamagedKept as damage:
             faults.append(str(damage))
     there = {
         path.relative_to(revision.folder).as_posix()

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from digitize.keep.drawer import Damaged, content, revisions_of, write_anew
+from digitize.errors import DamagedKept
+from digitize.keep.drawer import content, revisions_of, write_anew
 from digitize.keep.slip import SLIP, Slip, slip_in, slip_text
 from digitize.keep.sums import sha256
 
@@ -141,8 +142,8 @@ def _row(drawer: Path, name: str, time_ns: int) -> _Row:
     for revision in reversed(revisions_of(drawer, name)):
         try:
             slip = slip_in(content(revision, SLIP))
-        except (Damaged, ValueError) as error:
-            is_damage = isinstance(error, Damaged)
+        except (DamagedKept, ValueError) as error:
+            is_damage = isinstance(error, DamagedKept)
             damage = damage or (str(error) if is_damage else f"{revision}: {SLIP} is no slip")
         else:
             words = (name, slip.name, slip.reference, slip.part, *slip.notes)

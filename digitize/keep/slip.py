@@ -3,7 +3,7 @@
 import json
 from dataclasses import asdict, dataclass, fields
 
-SLIP = "slip.json"
+SLIP, THUMBNAIL = "slip.json", "thumbnail.jpg"
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,9 @@ from scipy.ndimage import median_filter
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from digitize.floor.raster import Raster
+from digitize.errors import NoPaper
+from digitize.floor import Raster
+from digitize.plane import length_of, places_along
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.uint8]
@@ -40,10 +42,6 @@ OUT_OF_PICTURE = (
 )
 
 
-class PaperError(Exception):
-    """The paper cannot be told from the floor; the message says what to change."""
-
-
 def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     """(N, 2) mm: the paper's edge to within a few millimetres.
 
@@ -54,7 +52,7 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
 
     Raises
     ------
-    PaperError
+    NoPaper
         If nothing like a sheet of paper stands out.
     """
     valid = cv2.cvtColor(coarse.pixels, cv2.COLOR_RGB2GRAY) > 0
@@ -63,11 +61,11 @@ def find_paper(coarse: Raster, cards: list[Floats]) -> Floats:
     paper = _settled_by_colour(coarse, valid, paper)
     contours, _ = cv2.findContours(paper, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     if not contours:
-        raise PaperError("the paper cannot be told from the floor; use a floor of another colour")
+        raise NoPaper("the paper cannot be told from the floor; use a floor of another colour")
     largest = max(contours, key=cv2.contourArea)[:, 0].astype(float)
     inner = _inside(valid, EDGE_PX)
     if not inner[largest[:, 1].astype(int), largest[:, 0].astype(int)].all():
-        raise PaperError(OUT_OF_PICTURE)
+        raise NoPaper(OUT_OF_PICTURE)
     return coarse.to_mm(largest)
 
 
@@ -93,8 +91,8 @@ def _unlike_the_floor(coarse: Raster, valid: NDArray[np.bool_], cards: list[Floa
         usual = _unlikeness(looks, rim, usable, USUAL_SHARE)
         cut_off = _largest((usual > UNLIKE) & usable, mm_per_px)
         if cut_off.sum() * mm_per_px**2 > LEAST_AREA_MM2 and (rim & (cut_off > 0)).any():
-            raise PaperError(OUT_OF_PICTURE)
-        raise PaperError(
+            raise NoPaper(OUT_OF_PICTURE)
+        raise NoPaper(
             "no sheet of paper stands out from the floor; lay it on a floor of another colour or "
             "a rougher one, whole in the picture, with the cards beside it and not on it"
         )
@@ -224,9 +222,9 @@ def place_edge(fine: Raster, rough: Floats) -> Floats:
     Counter-clockwise, not closed on itself.
     """
     ring = np.array(Polygon(rough).buffer(0).exterior.coords)
-    along = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(ring, axis=0), axis=1)))
-    at = np.linspace(0.0, along[-1], int(along[-1] / EDGE_STEP_MM), endpoint=False)
-    points = np.column_stack([np.interp(at, along, ring[:, axis]) for axis in (0, 1)])
+    length = length_of(ring)
+    at = np.linspace(0.0, length, int(length / EDGE_STEP_MM), endpoint=False)
+    points = places_along(ring, at)
     points = _smoothed(points, 2)
     for reach in (EDGE_SEARCH_MM, EDGE_SEARCH_MM / 2):
         points = points + _outward(points) * _edge_offset(fine, points, reach)[:, None]

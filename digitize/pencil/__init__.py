@@ -1,1 +1,28 @@
-"""Pencil strokes: ridges in the raster, traced into curves, with a proposed role."""
+"""What was drawn on the paper: marks as smooth curves, and where there is writing.
+
+In come the true-size raster and the outline; out go curves in mm with their width, weight, ink and
+sigma, and boxes of writing. ``ridges.py`` finds crests, ``strokes.py`` has the steps from there to
+whole strokes, ``curves.py`` places them. Open ``strokes.py`` first.
+"""
+
+from digitize.pencil.curves import Curve, fit_curves
+from digitize.pencil.fair import fair, fair_pieces
+from digitize.pencil.ink import INKS
+from digitize.pencil.profile import CREASE_SHEEN
+from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
+from digitize.pencil.strokes import find_strokes
+from digitize.pencil.writing import set_writing_aside
+
+__all__ = [
+    "CREASE_SHEEN",
+    "INKS",
+    "Curve",
+    "DarknessAt",
+    "RidgeMap",
+    "fair",
+    "fair_pieces",
+    "find_ridges",
+    "find_strokes",
+    "fit_curves",
+    "set_writing_aside",
+]

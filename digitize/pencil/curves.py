@@ -7,10 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from digitize.floor.raster import Raster
+from digitize.floor import Raster
 from digitize.pencil.fair import fair, scatter_of
 from digitize.pencil.ink import inks_of
-from digitize.pencil.polyline import length_of, places_beside
 from digitize.pencil.profile import (
     OFFSET_STEP_MM,
     middle_of,
@@ -22,6 +21,7 @@ from digitize.pencil.profile import (
 )
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.trace import Stroke
+from digitize.plane import length_of, places_beside
 
 Floats = NDArray[np.float64]
 CREST_SIGMA_MM = 0.12  # scatter of a crest point about the line's middle

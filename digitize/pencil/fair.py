@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import splev, splprep
 
-from digitize.pencil.polyline import places_along, running_length
+from digitize.plane import places_along, robust_sigma, running_length
 
 Floats = NDArray[np.float64]
 STEP_MM = 1.0
@@ -67,7 +67,7 @@ def scatter_of(values: Floats) -> float:
     if len(values) < 6:
         return LEAST_SIGMA_MM
     third = np.diff(values, n=3, axis=0)
-    return float(max(1.4826 * np.median(np.abs(third)) / np.sqrt(20.0), LEAST_SIGMA_MM))
+    return float(max(robust_sigma(third) / np.sqrt(20.0), LEAST_SIGMA_MM))
 
 
 def fair(

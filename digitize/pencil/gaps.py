@@ -8,17 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, STRtree
 
-from digitize.pencil.mend import (
+from digitize.pencil.repair import (
     SKIP_MM,
     TRACE_OF_PENCIL,
     long_strokes,
     runs_through,
     tones_across,
 )
-from digitize.pencil.polyline import places_along, running_length, runs_of
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.runs import Runs
 from digitize.pencil.trace import SHORTEST_MM, End, Stroke, put_together, rows_of
+from digitize.plane import places_along, running_length, runs_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

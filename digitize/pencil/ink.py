@@ -9,9 +9,9 @@ ink or another (common practice of absorption, no source; the inks' own colours 
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor.raster import Raster
-from digitize.pencil.polyline import places_beside
+from digitize.floor import Raster
 from digitize.pencil.profile import Profiles
+from digitize.plane import places_beside
 
 Floats = NDArray[np.float64]
 # Linear reflectance: red, green, blue.

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from digitize.pencil.polyline import places_along, places_beside, running_length
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.runs import Runs
+from digitize.plane import places_along, places_beside, running_length
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -18,8 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor.frame import Grid
-from digitize.floor.raster import Raster
+from digitize.floor import Grid, Raster
 
 Floats = NDArray[np.float32]
 Shorts = NDArray[np.int16]

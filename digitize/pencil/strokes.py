@@ -1,7 +1,7 @@
 """From what the ridge filter saw to the strokes a hand drew, step by step."""
 
 from digitize.pencil.gaps import join_dashes, split_at_laps
-from digitize.pencil.mend import bridge_skips, extend_strokes, without_doubles, without_edges
+from digitize.pencil.repair import bridge_skips, extend_strokes, without_doubles, without_edges
 from digitize.pencil.ridges import RidgeMap, find_crests
 from digitize.pencil.trace import Stroke, believed, trace_strokes
 

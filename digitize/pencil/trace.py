@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from digitize.pencil.polyline import length_of, running_length, turn_between
 from digitize.pencil.ridges import DETAIL_MM, Crests
+from digitize.plane import cross, length_of, running_length, turn_between
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -193,9 +193,7 @@ def _kinks(points: Floats) -> list[int]:
     before = np.searchsorted(along, along - KINK_MM)
     after = np.minimum(np.searchsorted(along, along + KINK_MM), len(points) - 1)
     come, go = points - points[before], points[after] - points
-    turn = np.abs(
-        np.arctan2(come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0], (come * go).sum(axis=1))
-    )
+    turn = np.abs(np.arctan2(cross(come, go), (come * go).sum(axis=1)))
     turn[(along < KINK_MM) | (along > along[-1] - KINK_MM)] = 0.0
     cuts: list[int] = []
     for k in index[turn > KINK_TURN][np.argsort(-turn[turn > KINK_TURN], kind="stable")]:
@@ -287,8 +285,8 @@ def rows_of(
     gap = np.linalg.norm(step, axis=1)
     # Points overlap by a little where one chain was followed past the other's end.
     facing = -(out[i] * out[j]).sum(axis=1)
-    aside = np.abs(out[i, 0] * step[:, 1] - out[i, 1] * step[:, 0])
-    aside_back = np.abs(out[j, 0] * step[:, 1] - out[j, 1] * step[:, 0])
+    aside = np.abs(cross(out[i], step))
+    aside_back = np.abs(cross(out[j], step))
     ahead, back = (out[i] * step).sum(axis=1), -(out[j] * step).sum(axis=1)
     allowed = aside_mm + np.tan(turn) * gap
     fits = (facing > np.cos(2 * turn)) & (aside < allowed) & (aside_back < allowed)

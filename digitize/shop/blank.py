@@ -1,6 +1,5 @@
 """The blank: the flat metal to cut, the trim edge with its allowance round it."""
 
-import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
-from shapely import LineString, MultiPoint, Polygon, polygonize, unary_union
+from shapely import LineString, MultiPoint, Polygon, oriented_envelope, polygonize, unary_union
 from shapely.affinity import rotate
 
-from digitize.pattern import Pattern, Sheet
+from digitize.errors import BlankError, TrimOpen
+from digitize.record import Pattern, Sheet
 from digitize.shop.metal import DENSITY_G_PER_CM3
 
 Floats = NDArray[np.float64]
@@ -31,14 +31,6 @@ STOCK_MM: dict[str, tuple[float, float]] = {
     "1500 x 3000 mm": (1500, 3000),
 }
 NEST_GAP_MM = 10.0
-
-
-class BlankError(Exception):
-    """What was asked of a blank does not fit the pattern; the message says what to change."""
-
-
-class TrimOpen(BlankError):
-    """The trim edge does not close; the message says what to tell about the lines."""
 
 
 @dataclass(frozen=True)
@@ -148,22 +140,39 @@ def _closed_trim(pattern: Pattern) -> Polygon:
 def smallest_box(points: Floats) -> tuple[tuple[float, float], float]:
     """Sides (longer first, mm) of the smallest box round points, and the turn that lays it level.
 
-    One side of it lies along the hull (H. Freeman and R. Shapira, "Determining the minimum-area
-    encasing rectangle for an arbitrary closed curve", CACM 18, 1975).
+    Degrees, from -90 up to but not including 90.
     """
-    hull = np.array(MultiPoint(points).convex_hull.exterior.coords)
-    best = (math.inf, (0.0, 0.0), 0.0)
-    for a, b in itertools.pairwise(hull):
-        turn = -math.atan2(b[1] - a[1], b[0] - a[0])
-        cos, sin = math.cos(turn), math.sin(turn)
-        laid = hull @ np.array([[cos, sin], [-sin, cos]])
-        wide, high = np.ptp(laid, axis=0)
-        if high > wide:
-            wide, high, turn = high, wide, turn + math.pi / 2
-        if wide * high < best[0]:
-            turn_deg = (math.degrees(turn) + 90) % 180 - 90  # half a turn more fits as well
-            best = (float(wide * high), (float(wide), float(high)), turn_deg)
-    return best[1], best[2]
+    corners = np.array(oriented_envelope(MultiPoint(points)).exterior.coords)
+    sides = np.diff(corners[:3], axis=0)
+    lengths = np.linalg.norm(sides, axis=1)
+    long = int(np.argmax(lengths))
+    turn = -math.degrees(math.atan2(sides[long, 1], sides[long, 0]))
+    return (float(lengths[long]), float(lengths[1 - long])), (turn + 90) % 180 - 90
+
+
+@dataclass(frozen=True)
+class StockChoice:
+    """The smallest of some stock sheets that hold a blank, by name; None where none does.
+
+    Attributes
+    ----------
+    one, both : for the blank, and for it and its mirror image.
+    sheets : the names that there were to choose from.
+    """
+
+    one: str | None
+    both: str | None
+    sheets: tuple[str, ...]
+
+
+def stock_for(blank: Blank, stock: Mapping[str, tuple[float, float]]) -> StockChoice:
+    """Which stock sheets (mm by name) to cut a blank from."""
+    sizes = sorted(stock.items(), key=lambda sheet: sheet[1][0] * sheet[1][1])
+    one, both = (
+        next((name for name, size in sizes if fits(blank, size, pair)), None)
+        for pair in (False, True)
+    )
+    return StockChoice(one, both, tuple(stock))
 
 
 def fits(blank: Blank, stock: tuple[float, float], both: bool) -> bool:

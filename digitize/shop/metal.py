@@ -9,9 +9,10 @@ gauges); the American Wire (Brown & Sharpe) Gauge, used for aluminium sheet: num
 import re
 from typing import Literal
 
-from digitize.pattern import Sheet
+from digitize.errors import SheetError
+from digitize.record import Sheet
+from digitize.units import INCH_MM
 
-INCH_MM = 25.4
 STEEL_OUNCES = {14: 50, 16: 40, 18: 32, 19: 28, 20: 24, 22: 20, 24: 16, 26: 12}  # a square foot
 STEEL_OUNCES_PER_INCH = 16 * 41.82
 ALUMINIUM_GAUGES = range(10, 27)
@@ -23,10 +24,6 @@ MATERIALS: dict[str, Material] = {
     "aluminium": "aluminium",
     "aluminum": "aluminium",
 }
-
-
-class SheetError(ValueError):
-    """Words that name no sheet; the message says how to write one."""
 
 
 def gauge_mm(material: Material, gauge: int) -> float:

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, STRtree
 
-from digitize.pattern import Line, Pattern
-from digitize.shop.fan import lengths
+from digitize.plane import cross, places_along, running_length
+from digitize.record import Line, Pattern
 
 Floats = NDArray[np.float64]
 CHORD_MM = 0.2
@@ -58,8 +58,8 @@ def _spaced(line: Line, path: LineString, crossings: list[float], chord_mm: floa
     count = max(int(np.ceil(path.length / STEP_MM)), 2)
     along = np.linspace(0.0, path.length, count + 1)
     drawn = np.array(line.path, dtype=float)
-    to_drawn = lengths(drawn)
-    points = _at(drawn, to_drawn, along)
+    to_drawn = running_length(drawn)
+    points = places_along(drawn, along, to_drawn)
     step = path.length / count
     run = np.diff(points, axis=0)
     heading = np.unwrap(np.arctan2(run[:, 1], run[:, 0]))
@@ -86,23 +86,19 @@ def _spaced(line: Line, path: LineString, crossings: list[float], chord_mm: floa
         places += [*(float(d) for d in between[1:-1]), b]
     if line.closed:
         places = places[:-1]
-    return _at(drawn, to_drawn, np.array(places))
-
-
-def _at(points: Floats, along: Floats, places: Floats) -> Floats:
-    """The points at places along a line given by its points and how far along it each is."""
-    return np.column_stack([np.interp(places, along, points[:, axis]) for axis in (0, 1)])
+    return places_along(drawn, np.array(places), to_drawn)
 
 
 def _strays(points: Floats, along: Floats, places: Floats) -> float:
     """How far a line strays from the chords between places along it, mm."""
-    ends = _at(points, along, places)
+    ends = places_along(points, places, along)
     inside = (along > places[0]) & (along < places[-1])
     chord = np.clip(np.searchsorted(places, along[inside]) - 1, 0, len(places) - 2)
     run = ends[chord + 1] - ends[chord]
     away = points[inside] - ends[chord]
-    aside = run[:, 0] * away[:, 1] - run[:, 1] * away[:, 0]
-    return float(np.max(np.abs(aside) / (np.linalg.norm(run, axis=1) + 1e-9), initial=0.0))
+    return float(
+        np.max(np.abs(cross(run, away)) / (np.linalg.norm(run, axis=1) + 1e-9), initial=0.0)
+    )
 
 
 def _peaks(turned: Floats, least: float, reach: int) -> list[int]:

@@ -1,13 +1,14 @@
 """The shrink table: how much to take out, where, and where it fades to nothing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from digitize.pattern import Pattern, Zone, ZoneKind
-from digitize.shop.fan import Fan, lengths
+from digitize.plane import running_length
+from digitize.record import Pattern, Zone, ZoneKind
 from digitize.shop.metal import thickness_after
-from digitize.shop.zones import zones_and_fans
+from digitize.take_up import Fan, ZoneFan
 
 STEPS_MM = (10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0)
 MOST_COLUMNS = 5
@@ -44,14 +45,14 @@ class ShrinkTable:
     rows: tuple[ShrinkRow, ...]
 
 
-def shrink_tables(pattern: Pattern) -> tuple[ShrinkTable, ...]:
-    """A table for each zone, in order along the paper's edge."""
-    return tuple(_table(pattern, zone, fan) for zone, fan in zones_and_fans(pattern))
+def shrink_tables(pattern: Pattern, fans: Sequence[ZoneFan]) -> tuple[ShrinkTable, ...]:
+    """A table for each zone, in order along the paper's edge; ``fans`` are the pattern's."""
+    return tuple(_table(pattern, zone, fan) for zone, fan in fans)
 
 
 def _table(pattern: Pattern, zone: Zone, fan: Fan) -> ShrinkTable:
     tucks = [pattern.tuck(name) for name in zone.tucks]
-    widths = np.diff(lengths(fan.row(fan.trims))[fan.edges])
+    widths = np.diff(running_length(fan.row(fan.trims))[fan.edges])
     deepest = max(tuck.depth_at_trim for tuck in tucks)
     step = next((s for s in STEPS_MM if deepest / s < MOST_COLUMNS), STEPS_MM[-1])
     distances = tuple(float(d) for d in np.arange(0.0, deepest, step))
@@ -72,20 +73,3 @@ def _table(pattern: Pattern, zone: Zone, fan: Fan) -> ShrinkTable:
             )
         )
     return ShrinkTable(zone.id, zone.kind, distances, tuple(rows))
-
-
-def in_thirty_seconds(length_mm: float) -> str:
-    """A length to the nearest 1/32 inch, as a rule has it: ``9/32``, ``1 3/32``."""
-    whole, part = divmod(round(abs(length_mm) / 25.4 * 32), 32)
-    sign = "-" if length_mm < 0 and (whole or part) else ""
-    if not part:
-        return f"{sign}{whole}"
-    return f"{sign}{whole} {part}/32" if whole else f"{sign}{part}/32"
-
-
-def in_both(length_mm: float) -> str:
-    """A length in mm and, where there is any, to the nearest 1/32 inch: ``7.4 (9/32)``."""
-    if abs(length_mm) < 0.05:
-        return "-"
-    inches = in_thirty_seconds(length_mm)
-    return f"{length_mm:.1f}" + ("" if inches == "0" else f" ({inches})")

@@ -1,1 +1,12 @@
-"""Slits and folds, their laps, and the zones over which the metal is shrunk."""
+"""Slits and folds: which marks they are, and the laps measured at them.
+
+In come curves and the darkness of the paper; out go tucks with their cut or crease and lap line,
+the curves that are no part of one, and stations with their laps. Open ``slits.py`` first for what
+is a tuck, ``laps.py`` for how a lap is measured.
+"""
+
+from digitize.tucks.laps import LapReading, measure_laps
+from digitize.tucks.pivots import pivots_of
+from digitize.tucks.slits import TuckMarks, find_tucks
+
+__all__ = ["LapReading", "TuckMarks", "find_tucks", "measure_laps", "pivots_of"]

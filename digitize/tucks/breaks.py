@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from digitize.pencil.curves import Curve
+from digitize.pencil import Curve
 from digitize.tucks.ends import LineEnd
 from digitize.tucks.gape import Gape
 from digitize.tucks.pivots import turned_back

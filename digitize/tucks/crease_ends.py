@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 from shapely import LineString, Point
 
-from digitize.pencil.curves import Curve
-from digitize.pencil.polyline import places_along, places_beside, running_length
-from digitize.pencil.ridges import DarknessAt
+from digitize.pencil import Curve, DarknessAt
+from digitize.plane import places_along, places_beside, robust_sigma, running_length
 from digitize.tucks.creases import FADED_MM, TRUNK_POINTS
 
 Floats = NDArray[np.float64]
@@ -84,7 +83,7 @@ def shown_at(points: Floats, normal: Floats, darkness_at: DarknessAt) -> Floats:
 def usually_shown(shows: Floats) -> float:
     """How dark a crease shows where it was traced; 0 if that is no more than it varies by."""
     usual = float(np.median(shows))
-    varies = 1.4826 * float(np.median(np.abs(shows - usual)))  # robust: pencil lines cross it
+    varies = robust_sigma(shows, usual)  # robust: pencil lines cross it
     return usual if usual > varies else 0.0
 
 

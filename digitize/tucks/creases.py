@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, STRtree, distance
 from shapely import points as points_of
 
-from digitize.pencil.curves import Curve
-from digitize.pencil.fair import fair
+from digitize.pencil import Curve, fair
+from digitize.plane import cross, signed_angle
 
 Floats = NDArray[np.float64]
 Faint = Callable[[Curve], bool]
@@ -92,7 +92,7 @@ def _one_crease(a: Curve, b: Curve) -> Curve | None:
             if gap > CREASE_GAP_MM or abs(signed_angle(ahead, after)) > CREASE_TURN:
                 continue
             unit = ahead / np.linalg.norm(ahead)
-            aside = abs(unit[0] * step[1] - unit[1] * step[0])
+            aside = abs(cross(unit, step))
             if unit @ step > -CREASE_OVERLAP_MM and aside < 1.0 + 0.06 * gap:
                 beyond = points[(points - first[-1]) @ unit > 0]
                 return replace(a, points=np.concatenate([first, beyond]))
@@ -214,7 +214,7 @@ def from_common_tip(main: Curve, second: Curve) -> Curve:
     reach = float(np.linalg.norm(ahead))
     ahead /= reach
     away = np.concatenate([second.points[:start], near]) - tip
-    if np.abs(away[:, 0] * ahead[1] - away[:, 1] * ahead[0]).max() < ASIDE_MM:
+    if np.abs(cross(away, ahead)).max() < ASIDE_MM:
         first = tip + ahead * np.arange(0.0, reach - 0.3)[:, None]
         return replace(main, points=np.concatenate([first, main.points[len(near) :]]))
     return replace(main, points=np.concatenate([second.points[:start], main.points]))
@@ -243,8 +243,3 @@ def _joined_on(trunk: Curve, main: Curve) -> Curve:
 def direction(curve: Curve) -> Floats:
     """(2,) from a curve's first point to its last, mm."""
     return np.asarray(curve.points[-1] - curve.points[0])
-
-
-def signed_angle(a: Floats, b: Floats) -> float:
-    """The turn from a to b, radians, counter-clockwise positive."""
-    return float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))

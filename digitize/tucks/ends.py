@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, distance, get_coordinates, line_locate_point
+from shapely import LineString, distance, line_locate_point
 from shapely import points as points_of
 
-from digitize.pencil.curves import Curve
-from digitize.pencil.polyline import running_length
+from digitize.pencil import Curve
 
 Floats = NDArray[np.float64]
 AT_CUT_MM = 2.5
@@ -111,23 +110,6 @@ def gap_at(main: Curve, second: Curve, depth: float) -> float | None:
         return None
     points = [np.array(p.coords[0]) for p in getattr(hit, "geoms", [hit])]
     return float(min(((p - foot) @ normal for p in points), key=abs))
-
-
-def square_to(path: LineString, depths: Floats, reach_mm: float) -> tuple[Floats, Floats]:
-    """(N, 2) places at depths (N,) along a path, and its normals there, to its left.
-
-    It runs there the way it does from ``reach_mm`` before to as much after.
-    """
-    points = get_coordinates(path)
-    along = running_length(points)
-    # Many places on a long path: the geometry library goes along all of it for each.
-    before, places, after = (
-        np.column_stack([np.interp(depths + step, along, axis) for axis in points.T])
-        for step in (-reach_mm, 0.0, reach_mm)
-    )
-    ahead = after - before
-    ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
-    return places, np.column_stack([-ahead[:, 1], ahead[:, 0]])
 
 
 def _ahead(path: LineString, depth: float, reach_mm: float) -> NDArray[np.float64]:

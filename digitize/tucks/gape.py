@@ -9,12 +9,9 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from shapely import LineString
 
-from digitize.pencil.curves import Curve
-from digitize.pencil.polyline import places_beside
-from digitize.pencil.ridges import DarknessAt
-from digitize.tucks.ends import square_to
+from digitize.pencil import Curve, DarknessAt
+from digitize.plane import places_beside, square_to
 
 Floats = NDArray[np.float64]
 Gape = Callable[[Floats], Floats]  # mm, at depths, mm
@@ -39,7 +36,7 @@ def gape_of(cut: Curve, darkness_at: DarknessAt) -> Gape:
     if len(depths) < FEWEST:
         return np.zeros_like
     offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
-    places, normals = square_to(LineString(cut.points), depths, 2.0)
+    places, normals = square_to(cut.points, depths, 2.0)
     dark = uniform_filter1d(darkness_at(places_beside(places, normals, offsets)), ROWS, axis=0)
     near = np.where(np.abs(offsets) < NEAR_MM, dark, -np.inf)
     middle = near.argmax(axis=1)[:, None]

@@ -9,9 +9,8 @@ from numpy.typing import NDArray
 from shapely import LineString, distance, line_interpolate_point, line_locate_point
 from shapely import points as points_of
 
-from digitize.pattern import Evidence, Station
-from digitize.pencil.curves import Curve
-from digitize.pencil.ridges import DarknessAt
+from digitize.pencil import Curve, DarknessAt
+from digitize.record import Evidence, Station
 from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
 from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
 from digitize.tucks.gape import Gape, gape_of

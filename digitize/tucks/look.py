@@ -9,8 +9,9 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from shapely import LineString, Point
 
-from digitize.pencil.curves import Curve
-from digitize.tucks.creases import direction, signed_angle
+from digitize.pencil import Curve
+from digitize.plane import cross, signed_angle
+from digitize.tucks.creases import direction
 
 BENT_MM, STRAYED_MM = 1.0, 1.5
 TOUCH_MM = 4.0  # of marks that start at one tip
@@ -79,10 +80,7 @@ def _strays(one: Curve, two: Curve) -> tuple[float, float]:
         return 0.0, 0.0
     centre = common.mean(axis=0)
     ahead = np.linalg.svd(common - centre)[2][0]
-    off = [
-        abs(float(ahead[0] * p[1] - ahead[1] * p[0]))
-        for p in (one.points[-1] - centre, two.points[-1] - centre)
-    ]
+    off = [abs(float(cross(ahead, p))) for p in (one.points[-1] - centre, two.points[-1] - centre)]
     return off[0], off[1]
 
 
@@ -90,5 +88,4 @@ def _bend(curve: Curve) -> float:
     """How far a curve strays from its chord, mm."""
     chord = curve.points[-1] - curve.points[0]
     away = curve.points - curve.points[0]
-    aside = away[:, 0] * chord[1] - away[:, 1] * chord[0]
-    return float(np.abs(aside).max() / (np.linalg.norm(chord) + 1e-9))
+    return float(np.abs(cross(away, chord)).max() / (np.linalg.norm(chord) + 1e-9))

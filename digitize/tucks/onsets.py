@@ -11,12 +11,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from shapely import LineString, Point
+from shapely import LineString, Point, get_coordinates
 
-from digitize.pencil.curves import Curve
-from digitize.pencil.polyline import places_beside
-from digitize.pencil.ridges import DarknessAt
-from digitize.tucks.ends import AT_CUT_MM, LineEnd, square_to
+from digitize.pencil import Curve, DarknessAt
+from digitize.plane import places_beside, square_to
+from digitize.tucks.ends import AT_CUT_MM, LineEnd
 
 Floats = NDArray[np.float64]
 STEP_MM = 0.1
@@ -194,4 +193,4 @@ def _halo(cut: Curve, darkness_at: DarknessAt) -> Floats:
 
 def _places(path: LineString, at: Floats, offsets: Floats) -> Floats:
     """(N, M, 2) places at distances (N,) along a path and offsets (M,) to its left, mm."""
-    return places_beside(*square_to(path, at, 2.0), offsets)
+    return places_beside(*square_to(get_coordinates(path), at, 2.0), offsets)

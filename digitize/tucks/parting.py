@@ -12,11 +12,8 @@ from numpy.typing import NDArray
 from shapely import LineString, get_coordinates, line_interpolate_point, line_locate_point
 from shapely import points as points_of
 
-from digitize.pencil.curves import Curve
-from digitize.pencil.fair import fair
-from digitize.pencil.polyline import places_beside
-from digitize.pencil.ridges import DarknessAt
-from digitize.tucks.ends import square_to
+from digitize.pencil import Curve, DarknessAt, fair
+from digitize.plane import cross, places_beside, square_to
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -68,7 +65,7 @@ def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
         return lap_line
     first = int(clear[0])
     side = _side(cut, lap_line.points[first] - feet[first])
-    blocks = _blocks(path, side)
+    blocks = _blocks(cut, side)
     known = np.interp(blocks.depths, depths[first:], laps[first:], right=np.nan)
     rest = lap_line.points[first:]
     found = _followed_in(blocks, known, depths[first], darkness_at)
@@ -85,14 +82,14 @@ def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
 
 def _side(cut: Curve, offset: Floats) -> float:
     ahead = cut.points[-1] - cut.points[0]
-    return 1.0 if ahead[0] * offset[1] - ahead[1] * offset[0] > 0 else -1.0
+    return 1.0 if cross(ahead, offset) > 0 else -1.0
 
 
-def _blocks(path: LineString, side: float) -> _Blocks:
+def _blocks(cut: Curve, side: float) -> _Blocks:
     """Blocks along the cut, with normals to the lap line's side."""
-    starts = np.arange(0.0, path.length - BLOCK_MM, BLOCK_MM)
+    starts = np.arange(0.0, cut.length - BLOCK_MM, BLOCK_MM)
     at = starts[:, None] + (np.arange(ROWS) + 0.5) / ROWS * BLOCK_MM
-    places, normals = square_to(path, at.ravel(), 3.0)
+    places, normals = square_to(cut.points, at.ravel(), 3.0)
     shape = (len(starts), ROWS, 2)
     return _Blocks(at.mean(axis=1), places.reshape(shape), side * normals.reshape(shape))
 

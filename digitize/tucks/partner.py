@@ -14,8 +14,8 @@ from scipy.ndimage import uniform_filter1d
 from shapely import LineString, Point, distance
 from shapely import points as points_of
 
-from digitize.pencil.curves import Curve
-from digitize.pencil.ridges import DarknessAt
+from digitize.pencil import Curve, DarknessAt
+from digitize.plane import signed_angle
 from digitize.tucks.crease_ends import (
     carried_to_edge,
     carried_to_tip,
@@ -30,7 +30,6 @@ from digitize.tucks.creases import (
     from_common_tip,
     is_shade,
     is_straight,
-    signed_angle,
     turned_like,
 )
 

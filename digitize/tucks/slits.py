@@ -16,10 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon, STRtree
 
-from digitize.pattern import TuckKind
-from digitize.pencil.curves import Curve
-from digitize.pencil.polyline import running_length
-from digitize.pencil.ridges import DarknessAt
+from digitize.pencil import Curve, DarknessAt
+from digitize.plane import running_length, signed_angle
+from digitize.record import TuckKind
 from digitize.tucks.crease_ends import carried_to_edge, carried_to_tip
 from digitize.tucks.creases import (
     CREASES_APART,
@@ -32,7 +31,6 @@ from digitize.tucks.creases import (
     is_dark,
     is_shade,
     is_straight,
-    signed_angle,
     turned_like,
     with_trunks,
     without_jogs,

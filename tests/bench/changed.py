@@ -14,10 +14,9 @@ from scipy.optimize import least_squares
 from scipy.spatial import cKDTree
 
 from digitize.compare.deviation import metal_lines
-from digitize.compare.fit import EVEN, HUBER, STEP_MM
 from digitize.compare.verdict import STRETCH_MM
-from digitize.pattern import LapAt, Line, Pattern, Scale, from_json
-from digitize.shop.mirror import mirrored
+from digitize.plane.registration import EVEN, HUBER, STEP_MM
+from digitize.record import LapAt, Line, Pattern, Scale, from_json, mirrored
 from tests.bench.photos import RENDERED
 from tests.bench.tucks import drift, normals_of
 

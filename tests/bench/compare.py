@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import LineString, Polygon
 
-from digitize.pattern import Pattern
+from digitize.record import Pattern
 from tests.bench.take_up import Fit, rms, tuck_scores
 
 Floats = NDArray[np.float64]

@@ -19,10 +19,10 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
+from digitize.errors import NotWritten
 from digitize.keep.drawer import (
     Outrun,
     Revision,
-    Unkeepable,
     faults_of,
     gaps_in,
     patterns_in,
@@ -184,7 +184,7 @@ def fill_disk(folder: str) -> None:
         try:
             put(drawer, PATTERNS[0], kept, files)
             kept += 1
-        except Unkeepable:
+        except NotWritten:
             refused += 1
     left = [path for path in drawer.iterdir() if path.name.startswith(".")]
     print(kept, abs(len(_prints(drawer)) - kept) + len(_faults(drawer)) + len(left))

@@ -11,8 +11,8 @@ from scipy.spatial import cKDTree
 from digitize.compare.deviation import Comparison, compared
 from digitize.compare.verdict import TOLERANCE_MM, verdict_on
 from digitize.floor.photo import open_photo
-from digitize.pattern import Pattern, from_json
-from digitize.pipeline import read_pattern
+from digitize.reading import read_pattern
+from digitize.record import Pattern, from_json
 from tests.bench.changed import ACCURACY_MM, BASES, CHANGES, Pair, grown_pair, pair_of
 from tests.bench.compare import laid_on
 from tests.bench.photos import SAMPLES

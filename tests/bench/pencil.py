@@ -15,14 +15,14 @@ from rich.table import Table
 
 from digitize.floor.photo import open_photo
 from digitize.floor.raster import Raster
-from digitize.pattern import Pattern, from_json
+from digitize.lines.junctions import meet_at_corners, meet_at_tees
+from digitize.lines.traces import without_traces
 from digitize.pencil.curves import fit_curves
-from digitize.pencil.junctions import meet_at_corners, meet_at_tees
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.strokes import find_strokes
-from digitize.pencil.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
-from digitize.pipeline import read_pattern
+from digitize.reading import read_pattern
+from digitize.record import Pattern, from_json
 from tests.bench.compare import Scores, compare, laid_on
 from tests.bench.general import by_ridge_filter, by_threshold
 from tests.bench.photos import RENDERED, SAMPLES

@@ -11,7 +11,7 @@ from tempfile import TemporaryDirectory
 from rich.console import Console
 from rich.table import Table
 
-from digitize.pattern import from_json
+from digitize.record import from_json
 from tests.bench.compare import Scores, compare
 
 SAMPLES = Path(__file__).parents[2] / "sample_photos"
@@ -21,15 +21,15 @@ CHILD = """
 import json, sys, time
 from pathlib import Path
 from digitize.floor.photo import open_photo
-from digitize.pattern import to_json
-from digitize.pipeline import read_pattern, solve_camera
+from digitize.record import to_json
+from digitize.reading import Asked, read_pattern, solve_camera
 record, *names = sys.argv[1:]
 opened = [open_photo(Path(name).name, Path(name).read_bytes()) for name in names]
 shots = [photo for photo in opened if photo.name.startswith("cards-")]
 photos = [photo for photo in opened if photo not in shots]
 camera = solve_camera(shots)[0] if shots else None
 begin = time.perf_counter()
-reading = read_pattern(photos, "bench", kept_camera=camera)
+reading = read_pattern(photos, "bench", asked=Asked(kept_camera=camera))
 seconds = time.perf_counter() - begin
 Path(record).write_text(to_json(reading.pattern))
 status = Path("/proc/self/status").read_text().split()

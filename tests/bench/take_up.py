@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, LinearNDInterpolator
 
-from digitize.pattern import Pattern, Tuck
-from digitize.shop.fan import Fan
-from digitize.shop.zones import field_depths, zones_and_fans
+from digitize.record import Pattern, Tuck
+from digitize.take_up.fan import Fan
+from digitize.take_up.zones import field_depths, zones_and_fans
 
 Floats = NDArray[np.float64]
 Fit = Callable[[object], Floats]  # points of the reading to points of the truth

@@ -18,7 +18,7 @@ from digitize.card.layout import DICTIONARY
 from digitize.floor.faults import solve_sound_floor
 from digitize.floor.photo import open_photo
 from digitize.floor.start import View
-from digitize.pipeline import read_pattern
+from digitize.reading import read_pattern
 from tests.bench.photos import RENDERED, SAMPLES, peak_of, render_sets
 
 MOST_RATIO, MOST_WHOLE_RATIO = 1.5, 3.0

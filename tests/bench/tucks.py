@@ -16,10 +16,10 @@ from rich.progress import track
 from rich.table import Table
 
 from digitize.floor.photo import open_photo
-from digitize.pattern import Pattern, from_json
+from digitize.mend.spread import with_spread
 from digitize.pencil.curves import Curve
-from digitize.pipeline import read_pattern
-from digitize.shop.spread import with_spread
+from digitize.reading import read_pattern
+from digitize.record import Pattern, from_json
 from tests.bench.compare import laid_on
 from tests.bench.photos import RENDERED, SAMPLES
 from tests.bench.take_up import TIP_MM, Fit, TuckScores, coverage, rms, tuck_scores

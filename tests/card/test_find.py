@@ -2,9 +2,10 @@ import cv2
 import numpy as np
 import pytest
 
-from digitize.card.find import TooBlurred, TooDark, find_cards, why_no_card
+from digitize.card.find import find_cards, why_no_card
 from digitize.card.layout import HIGHEST_NUMBER, card_layout, card_of_marker, marker_identifier
 from digitize.card.sheet import card_pdf
+from digitize.errors import TooBlurred, TooDark
 from tests.scene import Floor, Shot
 
 
@@ -62,7 +63,7 @@ def test_what_is_wrong_with_a_photo_is_told_apart():
     grey = cv2.cvtColor(floor.photograph(Shot(eye=(0, -50, 620))), cv2.COLOR_RGB2GRAY)
     assert isinstance(why_no_card("p", (grey // 16).astype(np.uint8)), TooDark)
     assert isinstance(why_no_card("p", cv2.GaussianBlur(grey, (0, 0), 9)), TooBlurred)
-    assert type(why_no_card("p", grey)).__name__ == "CardError"
+    assert type(why_no_card("p", grey)).__name__ == "NoCard"
 
 
 def test_cards_are_numbered_within_the_dictionary():

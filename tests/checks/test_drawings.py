@@ -19,9 +19,9 @@ import svgelements
 from digitize.draw.dxf import pattern_dxf
 from digitize.draw.pdf import drawing_of, tiles_pdf, whole_pdf
 from digitize.draw.svg import page_for, pattern_svg
-from digitize.pattern import Pattern
+from digitize.record import Pattern
 from digitize.shop.blank import blank_of
-from tests.compare.test_carry import line
+from tests.mend.test_carry import line
 
 POINT_MM = 25.4 / 72
 

@@ -12,7 +12,8 @@ import math
 
 import pytest
 
-from digitize.shop.metal import DENSITY_G_PER_CM3, SheetError, gauge_mm, sheet_of, thickness_after
+from digitize.errors import SheetError
+from digitize.shop.metal import DENSITY_G_PER_CM3, gauge_mm, sheet_of, thickness_after
 
 
 @pytest.mark.parametrize(

@@ -11,8 +11,9 @@ import pytest
 from scipy.spatial.transform import Rotation
 from skimage.transform import EuclideanTransform, estimate_transform
 
-from digitize.compare.fit import laid_on, marks_of, rigid
-from digitize.pattern import Line
+from digitize.compare.marks import marks_of
+from digitize.plane import laid_on, rigid_fit, rotation
+from digitize.record import Line
 
 
 @pytest.fixture(params=range(8))
@@ -29,14 +30,16 @@ def test_kabsch_s_singular_value_form(pairs):
     a, b = points - points.mean(axis=0), targets - targets.mean(axis=0)
     u, _, vt = np.linalg.svd(a.T @ b)
     closed = vt.T @ np.diag([1, np.linalg.det(vt.T @ u.T)]) @ u.T
-    matrix, shift = rigid(points, targets)
+    turn, shift = rigid_fit(points, targets)
+    matrix = rotation(turn)
     assert matrix == pytest.approx(closed, abs=1e-12)
     assert shift == pytest.approx(targets.mean(axis=0) - closed @ points.mean(axis=0), abs=1e-9)
 
 
 def test_two_libraries(pairs):
     points, targets = pairs
-    matrix, shift = rigid(points, targets)
+    turn, shift = rigid_fit(points, targets)
+    matrix = rotation(turn)
     theirs = estimate_transform("euclidean", points, targets)
     assert matrix == pytest.approx(theirs.params[:2, :2], abs=1e-9)
     assert shift == pytest.approx(theirs.params[:2, 2], abs=1e-6)
@@ -48,7 +51,7 @@ def test_two_libraries(pairs):
 def test_umeyama_s_example():
     points = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 2.0]])
     targets = np.array([[0.0, 0.0], [-1.0, 0.0], [0.0, 2.0]])
-    matrix, _ = rigid(points, targets)
+    matrix = rotation(rigid_fit(points, targets)[0])
     assert matrix == pytest.approx(np.array([[0.832, 0.555], [-0.555, 0.832]]), abs=5e-4)
 
 

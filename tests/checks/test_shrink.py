@@ -13,8 +13,8 @@ p (1 - cos b): the integral of its Gaussian curvature (the same, section 3-3, ex
 import numpy as np
 import pytest
 
-from digitize.shop.curvature import about_curvature
-from digitize.shop.labels import labelled
+from digitize.mend.labels import labelled
+from digitize.remarks import with_remarks
 from tests.marks import curve_of, record_of
 
 
@@ -124,7 +124,7 @@ def near(line, radius):
 
 
 def warnings_of(record):
-    return [words for zone in record.zones for words in about_curvature(zone)]
+    return with_remarks(record).warnings
 
 
 def test_facts_of_the_trade():

@@ -5,11 +5,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from digitize.compare.deviation import CompareError, compared
+from digitize.compare.deviation import compared
 from digitize.compare.verdict import doubt, standing, verdict_on
 from digitize.draw.compared import compared_svg
-from digitize.pattern import LapAt, Line, Pattern, Tuck, Zone
-from digitize.shop.mirror import mirrored
+from digitize.errors import CompareError
+from digitize.record import LapAt, Line, Pattern, Tuck, Zone, mirrored
 
 TRIM = [[30, 30], [470, 30], [470, 330], [30, 330]]
 

@@ -12,8 +12,8 @@ from ezdxf.path import make_path
 from scipy.spatial import cKDTree
 
 from digitize.draw.dxf import pattern_dxf
+from digitize.record import mirrored
 from digitize.shop.blank import blank_of
-from digitize.shop.mirror import mirrored
 from digitize.shop.punch import punch_points
 
 
@@ -82,7 +82,7 @@ def test_the_other_side_is_the_exact_reflection(drawn, easy):
 SCRIPT = """
 import sys, hashlib
 from digitize.draw.dxf import pattern_dxf
-from digitize.pattern import Pattern
+from digitize.record import Pattern
 square = Pattern(name="p", outline=((0, 0), (9, 0), (9, 9)))
 print(hashlib.sha256(pattern_dxf(square)).hexdigest())
 """

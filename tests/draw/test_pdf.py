@@ -16,7 +16,7 @@ from digitize.draw.pdf import (
     whole_pdf,
 )
 from digitize.draw.svg import page_for, pattern_svg
-from digitize.shop.mirror import mirrored
+from digitize.record import mirrored
 
 DPI = 300
 PX = 25.4 / DPI  # mm

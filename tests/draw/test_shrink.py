@@ -9,9 +9,19 @@ from shapely import Point, Polygon
 
 from digitize.draw.closed import closed_svg
 from digitize.draw.shrink import COLOURS, shrink_svg
-from digitize.shop.closing import closed_zones
+from digitize.shop import shrink_tables
 from digitize.shop.metal import sheet_of
+from digitize.take_up import closed_zones, shrink_fields, zones_and_fans
 from tests.draw.test_svg import rasterised
+
+
+def sheet_of_shrink(pattern):
+    fans = zones_and_fans(pattern)
+    return shrink_svg(pattern, shrink_fields(fans), shrink_tables(pattern, fans))
+
+
+def closed_in(pattern):
+    return closed_zones(pattern, zones_and_fans(pattern))
 
 
 def words_in(text):
@@ -21,7 +31,7 @@ def words_in(text):
 
 def test_the_sheet_says_what_to_take_out_and_how_thick_it_gets(easy):
     pattern = easy.pattern.model_copy(update={"sheet": sheet_of("steel 18 ga")})
-    words = words_in(shrink_svg(pattern))
+    words = words_in(sheet_of_shrink(pattern))
     for tuck in pattern.tucks:
         assert f"{tuck.id} {tuck.lap_at_trim:.1f}" in words
         assert f"{tuck.depth_at_trim:.0f} mm" in words
@@ -32,7 +42,7 @@ def test_the_sheet_says_what_to_take_out_and_how_thick_it_gets(easy):
 def test_bands_get_darker_and_hold_more_shrink(easy):
     bright = [0.2126 * r + 0.7152 * g + 0.0722 * b for r, g, b in map(rgb, COLOURS)]
     assert all(a > b + 10 for a, b in itertools.pairwise(bright))
-    picture = rasterised(shrink_svg(easy.pattern), 60)
+    picture = rasterised(sheet_of_shrink(easy.pattern), 60)
     shares = [np.abs(picture.astype(int) - rgb(c)).max(axis=2) < 12 for c in COLOURS[:5]]
     areas = [int(share.sum()) for share in shares]
     assert areas[0] > areas[4] > 0
@@ -43,14 +53,14 @@ def rgb(colour):
 
 
 def test_no_word_runs_off_the_sheet(easy):
-    for text in (shrink_svg(easy.pattern), closed_svg(easy.pattern)):
+    for text in (sheet_of_shrink(easy.pattern), closed_svg(easy.pattern, closed_in(easy.pattern))):
         picture = rasterised(text, 60)
         rim = np.concatenate([picture[:, :8].reshape(-1, 3), picture[:, -8:].reshape(-1, 3)])
         assert (rim > 200).all()
 
 
 def test_closed_lines_meet_and_shorten_by_what_the_tucks_take_up(easy):
-    (zone,) = closed_zones(easy.pattern)
+    (zone,) = closed_in(easy.pattern)
     (record,) = easy.pattern.zones
     trim = {line.id for line in easy.pattern.lines if line.role == "trim-edge"}
     edge = [points for name, points in zone.lines if name in trim]
@@ -64,7 +74,7 @@ def test_closed_lines_meet_and_shorten_by_what_the_tucks_take_up(easy):
 
 
 def test_the_bands_lie_inside_the_zone(easy):
-    svg = svgelements.SVG.parse(io.StringIO(shrink_svg(easy.pattern)))
+    svg = svgelements.SVG.parse(io.StringIO(sheet_of_shrink(easy.pattern)))
     shapes = [e for e in svg.elements() if isinstance(e, svgelements.Path) and len(e) > 20]
     boxes = [shape.bbox() for shape in shapes]
     outer = max(boxes, key=lambda box: (box[2] - box[0]) * (box[3] - box[1]))

@@ -2,12 +2,12 @@ import time
 
 import numpy as np
 
-from digitize.files import FORMATS, MARKED_UP, drawings_of
-from digitize.pattern import CurvePiece, Pattern
+from digitize.jobs.draw import FORMATS, Cut, drawings_of
+from digitize.jobs.folder import MARKED_UP
 from digitize.pencil.fair import fair_pieces
-from digitize.record import points_of
-from digitize.shop.blank import STOCK_MM
-from tests.compare.test_carry import line
+from digitize.reading.entries import points_of
+from digitize.record import CurvePiece, Pattern
+from tests.mend.test_carry import line
 
 
 def large_pattern():
@@ -39,6 +39,6 @@ def test_twelve_metres_of_lines_are_drawn_in_two_seconds(tmp_path):
 
 def timed(pattern, folder):
     start = time.perf_counter()
-    files, _ = drawings_of(pattern, folder, FORMATS, MARKED_UP, 25.0, {}, STOCK_MM)
+    files, _ = drawings_of(pattern, folder, FORMATS, MARKED_UP, Cut())
     assert len(files) == len(FORMATS)
     return time.perf_counter() - start

@@ -13,7 +13,7 @@ from shapely import LineString
 
 from digitize.draw.overlay import overlay_picture
 from digitize.draw.svg import MARGIN_MM, pattern_svg
-from digitize.shop.mirror import mirrored
+from digitize.record import mirrored
 
 VERA = Path(reportlab.__file__).parent / "fonts" / "Vera.ttf"
 

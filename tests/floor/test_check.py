@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
 
-from digitize.floor.check import CheckDistance, CheckError, compare_checks, use_checks
+from digitize.errors import CheckError
+from digitize.floor.check import CheckDistance, compare_checks, use_checks
 from digitize.floor.solve import solve_floor
 from tests.floor.test_solve import PLACES, SHOT, TRUE, view
 from tests.scene import Floor

@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 
+from digitize.errors import CameraError
 from digitize.floor.accuracy import accuracy_at
-from digitize.floor.kept import CameraError, camera_from_json, camera_json, keep_camera, lens_for
+from digitize.floor.kept import camera_from_json, camera_json, keep_camera, lens_for
 from digitize.floor.solve import solve_floor
 from tests.bench.compare import rigid
 from tests.floor.test_solve import PLACES, SHOT, view

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from digitize.floor.photo import DamagedPicture, NotAPicture, TooLarge, TooSmall, open_photo
+from digitize.errors import DamagedPicture, NotAPicture, TooLarge, TooSmall
+from digitize.floor.photo import open_photo
 
 
 def encoded(kind: str, size=(800, 640), orientation=None, **options) -> bytes:

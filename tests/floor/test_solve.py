@@ -4,11 +4,12 @@ import pytest
 
 from digitize.card.find import FoundCard, find_cards
 from digitize.card.layout import card_layout
+from digitize.errors import CardsApart
 from digitize.floor.accuracy import accuracy_at, accuracy_contours, radius_95
 from digitize.floor.camera import Camera, project_with_slopes
 from digitize.floor.raster import rectify, upright_frame, view_bounds
 from digitize.floor.solve import PrintScale, solve_floor
-from digitize.floor.start import CardsApart, View
+from digitize.floor.start import View
 from tests.bench.compare import rigid
 from tests.scene import Floor, Shot
 

@@ -6,13 +6,12 @@ from contextlib import contextmanager
 
 import pytest
 
+from digitize.errors import DamagedKept, NotWritten
 from digitize.keep.drawer import (
     ABOUT,
     ASIDE,
     FORGOTTEN_S,
-    Damaged,
     Outrun,
-    Unkeepable,
     content,
     faults_of,
     gaps_in,
@@ -88,7 +87,7 @@ def test_what_has_changed_gone_or_come_is_named_and_the_rest_can_be_used(drawer)
         "mine.txt",
     ]
     assert "has changed" in faults[0] and "cannot be read" in faults[1]
-    with pytest.raises(Damaged, match="has changed since"):
+    with pytest.raises(DamagedKept, match="has changed since"):
         content(revision, "drawings/this-side/a.svg")
     assert content(revision, "pattern.json") == b"{}\n"
 
@@ -98,7 +97,7 @@ def test_a_revision_without_sound_checksums_is_damaged(drawer, harm):
     revision = put(drawer, "corner", 0, FILES)
     harm(revision.folder / SUMS)
     assert SUMS in faults_of(revision)[0]
-    with pytest.raises(Damaged, match=SUMS):
+    with pytest.raises(DamagedKept, match=SUMS):
         content(revision, "pattern.json")
 
 
@@ -108,7 +107,7 @@ def test_a_disk_that_is_full_leaves_everything_as_it_was(drawer):
     limits = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (4096, limits[1]))
     try:
-        with pytest.raises(Unkeepable, match="cannot be written"):
+        with pytest.raises(NotWritten, match="cannot be written"):
             put(drawer, "corner", 1, {"pattern.json": b"x", "large.jpg": bytes(10_000)})
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, limits)
@@ -121,7 +120,7 @@ def test_a_folder_that_cannot_be_written_can_still_be_read(drawer, tmp_path):
         folder.chmod(0o555)
     for folder in tmp_path.parents[:2]:
         folder.chmod(0o755)
-    with as_nobody(), pytest.raises(Unkeepable, match="cannot be written"):
+    with as_nobody(), pytest.raises(NotWritten, match="cannot be written"):
         put(drawer, "corner", 1, FILES)
     assert faults_of(revision) == []
     drawer.chmod(0o755)

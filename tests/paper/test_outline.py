@@ -3,8 +3,9 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon
 
+from digitize.errors import NoPaper
 from digitize.floor.raster import Raster
-from digitize.paper.outline import COARSE_MM, PaperError, find_paper, place_edge
+from digitize.paper.outline import COARSE_MM, find_paper, place_edge
 
 FINE_MM = 0.4
 SIZE_MM = 700, 900  # rows, columns
@@ -43,8 +44,8 @@ def test_the_edge_is_placed_within_half_a_millimetre():
 
 
 def test_no_paper_and_paper_out_of_the_picture_are_named():
-    with pytest.raises(PaperError):
+    with pytest.raises(NoPaper):
         find_paper(floor_with(None)[1], [])
     off = np.array([[-100, 120], [500, 160], [500, 520], [-100, 560]], float)
-    with pytest.raises(PaperError, match="runs out of the picture"):
+    with pytest.raises(NoPaper, match="runs out of the picture"):
         find_paper(floor_with(off)[1], [])

@@ -7,8 +7,8 @@ import pytest
 from scipy.ndimage import gaussian_filter1d
 
 from digitize.floor.raster import Raster
-from digitize.pencil.junctions import meet_at_corners
-from digitize.pencil.traces import without_traces
+from digitize.lines.junctions import meet_at_corners
+from digitize.lines.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
 from tests.marks import curve_of
 from tests.pencil.test_pencil import MM_PER_PX, furthest, paper_with, read

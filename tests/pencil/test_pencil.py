@@ -5,11 +5,11 @@ from scipy.ndimage import gaussian_filter
 from shapely import LineString, Point, STRtree
 
 from digitize.floor.raster import Raster
+from digitize.lines.junctions import meet_at_corners, meet_at_tees
+from digitize.lines.roles import propose_roles
 from digitize.pencil.curves import fit_curves
-from digitize.pencil.junctions import meet_at_corners, meet_at_tees
-from digitize.pencil.mend import runs_through
+from digitize.pencil.repair import runs_through
 from digitize.pencil.ridges import find_ridges
-from digitize.pencil.roles import propose_roles
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.writing import set_writing_aside
 from tests.marks import curve_of

@@ -2,13 +2,13 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, Polygon
 
-from digitize.pattern import Pattern
-from digitize.shop.blank import BlankError, TrimOpen, blank_of, fits, smallest_box
+from digitize.errors import BlankError, TrimOpen
+from digitize.record import Pattern, mirrored
+from digitize.shop.blank import blank_of, fits, smallest_box
 from digitize.shop.metal import sheet_of
-from digitize.shop.mirror import mirrored
 from digitize.shop.punch import punch_points
-from tests.compare.test_carry import line
 from tests.marks import curve_of
+from tests.mend.test_carry import line
 
 
 def square(side=300.0, gap=0.0, role="trim-edge"):

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
 
-from digitize.remarks import about_gapes
+from digitize.remarks.photos import about_gapes
 from digitize.tucks.gape import gape_of
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import TuckMarks
@@ -66,5 +66,5 @@ def test_a_lap_beside_an_open_slit_is_measured_from_the_edge_of_the_flap(by):
     for station in reading.stations:
         assert station.evidence == by
         assert station.lap == pytest.approx(lap(station.depth), abs=0.2)
-    (warning,) = about_gapes([reading])
-    assert "T1" in warning and "tape" in warning
+    (warning,) = about_gapes([reading], [(0.0, 0.0)])
+    assert warning.about == ("T1",) and "tape" in warning.words

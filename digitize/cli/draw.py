@@ -1,0 +1,44 @@
+"""``digitize draw``: a pattern at true size."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
+from digitize.cli.screen import reported, screen, show_written
+from digitize.errors import WrongOption
+from digitize.jobs import draw as job
+from digitize.jobs.draw import ALLOWANCE_MM, FORMATS
+
+
+@reported
+def draw(
+    pattern: Record,
+    out: Annotated[Path, typer.Option(help="Folder for the drawings.")],
+    mirror: Annotated[
+        bool, typer.Option("--mirror", help="Draw the opposite side's part instead.")
+    ] = False,
+    formats: Annotated[
+        str,
+        typer.Option(
+            "--format",
+            help=f"Any of {', '.join(FORMATS)}, with commas: a4 and letter are the PDF in tiles "
+            "for a printer, job is the job sheet.",
+        ),
+    ] = ",".join(FORMATS),
+    allowance: Allowance = f"{ALLOWANCE_MM:g}mm",
+    allow: Allow = None,
+    stock: Stock = None,
+) -> None:
+    """Draw a pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
+    asked = [each.strip() for each in formats.split(",")]
+    for each in asked:
+        if each not in FORMATS:
+            raise WrongOption(f"--format {each}: formats are {', '.join(FORMATS)}")
+    cut = cut_as(allowance, allow, stock)
+    drawn = job.draw(pattern, out, formats=asked, mirror=mirror, cut=cut)
+    if drawn.without_blank:
+        words = f"warning: drawn without a blank: {drawn.without_blank}"
+        screen.print(words, style="yellow", highlight=False)
+    show_written(drawn.written)

@@ -1,0 +1,50 @@
+"""``digitize label``: what lines are, their radii and notes."""
+
+from typing import Annotated
+
+import typer
+
+from digitize.cli.options import Record, about_lines, parsed, radii
+from digitize.cli.screen import reported, screen, show_written
+from digitize.cli.tables import show_pattern
+from digitize.jobs.settings import ROLES, role_named
+from digitize.jobs.tell import tell
+
+
+@reported
+def label(
+    pattern: Record,
+    role: Annotated[
+        list[str] | None,
+        typer.Option(metavar="LINE=ROLE", help=f"What a line is: {', '.join(ROLES)}."),
+    ] = None,
+    radius: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LINE=RADIUS",
+            help="A bend's radius, told on its radius start: L8=3in, L8=76mm, or at places along "
+            "it, L8=3in@0%,3-1/4in@50%,100@640mm.",
+        ),
+    ] = None,
+    note: Annotated[
+        list[str] | None, typer.Option(metavar="LINE=WORDS", help="A note about a line.")
+    ] = None,
+) -> None:
+    """Say what lines are, their radii and notes; the record and drawings are written anew.
+
+    Line ids are in the drawing. Each option can be repeated. What is told outlasts a new reading.
+    """
+    changed = tell(
+        pattern,
+        roles={
+            line: role_named(words, "--role ")
+            for line, words in about_lines(role, "--role", "L3=radius-end").items()
+        },
+        radii={
+            line: parsed(radii, words, "--radius", "L8=3-1/4in, L8=76mm or L8=3in@0%,4in@100%")
+            for line, words in about_lines(radius, "--radius", "L8=3in").items()
+        },
+        notes=about_lines(note, "--note", "L3=crown"),
+    )
+    show_pattern(screen, changed.pattern)
+    show_written(changed.written)

@@ -1,0 +1,135 @@
+"""What users write as options: how it is read, and what is said where it cannot be."""
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+import typer
+
+from digitize.errors import SheetError, WrongOption
+from digitize.jobs.draw import STOCK_MM, Cut
+from digitize.jobs.read import CheckDistance, Mark
+from digitize.jobs.settings import MEASURABLE
+from digitize.jobs.tell import Radii, sheet_of
+from digitize.record import Sheet
+from digitize.units import length_mm, sheet_size
+
+Parsed = TypeVar("Parsed")
+
+
+def rule(words: str) -> Any:
+    """The option for what a 150 mm rule on a card measures."""
+    return typer.Option(min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help=words)
+
+
+Record = Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")]
+MeasuredAcross = Annotated[
+    float | None, rule("What the 150 mm rule across the cards measures, if not 150.")
+]
+MeasuredAlong = Annotated[float | None, rule("The same, along the cards.")]
+PrintProfile = Annotated[
+    Path | None,
+    typer.Option(
+        help='A file with both, for one printer: {"measured_x": 149.6, "measured_y": 150.2}.'
+    ),
+]
+
+Allowance = Annotated[str, typer.Option(help="Metal outside the trim edge: 25mm, 1in.")]
+Allow = Annotated[
+    list[str] | None,
+    typer.Option(metavar="LINE=LENGTH", help="Another allowance along a line: L3=40mm."),
+]
+Stock = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="SIZE",
+        help="A stock sheet that there is: 1250x2500, 48inx96in; instead of the common ones.",
+    ),
+]
+
+
+def cut_as(allowance: str, allow: Sequence[str] | None, stock: Sequence[str] | None) -> Cut:
+    """How the blank is cut, as the three options have it."""
+    along = {
+        line: parsed(length_mm, words, "--allow", "L3=40mm")
+        for line, words in about_lines(allow, "--allow", "L3=40mm").items()
+    }
+    sheets = dict(
+        parsed(sheet_size, words, "--stock", "1250x2500 or 48inx96in") for words in stock or []
+    )
+    wide = parsed(length_mm, allowance, "--allowance", "25mm or 1in")
+    return Cut(wide, along, sheets or STOCK_MM)
+
+
+def parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str) -> Parsed:
+    """What an option's words say, as ``kind`` reads them; raises WrongOption."""
+    try:
+        return kind(words)
+    except ValueError:
+        raise WrongOption(
+            f"{option} {words}: write it like {example}, and more than nothing"
+        ) from None
+
+
+def parsed_sheet(words: str) -> Sheet:
+    """The sheet that words name; raises SheetError."""
+    try:
+        return sheet_of(words)
+    except SheetError as error:
+        raise SheetError(f"--sheet {error}") from error
+
+
+def check_distance(words: str) -> CheckDistance:
+    """A taped distance, ``A:B=LENGTH``; ValueError if it is none."""
+    marks, length = words.split("=")
+    a, b = (_mark(mark) for mark in marks.split(":"))
+    return CheckDistance((a, b), length_mm(length))
+
+
+def _mark(words: str) -> Mark:
+    x, comma, y = words.partition(",")
+    return (float(x), float(y)) if comma else int(x)
+
+
+def about_lines(said: Sequence[str] | None, option: str, example: str) -> dict[str, str]:
+    """What is said about each line, by id."""
+    return dict(parsed(_line_and_words, words, option, example) for words in said or [])
+
+
+def _line_and_words(words: str) -> tuple[str, str]:
+    """A line's id and what is said about it, ``L3=…``; ValueError if it is none."""
+    identifier, equals, said = words.partition("=")
+    if not equals or not identifier.strip():
+        raise ValueError(words)
+    return identifier.strip(), said.strip()
+
+
+def gaps(words: str) -> list[tuple[float | None, float]]:
+    """A spread's gap, or gaps ``GAP@DEPTH`` with commas; nothing for ``none``.
+
+    A depth is from the tuck's tip; without one the gap is at the trim edge. ValueError if it is
+    none of these.
+    """
+    if words.strip() == "none":
+        return []
+    found: list[tuple[float | None, float]] = []
+    for station in words.split(","):
+        gap, at, depth = station.strip().partition("@")
+        found.append((length_mm(depth) if at else None, length_mm(gap)))
+    return found
+
+
+def radii(words: str) -> Radii:
+    """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
+
+    A place is mm along the line from its first point, or a share of its length with ``%``.
+    """
+    if "@" not in words:
+        return length_mm(words)
+    stations = []
+    for station in words.split(","):
+        radius, _, place = station.strip().partition("@")
+        share = place.endswith("%")
+        at = float(place.removesuffix("%").removesuffix("mm"))
+        stations.append((at / 100 if share else at, share, length_mm(radius)))
+    return tuple(stations)

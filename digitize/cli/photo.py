@@ -1,0 +1,111 @@
+"""``digitize photo``: photos of a paper pattern into a folder with its record and drawings."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from digitize.cli.options import (
+    MeasuredAcross,
+    MeasuredAlong,
+    PrintProfile,
+    check_distance,
+    parsed,
+)
+from digitize.cli.screen import reported, screen, show_written, stages_shown
+from digitize.cli.search import DRAWER, Drawer
+from digitize.cli.tables import show_comparison, show_pattern
+from digitize.errors import WrongOption
+from digitize.jobs.read import STAGES, TOLERANCE_MM, read
+from digitize.jobs.settings import ink_roles_in, print_scale
+from digitize.record import Side
+
+SIDES: dict[str, Side] = {"left": "left", "right": "right", "unknown": "unknown"}
+
+
+@reported
+def photo(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            help="Photos of the paper beside its cards: one, or several overlapping ones."
+        ),
+    ],
+    out: Annotated[Path, typer.Option(help="Folder for the record and drawings.")],
+    name: Annotated[str | None, typer.Option(help="What the pattern is called.")] = None,
+    side: Annotated[str, typer.Option(help="left, right or unknown.")] = "unknown",
+    mirror: Annotated[
+        bool, typer.Option("--mirror", help="Write the opposite side's record and drawing too.")
+    ] = False,
+    measured_x: MeasuredAcross = None,
+    measured_y: MeasuredAlong = None,
+    print_profile: PrintProfile = None,
+    camera: Annotated[
+        Path | None,
+        typer.Option(help="The kept camera that took the photos; see digitize camera."),
+    ] = None,
+    check: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="A:B=LENGTH",
+            help="A taped distance to compare: between the centre marks of cards A and B, or "
+            "crosses near pixels x,y of the first photo; in mm, or with in. Can be repeated.",
+        ),
+    ] = None,
+    use_check: Annotated[
+        bool, typer.Option("--use-check", help="Let the taped distances correct the size too.")
+    ] = False,
+    tolerance: Annotated[
+        float,
+        typer.Option(min=0.05, metavar="MM", help="Warn where points may be off by more."),
+    ] = TOLERANCE_MM,
+    inks: Annotated[
+        Path | None,
+        typer.Option(help='A file of what lines of an ink are: {"red": "lap", "blue": "form"}.'),
+    ] = None,
+    kept: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="The paper's kept pattern: what was told about it is carried over, and how the "
+            "paper has changed since is said.",
+        ),
+    ] = None,
+    drawer: Drawer = DRAWER,
+) -> None:
+    """Read a paper pattern from photos: writes pattern.json, pattern.svg and overlay.jpg.
+
+    What digitize label told about an earlier reading in the same folder is kept.
+    """
+    if side not in SIDES:
+        raise WrongOption(f"--side {side}: give left, right or unknown")
+    checks = [
+        parsed(check_distance, words, "--check", "1:3=1204.5 or 1:3=47-3/8in")
+        for words in check or []
+    ]
+    if use_check and not checks:
+        raise WrongOption("--use-check: give a taped distance with --check too")
+    ink_roles = ink_roles_in(inks) if inks else {}
+    scale = print_scale(measured_x, measured_y, print_profile)
+    with stages_shown(STAGES) as progress:
+        done = read(
+            photos,
+            out,
+            name=name,
+            side=SIDES[side],
+            mirror=mirror,
+            print_scale=scale,
+            camera=camera,
+            checks=checks,
+            use_checks=use_check,
+            tolerance_mm=tolerance,
+            ink_roles=ink_roles,
+            kept=kept,
+            drawer=drawer,
+            progress=progress,
+        )
+    show_pattern(screen, done.pattern)
+    if done.since:
+        screen.print(f"Against the kept pattern {kept}:", highlight=False)
+        show_comparison(screen, done.since.comparison, done.since.verdict)
+    show_written(done.written)

@@ -1,0 +1,67 @@
+"""What all commands share: the screen, progress, and how what is wrong ends a command."""
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from functools import wraps
+from pathlib import Path
+from typing import ParamSpec
+
+import typer
+from rich.console import Console
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TextColumn,
+    TimeElapsedColumn,
+)
+
+from digitize.errors import DigitizeError
+
+Given = ParamSpec("Given")
+
+screen = Console()
+errors = Console(stderr=True)
+
+
+def reported(command: Callable[Given, None]) -> Callable[Given, None]:
+    """The command, with what is wrong as one line of words and its exit code."""
+
+    @wraps(command)
+    def run(*given: Given.args, **named: Given.kwargs) -> None:
+        try:
+            command(*given, **named)
+        except DigitizeError as error:
+            errors.print(str(error), style="bold", highlight=False, soft_wrap=True, markup=False)
+            raise typer.Exit(error.exit_code) from error
+
+    return run
+
+
+def show_written(files: Sequence[Path]) -> None:
+    """The names of the files that were written."""
+    screen.print("written: " + ", ".join(str(path) for path in files), highlight=False)
+
+
+@contextmanager
+def stages_shown(stages: Sequence[str]) -> Iterator[Callable[[str], None]]:
+    """A bar that names each stage as it begins; nothing where no one is watching."""
+    if not errors.is_terminal:
+        yield lambda stage: None
+        return
+    columns = TextColumn("{task.description:>18}"), BarColumn(), TimeElapsedColumn()
+    with Progress(*columns, console=errors, transient=True) as progress:
+        task = progress.add_task("opening", total=len(stages) + 1)
+        yield lambda stage: progress.update(task, advance=1, description=stage)
+
+
+@contextmanager
+def count_shown(words: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar over so many of so many; nothing where no one is watching."""
+    if not errors.is_terminal:
+        yield lambda done, of: None
+        return
+    columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn()
+    with Progress(*columns, console=errors, transient=True) as progress:
+        task = progress.add_task(words, total=None, visible=False)
+        yield lambda done, of: progress.update(task, completed=done, total=of, visible=True)

@@ -1,0 +1,60 @@
+"""The options of a search in the drawer; it loads little."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from digitize.cli.screen import count_shown, errors
+from digitize.errors import NotKept, WrongOption
+from digitize.jobs.find import DRAWER, Found, Wanted, find
+from digitize.units import sheet_size
+
+__all__ = ["DRAWER"]
+
+Drawer = Annotated[
+    Path,
+    typer.Option(
+        envvar="DIGITIZE_DRAWER",
+        show_default="~/pattern-drawer",
+        help="The folder of kept patterns.",
+    ),
+]
+Words = Annotated[
+    list[str] | None,
+    typer.Argument(
+        help="Words, or parts of words, of the name, reference, part or notes; all must be there."
+    ),
+]
+Side = Annotated[str, typer.Option(help="left or right.")]
+Since = Annotated[str, typer.Option(metavar="DATE", help="Kept then or later: 2026, 2026-11-25.")]
+Until = Annotated[str, typer.Option(metavar="DATE", help="Kept then or earlier.")]
+Size = Annotated[
+    str,
+    typer.Option(metavar="SIZE", help="The paper's size, within 5 %: 1200x900, 48inx36in."),
+]
+
+
+def found_in(
+    drawer: Path, words: list[str] | None, side: str, since: str, until: str, size: str
+) -> Found:
+    """What fits the options of a search; damage met on the way is named.
+
+    Raises
+    ------
+    WrongOption, NotKept
+        If an option cannot be read, or nothing fits.
+    """
+    if side not in ("", "left", "right", "unknown"):
+        raise WrongOption(f"--side {side}: give left, right or unknown")
+    try:
+        size_mm = sheet_size(size)[1] if size else None
+    except ValueError:
+        raise WrongOption(f"--size {size}: write it like 1200x900 or 48inx36in") from None
+    with count_shown("looking through the drawer") as progress:
+        found = find(drawer, Wanted(tuple(words or ()), side, since, until, size_mm), progress)
+    for damage in found.damages:
+        errors.print(f"damaged: {damage}", style="yellow", highlight=False)
+    if not found.kept:
+        raise NotKept(f"{drawer}: no kept pattern fits that")
+    return found

@@ -1,0 +1,26 @@
+"""``digitize shrink``: how much to take out, and where."""
+
+from typing import Annotated
+
+import typer
+
+from digitize.cli.options import Record, parsed_sheet
+from digitize.cli.screen import reported, screen, show_written
+from digitize.cli.tables import show_shrink
+from digitize.jobs import shrink as job
+from digitize.jobs.tell import tell
+
+
+@reported
+def shrink(
+    pattern: Record,
+    sheet: Annotated[
+        str | None,
+        typer.Option(help="The metal: steel 18 ga, aluminium 16 ga, steel 1.2 mm; it is kept."),
+    ] = None,
+) -> None:
+    """Show how much to take out, where, and where it fades to nothing; and how thick it gets."""
+    written = tell(pattern, sheet=parsed_sheet(sheet)).written if sheet else ()
+    show_shrink(screen, job.shrink(pattern))
+    if written:
+        show_written(written)

@@ -1,0 +1,70 @@
+"""Lay one pattern on another, and say whether they are the same."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from digitize.compare import (
+    SURE,
+    TOLERANCE_MM,
+    Comparison,
+    Verdict,
+    about_growth,
+    compared,
+    doubt,
+    verdict_on,
+)
+from digitize.draw import compared_svg
+from digitize.jobs.disk import write_all
+from digitize.jobs.find import DRAWER
+from digitize.jobs.keep import record_named
+
+__all__ = [
+    "SURE",
+    "TOLERANCE_MM",
+    "Compared",
+    "Comparison",
+    "Verdict",
+    "about_growth",
+    "compare",
+    "doubt",
+]
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Two patterns laid on each other, the verdict, and the files that were written."""
+
+    comparison: Comparison
+    verdict: Verdict
+    written: tuple[Path, ...]
+
+
+def compare(
+    pattern: str | Path,
+    other: str | Path,
+    *,
+    mirror: bool = False,
+    tolerance_mm: float = TOLERANCE_MM,
+    out: Path | None = None,
+    drawer: Path = DRAWER,
+) -> Compared:
+    """Compare two patterns: line by line, tuck by tuck, and one verdict.
+
+    Parameters
+    ----------
+    pattern, other : each a record's file or folder, or a name in the drawer.
+    mirror : the other is of the opposite side; it is flipped over.
+    tolerance_mm : what may differ and still be the same.
+    out : where to write the picture, if one is wanted.
+
+    Raises
+    ------
+    NotRead, RecordError, NotKept, DamagedKept, CompareError, NotWritten
+    """
+    comparison = compared(record_named(drawer, pattern), record_named(drawer, other), mirror)
+    verdict = verdict_on(comparison, tolerance_mm)
+    files = {}
+    if out is not None:
+        files[out] = compared_svg(comparison, verdict, tolerance_mm).encode()
+        write_all(files)
+    return Compared(comparison, verdict, tuple(files))

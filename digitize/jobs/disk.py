@@ -1,0 +1,69 @@
+"""Reading files, and writing several of them at once: all or none."""
+
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+from digitize.errors import NotRead, NotWritten, RecordError
+from digitize.keep import SUMS
+
+RECORD, MIRRORED = "pattern.json", "pattern.mirrored.json"
+SCHEMA = 1
+
+
+def content_of(path: Path) -> bytes:
+    """A file's content; raises NotRead."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise NotRead(f"{path}: cannot be read ({error.strerror})") from error
+
+
+def write_all(files: Mapping[Path, bytes]) -> None:
+    """Write all files or none: each under another name first, then renamed.
+
+    Raises
+    ------
+    RecordError
+        If one would take the place of a record of a later version of this program.
+    NotWritten
+        If one cannot be written; then none has been.
+    """
+    parts: dict[Path, Path] = {}
+    for folder in {path.parent for path in files}:
+        if (folder / SUMS).exists():
+            raise NotWritten(
+                f"{folder}: is a kept revision, and those are not changed; "
+                "take it out with digitize take, change that, and keep it again"
+            )
+    for path in files:
+        if path.name in (RECORD, MIRRORED):
+            _refuse_later_record(path)
+    try:
+        for path, content in files.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part = path.with_name(f".{path.name}.{os.getpid()}.part")
+            parts[path] = part
+            part.write_bytes(content)
+        for path, part in parts.items():
+            part.replace(path)
+    except OSError as error:
+        for part in parts.values():
+            part.unlink(missing_ok=True)
+        raise NotWritten(f"{error.filename}: cannot be written ({error.strerror})") from error
+
+
+def _refuse_later_record(path: Path) -> None:
+    try:
+        record = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return
+    schema = record.get("schema") if isinstance(record, dict) else None
+    if schema not in (None, SCHEMA):
+        by = record.get("written_by") or "a later version"
+        raise RecordError(
+            f"{path}: is a record of schema {schema}, written by {by} of this program, and is not "
+            f"overwritten by one that knows schema {SCHEMA}: use the later program, or another "
+            "folder"
+        )

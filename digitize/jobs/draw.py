@@ -1,0 +1,133 @@
+"""Draw a pattern at true size: SVG, DXF, PDF, tiles for a printer, the job sheet."""
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from digitize.draw import (
+    drawing_of,
+    job_svg,
+    page_for,
+    pages_pdf,
+    pattern_dxf,
+    pattern_svg,
+    shrink_svg,
+    tiles_pdf,
+    whole_pdf,
+)
+from digitize.errors import TrimOpen, WrongOption
+from digitize.jobs.disk import write_all
+from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, record_in
+from digitize.keep import file_name
+from digitize.record import Pattern, mirrored
+from digitize.shop import (
+    ALLOWANCE_MM,
+    STOCK_MM,
+    blank_of,
+    punch_points,
+    shrink_tables,
+    stock_for,
+)
+from digitize.take_up import shrink_fields, zones_and_fans
+
+__all__ = ["ALLOWANCE_MM", "FORMATS", "STOCK_MM", "Cut", "Drawn", "draw", "drawings_of"]
+
+FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
+ENDINGS = {"a4": "-a4.pdf", "letter": "-letter.pdf", "job": "-job.pdf"}
+
+
+@dataclass(frozen=True)
+class Cut:
+    """How the blank is cut.
+
+    Attributes
+    ----------
+    allowance : metal outside the trim edge, mm; ``along`` other allowances by line id.
+    stock : sheets to cut from, mm by name.
+    """
+
+    allowance: float = ALLOWANCE_MM
+    along: Mapping[str, float] = field(default_factory=dict)
+    stock: Mapping[str, tuple[float, float]] = field(default_factory=lambda: STOCK_MM)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The files that were written; and why they are without a blank, if they are."""
+
+    written: tuple[Path, ...]
+    without_blank: str | None
+
+
+def draw(
+    pattern: Path,
+    out: Path,
+    *,
+    formats: Collection[str] = FORMATS,
+    mirror: bool = False,
+    cut: Cut | None = None,
+) -> Drawn:
+    """Draw a record at true size.
+
+    Parameters
+    ----------
+    pattern : the record's file or folder.
+    out : the folder for the drawings.
+    formats : any of FORMATS.
+    mirror : draw the opposite side's part instead.
+
+    Raises
+    ------
+    NotRead, RecordError, WrongOption, BlankError, NotWritten
+    """
+    for each in formats:
+        if each not in FORMATS:
+            raise WrongOption(f"{each}: formats are {', '.join(FORMATS)}")
+    record = record_in(pattern)
+    record, face = (mirrored(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
+    files, without_blank = drawings_of(record, out, formats, face, cut or Cut())
+    write_all(files)
+    return Drawn(tuple(files), without_blank)
+
+
+def drawings_of(
+    pattern: Pattern, folder: Path, formats: Collection[str], face: str, cut: Cut
+) -> tuple[dict[Path, bytes], str | None]:
+    """A pattern's drawings in the formats asked for; and why they are without a blank, if so.
+
+    Parameters
+    ----------
+    face : which face of the paper is drawn.
+    """
+    try:
+        blank, why = blank_of(pattern, cut.allowance, cut.along), None
+    except TrimOpen as error:
+        blank, why = None, str(error)
+    stock = stock_for(blank, cut.stock) if blank else None
+    punched = punch_points(pattern)
+    svg = pattern_svg(pattern, face, blank, punched)
+    drawing = drawing_of(svg)
+    drawn = page_for(pattern, blank).drawn(pattern, blank)
+    title = f"{pattern.name}, {pattern.side} side, {face}"
+    name = f"{file_name(pattern.name)}-{pattern.side}"
+
+    def job_sheet() -> bytes:
+        sheets = [job_svg(pattern, face, blank, stock)]
+        if pattern.zones:
+            fans = zones_and_fans(pattern)
+            sheets.append(shrink_svg(pattern, shrink_fields(fans), shrink_tables(pattern, fans)))
+        return pages_pdf([drawing_of(sheet) for sheet in sheets], title, "a4")
+
+    writers: dict[str, Callable[[], bytes]] = {
+        "svg": lambda: svg.encode(),
+        "dxf": lambda: pattern_dxf(pattern, blank, punched),
+        "pdf": lambda: whole_pdf(drawing, title),
+        "a4": lambda: tiles_pdf(drawing, drawn, title, "a4"),
+        "letter": lambda: tiles_pdf(drawing, drawn, title, "letter"),
+        "job": job_sheet,
+    }
+    return {
+        folder / f"{name}{ENDINGS.get(each, '.' + each)}": writers[each]()
+        for each in FORMATS
+        if each in formats
+    }, why

@@ -1,0 +1,153 @@
+"""Look into the drawer of kept patterns: find, take out, check. Loads little; answers at once."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from digitize.errors import NotKept
+from digitize.jobs.disk import write_all
+from digitize.keep import (
+    SLIP,
+    THUMBNAIL,
+    Found,
+    Revision,
+    Wanted,
+    faults_of,
+    find,
+    gaps_in,
+    kept_sums,
+    patterns_in,
+    revisions_of,
+    sound,
+    unfinished_in,
+)
+
+__all__ = ["DRAWER", "Checked", "Found", "Taken", "Wanted", "check", "find", "take"]
+
+THIS_SIDE, OTHER_SIDE, PHOTOS = "drawings/this-side/", "drawings/other-side/", "photos/"
+MOST_NAMED = 12
+DRAWER = Path.home() / "pattern-drawer"
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A revision that was taken out, and the files that were written."""
+
+    revision: Revision
+    written: tuple[Path, ...]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What a drawer was found to hold.
+
+    Attributes
+    ----------
+    patterns, revisions : how many there are.
+    empty : names of patterns in which nothing was kept.
+    unfinished : folders that were never finished; nothing in them counts.
+    faults : a line for each file that has changed or gone.
+    """
+
+    patterns: int
+    revisions: int
+    empty: tuple[str, ...]
+    unfinished: tuple[str, ...]
+    faults: tuple[str, ...]
+
+
+def take(
+    name: str,
+    out: Path,
+    *,
+    mirror: bool = False,
+    revision: int | None = None,
+    drawer: Path = DRAWER,
+) -> Taken:
+    """Take a pattern out: its record, pictures and drawings, byte for byte as they were kept.
+
+    Parameters
+    ----------
+    name : its name in the drawer, or words that only it has.
+    out : the folder to copy to.
+    mirror : take the opposite side's drawings instead.
+    revision : which, if not the latest.
+
+    Raises
+    ------
+    NotKept, DamagedKept, RecordError, NotWritten
+    """
+    kept = kept_revision(drawer, name, revision)
+    sums = kept_sums(kept)
+    files = {
+        out / taken: sound(kept, held, sums)
+        for held in sums
+        if (taken := _taken_as(held, mirror)) is not None
+    }
+    write_all(files)
+    return Taken(kept, tuple(files))
+
+
+def check(
+    name: str | None = None,
+    *,
+    drawer: Path = DRAWER,
+    progress: Callable[[int, int], None] = lambda done, of: None,
+) -> Checked:
+    """Compare every kept file with its checksum; raises NotKept if there is no drawer.
+
+    Parameters
+    ----------
+    name : only this pattern.
+    progress : told how many patterns have been looked at, and of how many.
+    """
+    if not drawer.is_dir():
+        raise NotKept(f"{drawer}: there is no drawer here; digitize keep makes it")
+    patterns = patterns_in(drawer) if name is None else [kept_revision(drawer, name).pattern]
+    faults: list[str] = []
+    empty: list[str] = []
+    revisions = 0
+    for done, pattern in enumerate(patterns):
+        progress(done, len(patterns))
+        kept = revisions_of(drawer, pattern)
+        revisions += len(kept)
+        faults += [fault for each in kept for fault in faults_of(each)]
+        faults += gaps_in(kept)
+        if not kept:
+            empty.append(pattern)
+    unfinished = tuple(path.name for path in unfinished_in(drawer))
+    return Checked(len(patterns), revisions, tuple(empty), unfinished, tuple(faults))
+
+
+def kept_revision(drawer: Path, name: str, number: int | None = None) -> Revision:
+    """The revision of that number, or the latest; NotKept says what there is instead."""
+    revisions = revisions_of(drawer, name) if Path(name).name == name else []
+    if not revisions:
+        found = find(drawer, Wanted(tuple(name.split())))
+        if len(found.kept) != 1:
+            raise NotKept(_not_one(drawer, name, found))
+        revisions = revisions_of(drawer, found.kept[0].pattern)
+    by_number = {revision.number: revision for revision in revisions}
+    try:
+        return by_number[number or max(by_number)]
+    except KeyError as error:
+        there = ", ".join(str(each) for each in by_number)
+        raise NotKept(f"{name}: has no revision {number}, but {there}") from error
+
+
+def _not_one(drawer: Path, name: str, found: Found) -> str:
+    if found.kept:
+        names = ", ".join(each.pattern for each in found.kept[:MOST_NAMED])
+        return f"{name}: {len(found.kept)} kept patterns have these words: {names}"
+    damages = f"; damaged: {'; '.join(found.damages)}" if found.damages else ""
+    return f"{name}: no such pattern in {drawer}; digitize find lists what there is{damages}"
+
+
+def _taken_as(held: str, mirror: bool) -> str | None:
+    """The name under which a kept file is taken out; None if it stays."""
+    drawings, others = (OTHER_SIDE, THIS_SIDE) if mirror else (THIS_SIDE, OTHER_SIDE)
+    if held.startswith(drawings):
+        return held.removeprefix(drawings)
+    if held in (SLIP, THUMBNAIL) or held.startswith((others, PHOTOS)):
+        return None
+    return held if (".mirrored." in held) == mirror else None

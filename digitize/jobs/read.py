@@ -1,0 +1,107 @@
+"""Read a paper pattern from photos into a folder; what was told about it before is kept."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from digitize.compare import TOLERANCE_MM as SAME_MM
+from digitize.compare import Comparison, Verdict, compared, verdict_on
+from digitize.draw import compared_svg
+from digitize.floor import CheckDistance, Mark, PrintScale, camera_from_json, open_photo
+from digitize.jobs.disk import content_of, write_all
+from digitize.jobs.find import DRAWER
+from digitize.jobs.folder import earlier_record, files_of_reading
+from digitize.jobs.keep import kept_record
+from digitize.mend import carried_over
+from digitize.reading import STAGES, TOLERANCE_MM, Asked, read_pattern
+from digitize.record import Pattern, Role, Side
+from digitize.remarks import about_carried, about_grown, with_remarks
+
+__all__ = ["STAGES", "TOLERANCE_MM", "CheckDistance", "Mark", "Read", "Since", "read"]
+
+
+@dataclass(frozen=True)
+class Since:
+    """How a paper lies against its kept pattern, and whether it is still the same."""
+
+    comparison: Comparison
+    verdict: Verdict
+
+
+@dataclass(frozen=True)
+class Read:
+    """A pattern that was read, and the files that were written."""
+
+    pattern: Pattern
+    since: Since | None
+    written: tuple[Path, ...]
+
+
+def read(
+    photos: Sequence[Path],
+    out: Path,
+    *,
+    name: str | None = None,
+    side: Side = "unknown",
+    mirror: bool = False,
+    print_scale: PrintScale | None = None,
+    camera: Path | None = None,
+    checks: Sequence[CheckDistance] = (),
+    use_checks: bool = False,
+    tolerance_mm: float = TOLERANCE_MM,
+    ink_roles: Mapping[str, Role] | None = None,
+    kept: str | None = None,
+    drawer: Path = DRAWER,
+    progress: Callable[[str], None] = lambda stage: None,
+) -> Read:
+    """Read a paper pattern from photos of it beside scale cards, and write its record.
+
+    Parameters
+    ----------
+    photos : one of the whole paper, or several overlapping ones.
+    out : the folder for the record, its drawings and pictures; what was told about an earlier
+        reading in it is carried over.
+    name : what the pattern is called; the first photo's name if not given.
+    mirror : write the opposite side's record and drawing too.
+    print_scale : the cards' size as measured with a rule.
+    camera : the file of the kept camera that took the photos.
+    checks, use_checks : taped distances, to compare or to correct the size by.
+    tolerance_mm : a remark says what to do where points may be further off (95 %).
+    ink_roles : what lines of an ink are.
+    kept : the name in the drawer of the pattern that this paper was read as before.
+    progress : told each of STAGES as it begins.
+
+    Raises
+    ------
+    DigitizeError
+        If something cannot be used; nothing is written then.
+    """
+    before = kept_record(drawer, kept) if kept else None
+    told = before or earlier_record(out)
+    lens = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
+    contents = [content_of(path) for path in photos]
+    reading = read_pattern(
+        [open_photo(path.name, each) for path, each in zip(photos, contents, strict=True)],
+        name or (before.name if before else photos[0].stem),
+        before.side if before and side == "unknown" else side,
+        Asked(print_scale, lens, tuple(checks), use_checks, tolerance_mm),
+        ink_roles or {},
+        progress,
+    )
+    pattern, since = reading.pattern, None
+    if told:
+        carried = carried_over(told, pattern)
+        remarks = (*carried.pattern.remarks, *about_carried(carried))
+        pattern = carried.pattern.model_copy(update={"remarks": remarks})
+    if before:
+        comparison = compared(before, pattern, growing=True)
+        since = Since(comparison, verdict_on(comparison))
+        if comparison.growth:
+            remarks = (*pattern.remarks, *about_grown(comparison.growth))
+            pattern = pattern.model_copy(update={"remarks": remarks})
+    pattern = with_remarks(pattern)
+    files = files_of_reading(replace(reading, pattern=pattern), out, mirror)
+    if since:
+        files[out / "since.svg"] = compared_svg(since.comparison, since.verdict, SAME_MM).encode()
+    write_all(files)
+    return Read(pattern, since, tuple(files))

@@ -1,0 +1,28 @@
+"""The whole job on one page: photos to marks, marks to a record.
+
+In come photos and what was asked; out go the marks that were seen, and the record measured of them
+with the raster it was read from. Open ``pipeline.py`` first.
+"""
+
+from digitize.reading.pipeline import (
+    STAGES,
+    Marks,
+    Reading,
+    measure,
+    read_marks,
+    read_pattern,
+    solve_camera,
+)
+from digitize.reading.scene import TOLERANCE_MM, Asked
+
+__all__ = [
+    "STAGES",
+    "TOLERANCE_MM",
+    "Asked",
+    "Marks",
+    "Reading",
+    "measure",
+    "read_marks",
+    "read_pattern",
+    "solve_camera",
+]

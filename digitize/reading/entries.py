@@ -1,0 +1,165 @@
+"""From what the stages found to the record's own words: ids, roundings, warnings."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, Photo, PrintScale
+from digitize.lines import RoleProposal
+from digitize.pencil import Curve, fair_pieces
+from digitize.record import (
+    Break,
+    By,
+    CardSeen,
+    Check,
+    CurvePiece,
+    Line,
+    Note,
+    PrintCorrection,
+    Role,
+    Scale,
+    Source,
+    Tuck,
+)
+from digitize.tucks import LapReading, TuckMarks
+
+Floats = NDArray[np.float64]
+# How often a tuck's marks are what they are taken for, as rendered papers have it.
+CUT_SURE, CREASE_SURE = 0.97, 0.93
+PIECE_TOLERANCE_MM = 0.003  # RMS, by which the pieces may differ from the points
+LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
+
+
+def points_of(points: Floats) -> tuple[tuple[float, float], ...]:
+    """Points (N, 2) as the record has them, to a micrometre."""
+    return tuple((x, y) for x, y in np.round(points, 3).tolist())
+
+
+def source_of(photo: Photo) -> Source:
+    """A photo's entry in the record."""
+    height, width = photo.pixels.shape[:2]
+    return Source(
+        photo=photo.name,
+        sha256=photo.sha256,
+        width_px=width,
+        height_px=height,
+        camera=photo.camera,
+        taken=photo.taken,
+    )
+
+
+def scale_of(
+    floor: FloorSolution,
+    frame: Frame,
+    print_scale: PrintScale,
+    accuracy: Accuracy,
+    faults: Sequence[CardFault],
+    checks: Sequence[Comparison],
+) -> Scale:
+    """How the photos were brought to true size; the accuracy is that of the outline's points."""
+    centres = frame.from_floor(np.array([card.centre for card in floor.cards]))
+    worst = int(np.argmax(accuracy.total_mm))
+    return Scale(
+        cards=tuple(
+            CardSeen(
+                number=card.number,
+                paper=card.paper,
+                corners=card.corners,
+                centre=points_of(np.array([centre]))[0],
+                turn_deg=round(float(np.degrees(card.turn - frame.turn)), 3),
+            )
+            for card, centre in zip(floor.cards, centres, strict=True)
+        ),
+        cards_left_out=tuple(n for fault in faults if fault.left_out for n in fault.numbers),
+        reprojection_px=round(floor.reprojection_px, 4),
+        print_correction=PrintCorrection(x=print_scale.x, y=print_scale.y),
+        accuracy_mm=round(float(accuracy.total_mm[worst]), 3),
+        accuracy_cards_mm=round(float(accuracy.cards_mm[worst]), 3),
+        accuracy_print_mm=round(float(accuracy.print_mm[worst]), 3),
+        accuracy_flatness_mm=round(float(accuracy.flatness_mm[worst]), 3),
+        checks=tuple(
+            Check(
+                between=check.names,
+                taped_mm=check.taped_mm,
+                read_mm=round(check.read_mm, 3),
+                limit_mm=round(check.limit_mm, 3),
+                used=check.used,
+            )
+            for check in checks
+        ),
+    )
+
+
+def lines_and_tucks(
+    lines: Sequence[Curve],
+    roles: Sequence[RoleProposal],
+    tucks: Sequence[TuckMarks],
+    laps: Sequence[LapReading],
+) -> tuple[tuple[Line, ...], tuple[Tuck, ...]]:
+    """Every line, numbered by role, then each tuck's own lines; and the tucks."""
+    records: list[Line] = []
+
+    def add(curve: Curve, role: Role, confidence: float, by: By = "proposed") -> str:
+        red, green, blue = curve.colour
+        fair = fair_pieces(curve.points, PIECE_TOLERANCE_MM, curve.closed)
+        records.append(
+            Line(
+                id=f"L{len(records) + 1}",
+                role=role,
+                role_confidence=confidence,
+                role_by=by,
+                points=points_of(fair.points),
+                closed=curve.closed,
+                stroke="dashed" if curve.dashed else "solid",
+                colour=f"#{red:02x}{green:02x}{blue:02x}",
+                ink=curve.ink,
+                width=round(curve.width, 2),
+                rubbed=round(curve.rubbed, 2),
+                sigma=round(curve.sigma, 3),
+                confidence=round(curve.sure, 2),
+                pieces=tuple(
+                    CurvePiece(kind=piece.kind, points=points_of(piece.points))
+                    for piece in fair.pieces
+                ),
+            )
+        )
+        return records[-1].id
+
+    names = [""] * len(lines)
+    for wanted in LINE_ORDER:
+        for index, (curve, proposal) in enumerate(zip(lines, roles, strict=True)):
+            if proposal.role == wanted:
+                names[index] = add(curve, proposal.role, proposal.confidence, proposal.by)
+    tuck_records = []
+    for index, (marks, reading) in enumerate(zip(tucks, laps, strict=True)):
+        fold = marks.kind == "fold"
+        sure = CREASE_SURE if fold else CUT_SURE
+        main = add(marks.main, "crease" if fold else "slit", sure)
+        second = add(marks.second, "crease" if fold else "lap", sure) if marks.second else None
+        tuck_records.append(
+            Tuck(
+                id=f"T{index + 1}",
+                kind=marks.kind,
+                tip=points_of(marks.main.points[:1])[0],
+                slit=main,
+                lap_line=None if fold else second,
+                stations=reading.stations,
+                breaks=tuple(
+                    Break(
+                        lines=(names[found.lines[0]], names[found.lines[1]]),
+                        depth=round(found.depth, 3),
+                        lap=round(found.lap, 3),
+                        along=round(found.along, 3),
+                    )
+                    for found in reading.breaks
+                ),
+            )
+        )
+    return tuple(records), tuple(tuck_records)
+
+
+def note_of(box: tuple[float, float, float, float], index: int) -> Note:
+    """Writing's entry in the record."""
+    x0, y0, x1, y1 = (round(value, 3) for value in box)
+    return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1))

@@ -1,0 +1,211 @@
+"""Photos in, pattern out: the whole job on one page.
+
+In two steps, so that what is told about the marks can be measured again without the photos: what
+was seen, and what follows from it.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from digitize import __version__
+from digitize.errors import NoLines
+from digitize.floor import (
+    Accuracy,
+    Contour,
+    KeptCamera,
+    Photo,
+    PrintScale,
+    Raster,
+    accuracy_contours,
+    keep_camera,
+    solve_sound_floor,
+)
+from digitize.lines import (
+    NOTHING_TOLD,
+    meet_at_corners,
+    meet_at_tees,
+    propose_roles,
+    without_traces,
+)
+from digitize.pencil import (
+    Curve,
+    RidgeMap,
+    find_ridges,
+    find_strokes,
+    fit_curves,
+    set_writing_aside,
+)
+from digitize.reading.entries import lines_and_tucks, note_of, points_of, scale_of, source_of
+from digitize.reading.scene import Asked, Scene, see_scene, views_of
+from digitize.record import Box, Pattern, Point, Rectified, Remark, Role, Side
+from digitize.remarks import (
+    about_accuracy,
+    about_checks,
+    about_faults,
+    about_gapes,
+    with_remarks,
+)
+from digitize.take_up import derived
+from digitize.tucks import LapReading, find_tucks, measure_laps, pivots_of
+
+NOTHING_ASKED = Asked()
+STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
+
+
+@dataclass(frozen=True)
+class Marks:
+    """What the photos show, before anything is made of it; in the pattern frame, mm.
+
+    Attributes
+    ----------
+    ridges : the darkness of the paper everywhere.
+    curves : every mark on the paper that is no writing.
+    writing : boxes round what is.
+    """
+
+    scene: Scene
+    ridges: RidgeMap
+    curves: tuple[Curve, ...]
+    writing: tuple[Box, ...]
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A pattern, the true-size raster it was read from, and lines of equal accuracy over it.
+
+    All in the pattern frame.
+    """
+
+    pattern: Pattern
+    raster: Raster
+    contours: tuple[Contour, ...]
+
+
+def read_pattern(
+    photos: Sequence[Photo],
+    name: str,
+    side: Side = "unknown",
+    asked: Asked = NOTHING_ASKED,
+    ink_roles: Mapping[str, Role] = NOTHING_TOLD,
+    progress: Callable[[str], None] = lambda stage: None,
+) -> Reading:
+    """Read a paper pattern from photos of it beside scale cards.
+
+    Parameters
+    ----------
+    photos : overlapping photos of the same paper; each place is read from the one that sees it
+        best, and how the paper stands off the floor from two or more.
+    name, side : as the user gives them.
+    ink_roles : what lines of an ink are, as the user has it.
+    progress : told each stage's name as it begins.
+
+    Raises
+    ------
+    PhotoError, CameraError, CheckError
+        If a stage cannot do its work; the message says what to change about the photo.
+    """
+    return measure(read_marks(photos, asked, progress), name, side, ink_roles, progress)
+
+
+def read_marks(
+    photos: Sequence[Photo],
+    asked: Asked = NOTHING_ASKED,
+    progress: Callable[[str], None] = lambda stage: None,
+) -> Marks:
+    """The marks on the paper; raises as ``read_pattern`` does."""
+    scene = see_scene(photos, asked, progress)
+    progress("pencil")
+    ridges = find_ridges(scene.raster, scene.outline)
+    strokes = find_strokes(ridges)
+    curves, writing = set_writing_aside(fit_curves(strokes, ridges, scene.raster))
+    if not curves:
+        raise NoLines(
+            "no pencil lines were found on the paper; go over them with a softer pencil or a pen, "
+            "or take the photo closer and in brighter, even light"
+        )
+    return Marks(scene, ridges, curves, writing)
+
+
+def measure(
+    marks: Marks,
+    name: str,
+    side: Side = "unknown",
+    ink_roles: Mapping[str, Role] = NOTHING_TOLD,
+    progress: Callable[[str], None] = lambda stage: None,
+) -> Reading:
+    """The record of marks: which are tucks, which lines, and all that follows."""
+    scene = marks.scene
+    progress("tucks")
+    tucks, pieces = find_tucks(marks.curves, scene.outline, marks.ridges.darkness_at)
+    breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
+    lines = meet_at_corners(without_traces(pieces), breaks)
+    lines = meet_at_tees(lines, [tuck.main for tuck in tucks])
+    roles = propose_roles(lines, scene.outline, [tuck.main.points for tuck in tucks], ink_roles)
+    laps = [
+        measure_laps(tuck, pivot, lines, marks.ridges.darkness_at)
+        for tuck, pivot in zip(tucks, pivots_of(tucks), strict=True)
+    ]
+
+    progress("record")
+    records, tuck_records = lines_and_tucks(lines, roles, tucks, laps)
+    at_edge = scene.accuracy(scene.outline)
+    raster = scene.raster
+    pattern = Pattern(
+        written_by=__version__,
+        name=name,
+        side=side,
+        sources=tuple(source_of(photo) for photo in scene.photos),
+        scale=scale_of(
+            scene.floor, scene.frame, scene.print_scale, at_edge, scene.faults, scene.checks
+        ),
+        outline=points_of(scene.outline),
+        lines=records,
+        tucks=tuck_records,
+        rectified=Rectified(left=raster.left, top=raster.top, mm_per_px=raster.mm_per_px),
+        notes=tuple(note_of(box, index) for index, box in enumerate(marks.writing)),
+        remarks=_seen(scene, at_edge, laps, [tuck.tip for tuck in tuck_records]),
+    )
+    contours = accuracy_contours(scene.accuracy, scene.outline)
+    return Reading(with_remarks(derived(pattern)), raster, contours)
+
+
+def _seen(
+    scene: Scene,
+    at_edge: Accuracy,
+    laps: Sequence[LapReading],
+    tips: Sequence[Point],
+) -> tuple[Remark, ...]:
+    """What the photos themselves give to say."""
+    return (
+        *about_faults(scene.faults),
+        *about_checks(scene.checks),
+        *about_accuracy(
+            at_edge,
+            scene.asked.tolerance_mm,
+            scene.floor,
+            scene.frame,
+            scene.outline,
+            scene.choice.at(scene.outline),
+            scene.asked.print_scale is not None,
+        ),
+        *about_gapes(laps, tips),
+    )
+
+
+def solve_camera(
+    photos: Sequence[Photo],
+    print_scale: PrintScale | None = None,
+    progress: Callable[[str], None] = lambda stage: None,
+) -> tuple[KeptCamera, tuple[Remark, ...]]:
+    """Solve a camera's lens from shots of cards, to be kept; and what is to be said about it.
+
+    Raises
+    ------
+    PhotoError, CameraError
+        If the shots do not settle the lens; the message says what to change.
+    """
+    progress("cards")
+    views = views_of(photos)
+    progress("floor")
+    floor, faults = solve_sound_floor(views, print_scale)
+    return keep_camera(floor), about_faults(faults)

@@ -1,0 +1,45 @@
+"""The record's file, ``pattern.json``."""
+
+import json
+
+from pydantic import ValidationError
+
+from digitize import __version__
+from digitize.errors import RecordError
+from digitize.record.pattern import Pattern
+
+SCHEMA = 1
+
+
+def to_json(pattern: Pattern) -> str:
+    """The text of ``pattern.json``: UTF-8, two-space indent, keys in the schema's order."""
+    written = pattern.model_copy(update={"written_by": __version__})
+    return written.model_dump_json(by_alias=True, indent=2) + "\n"
+
+
+def from_json(text: str) -> Pattern:
+    """Read the text of a ``pattern.json``.
+
+    Raises
+    ------
+    RecordError
+        If the text is no pattern of schema 1; the message names the first fault.
+    """
+    try:
+        return Pattern.model_validate_json(text)
+    except ValidationError as error:
+        fault = error.errors()[0]
+        if fault["loc"] == ("schema",):
+            raise RecordError(
+                f"a pattern file of a later version, schema {fault['input']}, where this program "
+                f"reads schema {SCHEMA}: use a later one"
+            ) from error
+        place = ".".join(str(part) for part in fault["loc"]) or "the file"
+        raise RecordError(f"not a pattern file: {place}: {fault['msg']}") from error
+
+
+def schema_text() -> str:
+    """The JSON Schema (draft 2020-12) of ``pattern.json``."""
+    schema = Pattern.model_json_schema(by_alias=True, mode="serialization")
+    described = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    return json.dumps(described, indent=2) + "\n"

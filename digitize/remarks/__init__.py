@@ -1,0 +1,19 @@
+"""What there is to say about a pattern, and what to do about it: all words of warning.
+
+In come what the stages found about the photos, or a record; out go remarks, each with its kind, its
+words, the ids and the place it is about, and how much it matters. Open ``record.py`` first.
+"""
+
+from digitize.remarks.later import about_carried, about_grown
+from digitize.remarks.photos import about_accuracy, about_checks, about_faults, about_gapes
+from digitize.remarks.record import with_remarks
+
+__all__ = [
+    "about_accuracy",
+    "about_carried",
+    "about_checks",
+    "about_faults",
+    "about_gapes",
+    "about_grown",
+    "with_remarks",
+]

@@ -1,0 +1,125 @@
+"""What is to be said about a record: it is said anew whenever the record changes."""
+
+from shapely import LineString
+
+from digitize.record import Line, Pattern, Point, Remark
+from digitize.take_up import contradicted_by, disagreements_of, jumps_of
+
+CLOSURE_MM = 1.5  # RMS; a reading's own is about a quarter of a mm
+FOLLOWS = {
+    "trim-edge-missing",
+    "lap-unread",
+    "band-jump",
+    "laps-disagree",
+    "closure",
+    "curvature",
+}
+
+
+def with_remarks(pattern: Pattern) -> Pattern:
+    """The pattern with what is to be said of it as it is now, after what its photos gave."""
+    anew = (
+        *_about_lines(pattern),
+        *_about_unread(pattern),
+        *_about_bands(pattern),
+        *_about_closure(pattern),
+        *_about_curvature(pattern),
+    )
+    said = {remark.words for remark in anew}
+    before = (each for each in pattern.remarks if each.kind not in FOLLOWS)
+    kept = (each for each in before if each.words not in said)
+    return pattern.model_copy(update={"remarks": (*kept, *anew)})
+
+
+def _about_lines(pattern: Pattern) -> tuple[Remark, ...]:
+    """What is missing among the lines."""
+    if any(line.role == "trim-edge" for line in pattern.lines):
+        return ()
+    words = "no line could be told for the trim edge"
+    return (Remark(kind="trim-edge-missing", words=words, severity="stop"),)
+
+
+def _about_unread(pattern: Pattern) -> tuple[Remark, ...]:
+    """Which tucks' laps could not be read, and what to do about it."""
+    unread = [tuck for tuck in pattern.tucks if not tuck.stations]
+    if not unread:
+        return ()
+    names = tuple(tuck.id for tuck in unread)
+    return (
+        Remark(
+            kind="lap-unread",
+            words=f"no lap could be read at {', '.join(names)}: go over the lap line, and over the "
+            "lines that break there, with a softer pencil, and take the photo again",
+            about=names,
+            at=unread[0].tip,
+        ),
+    )
+
+
+def _about_bands(pattern: Pattern) -> tuple[Remark, ...]:
+    """A remark for each place where a band's angle or radius jumps."""
+    return tuple(
+        Remark(
+            kind="band-jump",
+            words=f"band {jump.band}: its {jump.what} jumps from {jump.before:.0f} to "
+            f"{jump.after:.0f} {jump.unit} about {jump.along:.0f} mm along {jump.start}: a flat "
+            "or a kink there, or a line that was read or told wrongly",
+            about=(jump.band, jump.start),
+            at=_place_along(pattern.line(jump.start), jump.along),
+        )
+        for jump in jumps_of(pattern.bands)
+    )
+
+
+def _about_closure(pattern: Pattern) -> tuple[Remark, ...]:
+    """Laps that their evidence contradicts, and tucks that do not close."""
+    remarks = []
+    for found in disagreements_of(pattern):
+        tuck = found.tuck
+        mark, says = ("lap line", "says") if tuck.kind == "slit" else ("creases", "say")
+        remarks.append(
+            Remark(
+                kind="laps-disagree",
+                words=f"tuck {tuck.id}: {found.depth:.0f} mm from its tip a line breaks by "
+                f"{found.broken:.1f} mm, but its {mark} {says} {found.marked:.1f} mm: look at the "
+                "overlay there",
+                about=(tuck.id, tuck.slit),
+                at=_place_along(pattern.line(tuck.slit), found.depth),
+            )
+        )
+    if pattern.closure_rms is not None and pattern.closure_rms > CLOSURE_MM:
+        remarks.append(
+            Remark(
+                kind="closure",
+                words=f"closing the tucks leaves the broken lines {pattern.closure_rms:.1f} mm "
+                "apart (RMS): look at closed.svg for the tuck that was misread",
+            )
+        )
+    return tuple(remarks)
+
+
+def _about_curvature(pattern: Pattern) -> tuple[Remark, ...]:
+    """A remark for each zone whose laps and radii contradict each other (95 %)."""
+    remarks = []
+    for zone in pattern.zones:
+        limit, found = contradicted_by(zone.curvature), zone.curvature
+        if limit is not None and found is not None:
+            middle = zone.boundary[len(zone.boundary) // 2]
+            remarks.append(
+                Remark(
+                    kind="curvature",
+                    words=f"zone {zone.id}: its laps add up to a total curvature of "
+                    f"{found.laps_deg:.0f} degrees, the radii told beside it to "
+                    f"{found.radii_deg:.0f}; they should agree to {limit:.0f}: a radius told "
+                    "wrongly, a line taken for another, or metal that is shaped beyond the bend",
+                    about=(zone.id, *zone.tucks),
+                    at=middle,
+                )
+            )
+    return tuple(remarks)
+
+
+def _place_along(line: Line, along: float) -> Point:
+    """The place so many mm along a line, mm."""
+    place = LineString(line.path).interpolate(along)
+    return round(place.x, 3), round(place.y, 3)

@@ -1,0 +1,81 @@
+import json
+from pathlib import Path
+
+import pytest
+
+from digitize.errors import RecordError
+from digitize.jobs.draw import FORMATS, Cut, drawings_of
+from digitize.jobs.folder import MARKED_UP, record_in
+from digitize.record import from_json, to_json
+
+RECORDS = Path(__file__).parent / "records"
+
+
+def test_a_record_survives_writing_and_reading(easy):
+    text = to_json(easy.pattern)
+    assert from_json(text) == easy.pattern
+    assert list(json.loads(text)) == [
+        "schema",
+        "written_by",
+        "units",
+        "name",
+        "side",
+        "sources",
+        "scale",
+        "outline",
+        "lines",
+        "tucks",
+        "zones",
+        "bands",
+        "closure_rms",
+        "sheet",
+        "rectified",
+        "notes",
+        "remarks",
+        "warnings",
+    ]
+
+
+def test_unknown_keys_survive(easy):
+    record = json.loads(to_json(easy.pattern))
+    record["later"] = {"a": [1, 2]}
+    record["lines"][0]["also"] = "kept"
+    again = json.loads(to_json(from_json(json.dumps(record))))
+    assert again["later"] == {"a": [1, 2]} and again["lines"][0]["also"] == "kept"
+
+
+def holds(whole, part):
+    """Whether everything in a part of a record is in the whole, as it was."""
+    if isinstance(part, dict):
+        return all(key in whole and holds(whole[key], value) for key, value in part.items())
+    if isinstance(part, list):
+        return len(whole) == len(part) and all(map(holds, whole, part))
+    return whole == part
+
+
+@pytest.mark.parametrize("path", sorted(RECORDS.glob("*.json")), ids=lambda path: path.stem)
+def test_a_record_of_an_earlier_version_reads_forever(path, tmp_path):
+    """Records as versions of the program wrote them, with fewer points, named for what was new."""
+    before = json.loads(path.read_text())
+    before["later"] = before["lines"][0]["later"] = before["tucks"][0]["later"] = [1]
+    pattern = from_json(json.dumps(before))
+    assert holds(json.loads(to_json(pattern)), before)
+    assert len(pattern.lines) == len(before["lines"]) and len(pattern.tucks) == 7
+    (tmp_path / "pattern.json").write_text(json.dumps(before))
+    pattern = record_in(tmp_path)
+    drawn, _ = drawings_of(pattern, tmp_path, FORMATS, MARKED_UP, Cut())
+    assert len(drawn) == len(FORMATS) and all(tuck.profile for tuck in pattern.tucks)
+    assert holds(json.loads(to_json(pattern)), {"name": "roof corner", "later": [1]})
+
+
+@pytest.mark.parametrize(
+    ("text", "named"),
+    [
+        ("{}", "name"),
+        ("no", "JSON"),
+        ('{"schema": 2, "name": "x", "outline": []}', "later version"),
+    ],
+)
+def test_a_file_that_is_no_pattern_names_its_fault(text, named):
+    with pytest.raises(RecordError, match=named):
+        from_json(text)

@@ -1,0 +1,138 @@
+import numpy as np
+import pytest
+
+from digitize.record import LapShape, Line, Pattern, Station, Tuck
+from digitize.take_up.laps import lap_curve, with_laps
+
+
+def stations_of(lap, depths, sigma=0.05, evidence="lap-line"):
+    return [Station(depth=d, lap=float(lap(d)), sigma=sigma, evidence=evidence) for d in depths]
+
+
+@pytest.mark.parametrize("power", [1.0, 2.0, 3.0])
+def test_a_smooth_lap_follows_a_power_of_depth(power):
+    def lap(depth):
+        return 10 * (depth / 100) ** power
+
+    tip = "sharp" if power == 1 else "soft"
+    curve = lap_curve(stations_of(lap, range(30, 121, 10)), LapShape(tip=tip))
+    depths = np.array([35.0, 64.0, 100.0])
+    laps, sigmas = curve.at(depths)
+    assert laps == pytest.approx(lap(depths), abs=0.05)
+    assert (sigmas < 0.1).all()
+    slopes, _ = curve.slope_at(np.array([100.0]))
+    assert slopes == pytest.approx(10 * power / 100, rel=0.02)
+
+
+def test_a_lap_beyond_a_bend_goes_on_straight():
+    def lap(depth):
+        return 0.001 * min(depth, 60.0) ** 2 + 0.12 * max(depth - 60.0, 0.0)
+
+    sparse = stations_of(lap, (58, 85), 0.2, "line-break")
+    slope, sigma = lap_curve(sparse, LapShape(bend=(0.0, 60.0))).slope_at(np.array([85.0]))
+    assert slope == pytest.approx(0.12, abs=0.01)
+    loose, loose_sigma = lap_curve(sparse, LapShape()).slope_at(np.array([85.0]))
+    assert sigma < loose_sigma and abs(loose - 0.12) > abs(slope - 0.12)
+
+
+def test_one_station_that_is_far_off_hardly_moves_the_lap():
+    good = stations_of(lambda d: 0.1 * d, range(30, 121, 10))
+    bad = Station(depth=75.0, lap=9.0, sigma=0.2, evidence="line-break")
+    before, _ = lap_curve(good, LapShape(tip="sharp")).at(np.array([75.0]))
+    after, _ = lap_curve([*good, bad], LapShape(tip="sharp")).at(np.array([75.0]))
+    assert after == pytest.approx(before, abs=0.05)
+
+
+def test_without_stations_there_is_no_lap():
+    laps, _ = lap_curve([], LapShape()).at(np.array([10.0, 50.0]))
+    assert laps == pytest.approx([0.0, 0.0])
+
+
+def test_the_stated_band_holds_the_lap_as_often_as_it_says():
+    rng = np.random.default_rng(3)
+    held = []
+    for _ in range(300):
+        bend = rng.uniform(5e-4, 2e-3)
+        depths = np.arange(30.0, 121, 10)
+        off = np.linalg.cholesky(np.exp(-np.abs(depths[:, None] - depths) / 20.0))
+        seen = bend * depths**2 / 2 + 0.07 * off @ rng.standard_normal(len(depths))
+        stations = [
+            Station(depth=d, lap=w, sigma=0.07, evidence="lap-line")
+            for d, w in zip(depths, seen, strict=True)
+        ]
+        at = np.array([55.0, 85.0, 115.0])
+        laps, sigmas = lap_curve(stations, LapShape()).at(at)
+        held += list(np.abs(laps - bend * at**2 / 2) < 1.96 * sigmas)
+    assert 0.9 < np.mean(held) <= 1.0
+
+
+def softly(depth, factor):
+    """The last two thirds of each lap grow as metal does that curves only there."""
+    return factor * 4e-4 * max(depth - 30.0, 0.0) ** 2
+
+
+def tuck_beside(number, stations, kind="slit"):
+    """A slit and its tuck, 120 mm deep, 40 mm on from the one before."""
+    slit = Line(
+        id=f"L{number}",
+        role="slit",
+        role_confidence=1.0,
+        points=((40.0 * number, 0.0), (40.0 * number, 120.0)),
+        width=0.5,
+        sigma=0.05,
+    )
+    return slit, Tuck(
+        id=f"T{number}",
+        kind=kind,
+        tip=slit.points[0],
+        slit=slit.id,
+        lap_line=None,
+        stations=tuple(stations),
+    )
+
+
+def pattern_of(pairs):
+    sheet = ((0.0, 0.0), (400.0, 0.0), (400.0, 150.0), (0.0, 150.0))
+    lines, tucks = zip(*pairs, strict=True)
+    return Pattern(name="p", outline=sheet, lines=lines, tucks=tucks)
+
+
+def test_a_tuck_that_few_lines_break_at_takes_the_course_of_the_others():
+    def tuck(number, factor, depths, evidence):
+        return tuck_beside(number, stations_of(lambda d: softly(d, factor), depths, 0.1, evidence))
+
+    many = range(30, 121, 10)
+    pairs = [tuck(1, 1.0, many, "lap-line"), tuck(2, 1.2, many, "lap-line")]
+    pairs.append(tuck(3, 1.1, (70, 120), "line-break"))
+    likened = with_laps(pattern_of(pairs)).tuck("T3")
+    alone = with_laps(pattern_of(pairs[2:])).tuck("T3")
+    true = np.degrees(2 * 1.1 * 4e-4 * 90)
+    assert likened.shape.course and not alone.shape.course
+    assert likened.turn_deg == pytest.approx(true, abs=0.3)
+    assert abs(alone.turn_deg - true) > 2 * abs(likened.turn_deg - true)
+    assert likened.turn_sigma_deg < alone.turn_sigma_deg
+
+
+def test_gaps_told_with_a_rule_say_more_together_than_each_alone():
+    rng = np.random.default_rng(3)
+    together, alone = [], []
+    for _ in range(5):
+        bends = rng.uniform(6e-4, 1.2e-3, 6)  # of metal that curves alike all along each tuck
+        pairs = []
+        for number, bend in enumerate(bends, start=1):
+            stations = [
+                Station(
+                    depth=depth,
+                    lap=-bend * depth**2 + rng.normal(0, 0.3),
+                    sigma=0.3,
+                    evidence="entered",
+                )
+                for depth in (45.0, 60.0, 75.0, 90.0, 105.0, 120.0)
+            ]
+            pairs.append(tuck_beside(number, stations, "spread"))
+        true = -np.degrees(2 * bends * 120)
+        turns = np.array([tuck.turn_deg for tuck in with_laps(pattern_of(pairs)).tucks])
+        together += list(turns - true)
+        turns = np.array([with_laps(pattern_of([pair])).tucks[0].turn_deg for pair in pairs])
+        alone += list(turns - true)
+    assert np.mean(np.square(together)) < 0.7 * np.mean(np.square(alone))

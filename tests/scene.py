@@ -101,13 +101,7 @@ class Floor:
 
     def photograph(self, shot: Shot, noise: float = 2.0) -> NDArray[np.uint8]:
         width, height = shot.size
-        u, v = np.meshgrid(np.arange(width, dtype=float), np.arange(height, dtype=float))
-        pixels = np.stack([u.ravel(), v.ravel()], axis=1)[:, None]
-        rays = cv2.undistortPoints(pixels, shot.matrix, shot.lens)[:, 0]
-        for _ in range(3):  # to convergence: OpenCV stops after a few rounds
-            solid = np.column_stack([rays, np.ones(len(rays))])
-            bent = cv2.projectPoints(solid, np.zeros(3), np.zeros(3), shot.matrix, shot.lens)[0]
-            rays = rays + (pixels - bent)[:, 0] / shot.focal_px
+        rays = self._rays(shot)
         solid = np.column_stack([rays, np.ones(len(rays))]) @ shot.rotation
         floor = np.array(shot.eye)[:2] - solid[:, :2] / solid[:, 2:] * shot.eye[2]
         at = self.to_px(floor).reshape(height, width, 2).astype(np.float32)
@@ -115,3 +109,22 @@ class Floor:
         photo = cv2.remap(soft, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(float)
         photo += np.random.default_rng(7).normal(0, noise, photo.shape)
         return np.clip(photo, 0, 255).astype(np.uint8)
+
+    def _rays(self, shot: Shot) -> Floats:
+        """(H * W, 2) where each pixel looks, as x / z and y / z.
+
+        OpenCV's lens is inverted on a lattice, between which it is straight to a 1000th of a pixel.
+        """
+        width, height = shot.size
+        u, v = np.meshgrid(np.arange(0, width + 4, 4.0), np.arange(0, height + 4, 4.0))
+        pixels = np.stack([u.ravel(), v.ravel()], axis=1)[:, None]
+        rays = cv2.undistortPoints(pixels, shot.matrix, shot.lens)[:, 0]
+        for _ in range(3):  # to convergence: OpenCV stops after a few rounds
+            solid = np.column_stack([rays, np.ones(len(rays))])
+            bent = cv2.projectPoints(solid, np.zeros(3), np.zeros(3), shot.matrix, shot.lens)[0]
+            rays = rays + (pixels - bent)[:, 0] / shot.focal_px
+        lattice = rays.reshape(*u.shape, 2)
+        at = np.meshgrid(np.arange(width) / 4, np.arange(height) / 4)
+        x, y = (each.astype(np.float32) for each in at)
+        dense = [cv2.remap(lattice[..., axis], x, y, cv2.INTER_LINEAR) for axis in (0, 1)]
+        return np.stack([each.ravel() for each in dense], axis=1)

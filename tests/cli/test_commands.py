@@ -70,6 +70,7 @@ def test_a_missing_file_and_a_folder_that_cannot_be_made_are_named(tmp_path):
     assert result.exit_code == 4 and "cannot be written" in result.stderr
 
 
+@pytest.mark.photo
 def test_the_whole_command(tmp_path):
     profile = tmp_path / "printer.json"
     profile.write_text('{"measured_x": 150.0, "measured_y": 150.0}')
@@ -116,6 +117,7 @@ def test_the_whole_command(tmp_path):
         assert words in result.output
 
 
+@pytest.mark.photo
 def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
     out = str(tmp_path / "out")
     read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left", "--name", "corner"]
@@ -142,6 +144,7 @@ def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
     assert again["bands"][0]["stations"][0]["turned_deg"] is not None
 
 
+@pytest.mark.photo
 def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     out = str(tmp_path / "out")
     read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left"]
@@ -161,9 +164,9 @@ def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     assert shown.exit_code == 0 and "written" not in shown.output
 
 
-def test_drawings_come_from_the_record_alone_and_are_the_same_again(easy, tmp_path):
+def test_drawings_come_from_the_record_alone_and_are_the_same_again(corner, tmp_path):
     record = tmp_path / "pattern.json"
-    record.write_text(to_json(easy.pattern))
+    record.write_text(to_json(corner))
     drawn = []
     for folder in ("one", "two"):
         result = runner.invoke(app, ["draw", str(record), "--out", str(tmp_path / folder)])
@@ -193,9 +196,9 @@ def test_drawings_come_from_the_record_alone_and_are_the_same_again(easy, tmp_pa
         (["--stock", "1250"], 2, "write it like 1250x2500"),
     ],
 )
-def test_what_cannot_be_drawn_is_explained(easy, tmp_path, arguments, code, words):
+def test_what_cannot_be_drawn_is_explained(corner, tmp_path, arguments, code, words):
     record = tmp_path / "pattern.json"
-    record.write_text(to_json(easy.pattern))
+    record.write_text(to_json(corner))
     out = tmp_path / "out"
     result = runner.invoke(app, ["draw", str(record), "--out", str(out), *arguments])
     assert result.exit_code == code and words in result.stderr
@@ -212,10 +215,10 @@ def test_what_cannot_be_drawn_is_explained(easy, tmp_path, arguments, code, word
     ],
 )
 def test_what_cannot_be_told_of_a_tuck_or_sheet_is_explained(
-    easy, tmp_path, arguments, code, words
+    corner, tmp_path, arguments, code, words
 ):
     path = tmp_path / "pattern.json"
-    path.write_text(to_json(easy.pattern))
+    path.write_text(to_json(corner))
     before = path.read_bytes()
     result = runner.invoke(app, [arguments[0], str(path), *arguments[1:]])
     assert result.exit_code == code and words in result.stderr
@@ -233,9 +236,9 @@ def test_what_cannot_be_told_of_a_tuck_or_sheet_is_explained(
         (["--note", "L99=x"], 23, "no such line"),
     ],
 )
-def test_wrong_labels_are_explained_and_change_nothing(easy, tmp_path, arguments, code, words):
+def test_wrong_labels_are_explained_and_change_nothing(corner, tmp_path, arguments, code, words):
     path = tmp_path / "pattern.json"
-    path.write_text(to_json(easy.pattern))
+    path.write_text(to_json(corner))
     before = path.read_bytes()
     result = runner.invoke(app, ["label", str(path), *arguments])
     assert result.exit_code == code and words in result.stderr
@@ -297,6 +300,7 @@ def test_a_bad_print_profile_is_explained(tmp_path):
         assert result.exit_code == 2 and "p.json" in result.stderr
 
 
+@pytest.mark.photo
 def test_a_camera_is_kept_and_read_again(tmp_path):
     floor = Floor(500)
     places = ((-250, 140, 5), (250, 150, 172), (-240, -170, 80), (260, -160, 95))
@@ -322,6 +326,7 @@ def test_a_camera_is_kept_and_read_again(tmp_path):
         assert result.exit_code == code and words in result.stderr
 
 
+@pytest.mark.photo
 def test_a_check_on_a_card_that_is_not_there_is_explained(tmp_path):
     easy = str(SAMPLES / "easy.jpg")
     result = runner.invoke(app, ["photo", easy, "--out", str(tmp_path), "--check", "1:9=500"])

@@ -18,9 +18,9 @@ from digitize.shop.punch import punch_points
 
 
 @pytest.fixture(scope="module")
-def drawn(easy):
-    blank, punched = blank_of(easy.pattern), punch_points(easy.pattern)
-    content = pattern_dxf(easy.pattern, blank, punched)
+def drawn(corner):
+    blank, punched = blank_of(corner), punch_points(corner)
+    content = pattern_dxf(corner, blank, punched)
     document, auditor = recover.read(io.BytesIO(content))
     return content, document, auditor, blank, punched
 
@@ -44,16 +44,16 @@ def test_no_audit_errors_and_the_units_are_mm(drawn):
     assert document.dxfversion == "AC1024"
 
 
-def test_every_line_is_where_the_record_has_it(drawn, easy):
+def test_every_line_is_where_the_record_has_it(drawn, corner):
     _, document, _, _, _ = drawn
-    for role in {line.role for line in easy.pattern.lines}:
-        lines = [np.array(line.points) for line in easy.pattern.lines if line.role == role]
+    for role in {line.role for line in corner.lines}:
+        lines = [np.array(line.points) for line in corner.lines if line.role == role]
         away, _ = cKDTree(places_on(document, role)).query(np.concatenate(lines))
         # A kink of the points, at a corner or where an end was put on a line, the curve rounds off.
         assert away.max() < 0.02
 
 
-def test_curves_stay_curves(drawn, easy):
+def test_curves_stay_curves(drawn, corner):
     _, document, _, _, _ = drawn
     kinds = {entity.dxftype() for entity in document.modelspace().query('*[layer=="radius-start"]')}
     assert kinds & {"ARC", "SPLINE"} and "LWPOLYLINE" not in kinds
@@ -68,10 +68,10 @@ def test_punch_points_and_blank_are_layers_of_their_own(drawn):
     assert edge.closed and len(edge) == len(blank.edge)
 
 
-def test_the_other_side_is_the_exact_reflection(drawn, easy):
+def test_the_other_side_is_the_exact_reflection(drawn, corner):
     _, document, _, _, _ = drawn
-    other, _ = recover.read(io.BytesIO(pattern_dxf(mirrored(easy.pattern))))
-    xs = [x for x, _ in easy.pattern.outline]
+    other, _ = recover.read(io.BytesIO(pattern_dxf(mirrored(corner))))
+    xs = [x for x, _ in corner.outline]
     here, there = (places_on(each, "trim-edge") for each in (document, other))
     flipped = here * [-1, 1] + [max(xs) + min(xs), 0]
     assert cKDTree(there).query(flipped)[0].max() < 0.005
@@ -88,9 +88,9 @@ print(hashlib.sha256(pattern_dxf(square)).hexdigest())
 """
 
 
-def test_the_same_bytes_again_in_this_process_and_others(drawn, easy):
+def test_the_same_bytes_again_in_this_process_and_others(drawn, corner):
     content, _, _, blank, punched = drawn
-    assert pattern_dxf(easy.pattern, blank, punched) == content
+    assert pattern_dxf(corner, blank, punched) == content
     prints = {
         subprocess.run(
             [sys.executable, "-c", SCRIPT],

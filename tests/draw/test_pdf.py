@@ -1,9 +1,9 @@
 """The PDFs rasterised by PDFium, another library than the one that wrote them, and measured."""
 
+import cv2
 import numpy as np
 import pypdfium2
 import pytest
-from scipy.ndimage import distance_transform_edt
 
 from digitize.draw.pdf import (
     CROP_MM,
@@ -29,7 +29,8 @@ def pages(content, dpi=DPI):
 
 def ink_away(picture):
     """Distance (mm) from each pixel to the nearest ink."""
-    return distance_transform_edt(picture.min(axis=2) > 200) * PX
+    paper = (picture.min(axis=2) > 200).astype(np.uint8)
+    return cv2.distanceTransform(paper, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) * PX
 
 
 def furthest(away, page, points):
@@ -39,13 +40,11 @@ def furthest(away, page, points):
 
 
 @pytest.fixture(scope="module")
-def drawing(easy):
+def drawing(corner):
     # Drawn through, so that a dash's gap is not taken for a line that is missing.
-    solid = easy.pattern.model_copy(
+    solid = corner.model_copy(
         update={
-            "lines": tuple(
-                line.model_copy(update={"role": "trim-edge"}) for line in easy.pattern.lines
-            )
+            "lines": tuple(line.model_copy(update={"role": "trim-edge"}) for line in corner.lines)
         }
     )
     return solid, pattern_svg(solid), page_for(solid, None)
@@ -74,11 +73,11 @@ def test_tiles_put_together_by_their_match_marks_are_the_drawing(drawing, sheet)
     tiles = pages(tiles_pdf(drawing_of(svg), drawn, "corner", sheet))
     assert len(tiles) == len(kept) < tiling.rows * tiling.columns + 1
     whole = np.full((int(page.height / PX) + 99, int(page.width / PX) + 99, 3), 255, np.uint8)
-    corner = MARGIN_MM + OVERLAP_MM / 2
+    inset = MARGIN_MM + OVERLAP_MM / 2
     for (column, row), tile in zip(kept, tiles, strict=True):
-        assert has_mark_at(tile, corner / PX) == bool(column or row)  # shared with a neighbour
+        assert has_mark_at(tile, inset / PX) == bool(column or row)  # shared with a neighbour
         x, y_up = match_mark(tiling, column, row, page.height)
-        left, top = round((x - corner) / PX), round((page.height - y_up - corner) / PX)
+        left, top = round((x - inset) / PX), round((page.height - y_up - inset) / PX)
         first, last = int((MARGIN_MM + 1) / PX), int((MARGIN_MM + CROP_MM + 1) / PX)
         inner = tile[first:-last, first:-first]
         part = whole[top + first :, left + first :][: inner.shape[0], : inner.shape[1]]
@@ -109,12 +108,12 @@ def longest_run(row):
     return int(np.max(edges[1::2] - edges[::2], initial=0))
 
 
-def test_the_other_side_is_the_exact_reflection(easy):
-    other = mirrored(easy.pattern)
+def test_the_other_side_is_the_exact_reflection(corner):
+    other = mirrored(corner)
     (picture,) = pages(whole_pdf(drawing_of(pattern_svg(other)), "corner"))
     away, page = ink_away(picture), page_for(other, None)
-    xs = [x for x, _ in easy.pattern.outline]
-    for line in easy.pattern.lines:
+    xs = [x for x, _ in corner.outline]
+    for line in corner.lines:
         if line.role in ("trim-edge", "form", "slit"):
             flipped = [(max(xs) + min(xs) - x, y) for x, y in line.points]
             assert furthest(away, page, flipped) < 0.1

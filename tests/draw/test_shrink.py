@@ -29,8 +29,8 @@ def words_in(text):
     return [e.text for e in svg.elements() if isinstance(e, svgelements.Text)]
 
 
-def test_the_sheet_says_what_to_take_out_and_how_thick_it_gets(easy):
-    pattern = easy.pattern.model_copy(update={"sheet": sheet_of("steel 18 ga")})
+def test_the_sheet_says_what_to_take_out_and_how_thick_it_gets(corner):
+    pattern = corner.model_copy(update={"sheet": sheet_of("steel 18 ga")})
     words = words_in(sheet_of_shrink(pattern))
     for tuck in pattern.tucks:
         assert f"{tuck.id} {tuck.lap_at_trim:.1f}" in words
@@ -39,10 +39,10 @@ def test_the_sheet_says_what_to_take_out_and_how_thick_it_gets(easy):
     assert any("Gloves" in each for each in words)
 
 
-def test_bands_get_darker_and_hold_more_shrink(easy):
+def test_bands_get_darker_and_hold_more_shrink(corner):
     bright = [0.2126 * r + 0.7152 * g + 0.0722 * b for r, g, b in map(rgb, COLOURS)]
     assert all(a > b + 10 for a, b in itertools.pairwise(bright))
-    picture = rasterised(sheet_of_shrink(easy.pattern), 60)
+    picture = rasterised(sheet_of_shrink(corner), 60)
     shares = [np.abs(picture.astype(int) - rgb(c)).max(axis=2) < 12 for c in COLOURS[:5]]
     areas = [int(share.sum()) for share in shares]
     assert areas[0] > areas[4] > 0
@@ -52,17 +52,17 @@ def rgb(colour):
     return [int(colour[i : i + 2], 16) for i in (1, 3, 5)]
 
 
-def test_no_word_runs_off_the_sheet(easy):
-    for text in (sheet_of_shrink(easy.pattern), closed_svg(easy.pattern, closed_in(easy.pattern))):
+def test_no_word_runs_off_the_sheet(corner):
+    for text in (sheet_of_shrink(corner), closed_svg(corner, closed_in(corner))):
         picture = rasterised(text, 60)
         rim = np.concatenate([picture[:, :8].reshape(-1, 3), picture[:, -8:].reshape(-1, 3)])
         assert (rim > 200).all()
 
 
-def test_closed_lines_meet_and_shorten_by_what_the_tucks_take_up(easy):
-    (zone,) = closed_in(easy.pattern)
-    (record,) = easy.pattern.zones
-    trim = {line.id for line in easy.pattern.lines if line.role == "trim-edge"}
+def test_closed_lines_meet_and_shorten_by_what_the_tucks_take_up(corner):
+    (zone,) = closed_in(corner)
+    (record,) = corner.zones
+    trim = {line.id for line in corner.lines if line.role == "trim-edge"}
     edge = [points for name, points in zone.lines if name in trim]
     whole = sum(float(np.linalg.norm(np.diff(p, axis=0), axis=1).sum()) for p in edge)
     ends = np.array([p[k] for p in edge for k in (0, -1)])
@@ -73,8 +73,8 @@ def test_closed_lines_meet_and_shorten_by_what_the_tucks_take_up(easy):
     assert abs(whole - (station.flat_length - station.take_up)) < 0.06 * station.flat_length
 
 
-def test_the_bands_lie_inside_the_zone(easy):
-    svg = svgelements.SVG.parse(io.StringIO(sheet_of_shrink(easy.pattern)))
+def test_the_bands_lie_inside_the_zone(corner):
+    svg = svgelements.SVG.parse(io.StringIO(sheet_of_shrink(corner)))
     shapes = [e for e in svg.elements() if isinstance(e, svgelements.Path) and len(e) > 20]
     boxes = [shape.bbox() for shape in shapes]
     outer = max(boxes, key=lambda box: (box[2] - box[0]) * (box[3] - box[1]))

@@ -40,11 +40,11 @@ def rasterised(text, dpi=127):
     return np.array(Image.open(io.BytesIO(bytes(png))).convert("RGB"))
 
 
-def test_lines_come_back_at_true_size_and_place(easy):
-    svg, found = read_back(pattern_svg(easy.pattern))
-    top = max(y for _, y in easy.pattern.outline)
-    assert svg.width == pytest.approx(max(x for x, _ in easy.pattern.outline) + 2 * MARGIN_MM)
-    for line in easy.pattern.lines:
+def test_lines_come_back_at_true_size_and_place(corner):
+    svg, found = read_back(pattern_svg(corner))
+    top = max(y for _, y in corner.outline)
+    assert svg.width == pytest.approx(max(x for x, _ in corner.outline) + 2 * MARGIN_MM)
+    for line in corner.lines:
         truth = np.array(line.points) * [1, -1] + [MARGIN_MM, top + MARGIN_MM]
         assert np.abs(found[line.id][: len(truth)] - truth).max() < 0.001
         assert LineString(found[line.id]).length == pytest.approx(
@@ -53,13 +53,13 @@ def test_lines_come_back_at_true_size_and_place(easy):
         )
 
 
-def test_the_rasterised_trim_edge_lies_where_the_record_says(easy):
+def test_the_rasterised_trim_edge_lies_where_the_record_says(corner):
     dpi = 127  # 5 px/mm
-    picture = rasterised(pattern_svg(easy.pattern), dpi).astype(int)
+    picture = rasterised(pattern_svg(corner), dpi).astype(int)
     ink = (picture[..., 0] > 180) & (picture[..., 1] < 160) & (picture[..., 2] < 90)
-    top = max(y for _, y in easy.pattern.outline)
+    top = max(y for _, y in corner.outline)
     (longest,) = sorted(
-        (line for line in easy.pattern.lines if line.role == "trim-edge"),
+        (line for line in corner.lines if line.role == "trim-edge"),
         key=lambda line: LineString(line.points).length,
     )[-1:]
     at = (np.array(longest.points)[5:-5] * [1, -1] + [MARGIN_MM, top + MARGIN_MM]) * dpi / 25.4
@@ -71,10 +71,10 @@ def test_the_rasterised_trim_edge_lies_where_the_record_says(easy):
     assert near.mean() > 0.98
 
 
-def test_mirrored_drawing_is_the_reflection_with_upright_text(easy):
-    width = max(x for x, _ in easy.pattern.outline)
-    _, found = read_back(pattern_svg(easy.pattern))
-    text = pattern_svg(mirrored(easy.pattern), "marked face down")
+def test_mirrored_drawing_is_the_reflection_with_upright_text(corner):
+    width = max(x for x, _ in corner.outline)
+    _, found = read_back(pattern_svg(corner))
+    text = pattern_svg(mirrored(corner), "marked face down")
     _, other = read_back(text)
     for name, points in found.items():
         if name.startswith("L"):
@@ -84,10 +84,10 @@ def test_mirrored_drawing_is_the_reflection_with_upright_text(easy):
     assert "right side - marked face down" in text
 
 
-def test_the_words_can_be_read_on_both_sides(easy):
+def test_the_words_can_be_read_on_both_sides(corner):
     """The title's ink is the same picture, unflipped, on the drawing and on its mirror image."""
     pictures = []
-    for pattern in (easy.pattern, mirrored(easy.pattern)):
+    for pattern in (corner, mirrored(corner)):
         same = pattern.model_copy(update={"side": "left"})
         picture = rasterised(pattern_svg(same), 96)
         top = max(y for _, y in pattern.outline) + 2 * MARGIN_MM
@@ -97,8 +97,8 @@ def test_the_words_can_be_read_on_both_sides(easy):
     assert np.abs(pictures[0].astype(int) - pictures[1]).mean() < 1
 
 
-def test_the_check_rules_measure_what_they_say(easy):
-    text = pattern_svg(easy.pattern)
+def test_the_check_rules_measure_what_they_say(corner):
+    text = pattern_svg(corner)
     svg = svgelements.SVG.parse(io.StringIO(text), ppi=25.4, reify=True)
     group = next(e for e in svg.elements() if getattr(e, "id", "") == "check-rules")
     lengths = [
@@ -110,11 +110,10 @@ def test_the_check_rules_measure_what_they_say(easy):
     assert any(length == pytest.approx(4 * 25.4) for length in lengths)
 
 
-def test_the_overlay_shows_the_pattern_over_the_photo(easy):
-    raster = easy.raster
-    picture = overlay_picture(
-        easy.pattern, raster.pixels, raster.left, raster.top, raster.mm_per_px
-    )
+def test_the_overlay_shows_the_pattern_over_the_picture(corner):
+    width, height = (max(p[axis] for p in corner.outline) for axis in (0, 1))
+    paper = np.full((int(5 * height) + 100, int(5 * width) + 100, 3), 200, np.uint8)
+    picture = overlay_picture(corner, paper, -10.0, height + 10.0, 0.2)
     assert picture.shape[1] <= 3200 and picture.dtype == np.uint8
     orange = (picture[..., 0] > 190) & (picture[..., 1] < 130) & (picture[..., 2] < 60)
     assert orange.sum() > 3000

@@ -39,6 +39,9 @@ def photograph(shot, grain):
     return np.clip(picture + noise, 1, 255).astype(np.uint8)
 
 
+pytestmark = pytest.mark.photo
+
+
 @pytest.fixture(scope="module")
 def surface():
     rng = np.random.default_rng(4)

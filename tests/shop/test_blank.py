@@ -40,10 +40,10 @@ def test_a_trim_edge_broken_at_a_tuck_is_closed_across_it():
     )
 
 
-def test_a_blank_is_never_inside_the_marks(easy):
-    blank = blank_of(easy.pattern)
+def test_a_blank_is_never_inside_the_marks(corner):
+    blank = blank_of(corner)
     shape = Polygon(blank.edge)
-    for each in easy.pattern.lines:
+    for each in corner.lines:
         if each.role not in ("slit", "lap", "crease"):
             assert shape.contains(LineString(each.points))
     assert len(blank.edge) < 600
@@ -78,9 +78,9 @@ def test_the_smallest_box_of_a_turned_rectangle():
     assert turned % 180 == pytest.approx(-27 % 180)
 
 
-def test_the_other_sides_blank_is_the_reflection(easy):
-    here, there = blank_of(easy.pattern), blank_of(mirrored(easy.pattern))
-    width = max(x for x, _ in easy.pattern.outline) + min(x for x, _ in easy.pattern.outline)
+def test_the_other_sides_blank_is_the_reflection(corner):
+    here, there = blank_of(corner), blank_of(mirrored(corner))
+    width = max(x for x, _ in corner.outline) + min(x for x, _ in corner.outline)
     flipped = Polygon(here.edge * [-1, 1] + [width, 0])
     assert flipped.hausdorff_distance(Polygon(there.edge)) < 0.1
     assert here.area == pytest.approx(there.area, rel=1e-4)
@@ -115,9 +115,9 @@ def test_punch_points_stand_at_corners_and_crossings():
         assert min(place.distance(Point(p)) for p in found.points) < 0.6
 
 
-def test_slits_and_lap_lines_are_not_punched(easy):
-    punched = {found.line for found in punch_points(easy.pattern)}
-    roles = {easy.pattern.line(name).role for name in punched}
+def test_slits_and_lap_lines_are_not_punched(corner):
+    punched = {found.line for found in punch_points(corner)}
+    roles = {corner.line(name).role for name in punched}
     assert roles == {"trim-edge", "radius-start", "radius-end", "form"}
 
 

@@ -1,4 +1,4 @@
-"""Everything that has to pass: ``python -m tests``. All parts run; what failed stands at the end."""
+"""Everything that has to pass: ``python -m tests``. All parts run, then it is summed up."""
 
 import subprocess
 import sys

@@ -16,7 +16,7 @@ def pytest_collection_modifyitems(items):
     """What reads a photo takes its time: the tests are so marked by their fixtures."""
     for item in items:
         if READS_A_PHOTO & set(item.fixturenames):
-            item.add_marker(pytest.mark.photo)
+            item.add_marker(pytest.mark.slow)
 
 
 @pytest.fixture(scope="session")

@@ -70,7 +70,7 @@ def test_a_missing_file_and_a_folder_that_cannot_be_made_are_named(tmp_path):
     assert result.exit_code == 4 and "cannot be written" in result.stderr
 
 
-@pytest.mark.photo
+@pytest.mark.slow
 def test_the_whole_command(tmp_path):
     profile = tmp_path / "printer.json"
     profile.write_text('{"measured_x": 150.0, "measured_y": 150.0}')
@@ -117,7 +117,7 @@ def test_the_whole_command(tmp_path):
         assert words in result.output
 
 
-@pytest.mark.photo
+@pytest.mark.slow
 def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
     out = str(tmp_path / "out")
     read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left", "--name", "corner"]
@@ -144,7 +144,7 @@ def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
     assert again["bands"][0]["stations"][0]["turned_deg"] is not None
 
 
-@pytest.mark.photo
+@pytest.mark.slow
 def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     out = str(tmp_path / "out")
     read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left"]
@@ -300,7 +300,7 @@ def test_a_bad_print_profile_is_explained(tmp_path):
         assert result.exit_code == 2 and "p.json" in result.stderr
 
 
-@pytest.mark.photo
+@pytest.mark.slow
 def test_a_camera_is_kept_and_read_again(tmp_path):
     floor = Floor(500)
     places = ((-250, 140, 5), (250, 150, 172), (-240, -170, 80), (260, -160, 95))
@@ -326,7 +326,7 @@ def test_a_camera_is_kept_and_read_again(tmp_path):
         assert result.exit_code == code and words in result.stderr
 
 
-@pytest.mark.photo
+@pytest.mark.slow
 def test_a_check_on_a_card_that_is_not_there_is_explained(tmp_path):
     easy = str(SAMPLES / "easy.jpg")
     result = runner.invoke(app, ["photo", easy, "--out", str(tmp_path), "--check", "1:9=500"])

@@ -50,6 +50,7 @@ def drawing(corner):
     return solid, pattern_svg(solid), page_for(solid, None)
 
 
+@pytest.mark.slow
 def test_the_whole_page_is_at_true_size(drawing):
     pattern, svg, page = drawing
     (picture,) = pages(whole_pdf(drawing_of(svg), "corner"))
@@ -59,6 +60,7 @@ def test_the_whole_page_is_at_true_size(drawing):
         assert furthest(away, page, line.points) < 0.1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", ["a4", "letter"])
 def test_tiles_put_together_by_their_match_marks_are_the_drawing(drawing, sheet):
     pattern, svg, page = drawing
@@ -108,6 +110,7 @@ def longest_run(row):
     return int(np.max(edges[1::2] - edges[::2], initial=0))
 
 
+@pytest.mark.slow
 def test_the_other_side_is_the_exact_reflection(corner):
     other = mirrored(corner)
     (picture,) = pages(whole_pdf(drawing_of(pattern_svg(other)), "corner"))

@@ -39,7 +39,7 @@ def photograph(shot, grain):
     return np.clip(picture + noise, 1, 255).astype(np.uint8)
 
 
-pytestmark = pytest.mark.photo
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")

@@ -1,3 +1,77 @@
-"""Reads a photo of a metal shaper's paper pattern into a true-size record."""
+"""Reads a photo of a metal shaper's paper pattern into a true-size record.
+
+The public functions, in the order that a job takes them: ``write_cards`` to print, ``read_photos``
+into a folder, ``load_pattern`` and ``save_pattern``, ``tell`` what the photo cannot,
+``draw_pattern`` for the metal, ``compare_patterns``, ``keep_pattern`` in the drawer,
+``find_patterns`` and ``take_pattern`` out of it. Lengths are in mm, angles in degrees. What cannot
+be done raises a ``DigitizeError`` whose message says what to change; ``digitize.errors`` has them
+all. Everything else is private by convention.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.2.0"
+
+if TYPE_CHECKING:
+    from digitize.errors import DigitizeError
+    from digitize.jobs.cards import write_cards
+    from digitize.jobs.compare import Compared, compare_patterns
+    from digitize.jobs.draw import Cut, Drawn, draw_pattern
+    from digitize.jobs.find import Found, Taken, find_patterns, take_pattern
+    from digitize.jobs.folder import load_pattern, save_pattern
+    from digitize.jobs.keep import KeptAs, keep_pattern
+    from digitize.jobs.read import CheckDistance, PrintScale, Read, read_photos
+    from digitize.jobs.tell import Changed, tell
+    from digitize.record import Line, Pattern, Remark, Tuck, Zone
+
+__all__ = [
+    "Changed",
+    "CheckDistance",
+    "Compared",
+    "Cut",
+    "DigitizeError",
+    "Drawn",
+    "Found",
+    "KeptAs",
+    "Line",
+    "Pattern",
+    "PrintScale",
+    "Read",
+    "Remark",
+    "Taken",
+    "Tuck",
+    "Zone",
+    "__version__",
+    "compare_patterns",
+    "draw_pattern",
+    "find_patterns",
+    "keep_pattern",
+    "load_pattern",
+    "read_photos",
+    "save_pattern",
+    "take_pattern",
+    "tell",
+    "write_cards",
+]
+
+# Each is loaded when it is first used: a program that only looks into the drawer needs few.
+_HOMES = {
+    "digitize.errors": ("DigitizeError",),
+    "digitize.jobs.cards": ("write_cards",),
+    "digitize.jobs.compare": ("Compared", "compare_patterns"),
+    "digitize.jobs.draw": ("Cut", "Drawn", "draw_pattern"),
+    "digitize.jobs.find": ("Found", "Taken", "find_patterns", "take_pattern"),
+    "digitize.jobs.folder": ("load_pattern", "save_pattern"),
+    "digitize.jobs.keep": ("KeptAs", "keep_pattern"),
+    "digitize.jobs.read": ("CheckDistance", "PrintScale", "Read", "read_photos"),
+    "digitize.jobs.tell": ("Changed", "tell"),
+    "digitize.record": ("Line", "Pattern", "Remark", "Tuck", "Zone"),
+}
+
+
+def __getattr__(name: str) -> Any:
+    for home, names in _HOMES.items():
+        if name in names:
+            return getattr(import_module(home), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -9,7 +9,7 @@ import typer
 from digitize.cli.options import MeasuredAcross, MeasuredAlong, PrintProfile
 from digitize.cli.screen import reported, screen, stages_shown
 from digitize.cli.tables import show_remarks
-from digitize.jobs import camera as job
+from digitize.jobs.camera import STAGES, write_camera
 from digitize.jobs.settings import print_scale
 
 
@@ -28,8 +28,8 @@ def camera(
 ) -> None:
     """Solve a phone's lens once and keep it; with it, one card beside the paper is enough."""
     scale = print_scale(measured_x, measured_y, print_profile)
-    with stages_shown(job.STAGES) as progress:
-        solved = job.camera(photos, out, print_scale=scale, progress=progress)
+    with stages_shown(STAGES) as progress:
+        solved = write_camera(photos, out, print_scale=scale, progress=progress)
     kept = solved.camera
     sigma = math.sqrt(kept.covariance[0][0])
     screen.print(

@@ -7,7 +7,7 @@ import typer
 
 from digitize.cli.options import rule
 from digitize.cli.screen import reported, screen
-from digitize.jobs.cards import HIGHEST_NUMBER, cards
+from digitize.jobs.cards import HIGHEST_NUMBER, write_cards
 
 
 @reported
@@ -27,7 +27,9 @@ def card(
     out: Annotated[Path, typer.Option(help="The PDF to write.")] = Path("scale-cards.pdf"),
 ) -> None:
     """Write scale cards as a PDF. Print at 100 %, and measure both rules on the print."""
-    cards(out, count=count, first=first, sheet=sheet, measured_x=measured_x, measured_y=measured_y)
+    write_cards(
+        out, count=count, first=first, sheet=sheet, measured_x=measured_x, measured_y=measured_y
+    )
     screen.print(
         f"{out}: {count} card{'s' if count > 1 else ''} on {sheet}. Print at 100 % (no scaling), "
         "then measure the 150 mm rules; if they differ, give digitize photo what they measure."

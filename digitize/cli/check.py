@@ -7,7 +7,7 @@ import typer
 from digitize.cli.screen import count_shown, errors, reported, screen
 from digitize.cli.search import DRAWER, Drawer
 from digitize.errors import DamagedKept
-from digitize.jobs import find as job
+from digitize.jobs.find import check_drawer
 
 
 @reported
@@ -19,7 +19,7 @@ def check(
 ) -> None:
     """Check that nothing in the drawer has changed or gone since it was kept."""
     with count_shown("checking") as progress:
-        found = job.check(name, drawer=drawer, progress=progress)
+        found = check_drawer(name, drawer=drawer, progress=progress)
     for empty in found.empty:
         errors.print(f"{empty}: is empty: nothing was kept in it", highlight=False)
     for folder in found.unfinished:

@@ -9,8 +9,7 @@ from digitize.cli.options import parsed
 from digitize.cli.screen import reported, screen
 from digitize.cli.search import DRAWER, Drawer
 from digitize.cli.tables import show_comparison
-from digitize.jobs import compare as job
-from digitize.jobs.compare import TOLERANCE_MM
+from digitize.jobs.compare import TOLERANCE_MM, compare_patterns
 from digitize.units import length_mm
 
 # Beside those of errors.py: what the verdict ends the command with.
@@ -37,7 +36,9 @@ def compare(
     The exit code is 0 for the same, 30 for different, 31 where it cannot be told.
     """
     allowed = parsed(length_mm, tolerance, "--tolerance", "1.6mm or 1/16in")
-    found = job.compare(pattern, other, mirror=mirror, tolerance_mm=allowed, out=out, drawer=drawer)
+    found = compare_patterns(
+        pattern, other, mirror=mirror, tolerance_mm=allowed, out=out, drawer=drawer
+    )
     show_comparison(screen, found.comparison, found.verdict)
     screen.print(f"written: {out}")
     raise typer.Exit(EXIT_CODES[found.verdict.says])

@@ -8,8 +8,7 @@ import typer
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, show_written
 from digitize.errors import WrongOption
-from digitize.jobs import draw as job
-from digitize.jobs.draw import ALLOWANCE_MM, FORMATS
+from digitize.jobs.draw import ALLOWANCE_MM, FORMATS, draw_pattern
 
 
 @reported
@@ -37,7 +36,7 @@ def draw(
         if each not in FORMATS:
             raise WrongOption(f"--format {each}: formats are {', '.join(FORMATS)}")
     cut = cut_as(allowance, allow, stock)
-    drawn = job.draw(pattern, out, formats=asked, mirror=mirror, cut=cut)
+    drawn = draw_pattern(pattern, out, formats=asked, mirror=mirror, cut=cut)
     if drawn.without_blank:
         words = f"warning: drawn without a blank: {drawn.without_blank}"
         screen.print(words, style="yellow", highlight=False)

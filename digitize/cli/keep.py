@@ -8,8 +8,8 @@ import typer
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, stages_shown
 from digitize.cli.search import DRAWER, Drawer
-from digitize.jobs import keep as job
 from digitize.jobs.draw import ALLOWANCE_MM
+from digitize.jobs.keep import STAGES, keep_pattern
 
 
 @reported
@@ -43,8 +43,8 @@ def keep(
     What was kept before under the same name stays as it is; this becomes the next revision.
     """
     cut = cut_as(allowance, allow, stock)
-    with stages_shown(job.STAGES) as progress:
-        kept = job.keep(
+    with stages_shown(STAGES) as progress:
+        kept = keep_pattern(
             pattern,
             name=name,
             reference=reference,

@@ -16,7 +16,7 @@ from digitize.cli.screen import reported, screen, show_written, stages_shown
 from digitize.cli.search import DRAWER, Drawer
 from digitize.cli.tables import show_comparison, show_pattern
 from digitize.errors import WrongOption
-from digitize.jobs.read import STAGES, TOLERANCE_MM, read
+from digitize.jobs.read import STAGES, TOLERANCE_MM, read_photos
 from digitize.jobs.settings import ink_roles_in, print_scale
 from digitize.record import Side
 
@@ -88,7 +88,7 @@ def photo(
     ink_roles = ink_roles_in(inks) if inks else {}
     scale = print_scale(measured_x, measured_y, print_profile)
     with stages_shown(STAGES) as progress:
-        done = read(
+        done = read_photos(
             photos,
             out,
             name=name,

@@ -7,7 +7,7 @@ import typer
 
 from digitize.cli.screen import count_shown, errors
 from digitize.errors import NotKept, WrongOption
-from digitize.jobs.find import DRAWER, Found, Wanted, find
+from digitize.jobs.find import DRAWER, Found, find_patterns
 from digitize.units import sheet_size
 
 __all__ = ["DRAWER"]
@@ -52,7 +52,15 @@ def found_in(
     except ValueError:
         raise WrongOption(f"--size {size}: write it like 1200x900 or 48inx36in") from None
     with count_shown("looking through the drawer") as progress:
-        found = find(drawer, Wanted(tuple(words or ()), side, since, until, size_mm), progress)
+        found = find_patterns(
+            " ".join(words or ()),
+            side=side,
+            since=since,
+            until=until,
+            size_mm=size_mm,
+            drawer=drawer,
+            progress=progress,
+        )
     for damage in found.damages:
         errors.print(f"damaged: {damage}", style="yellow", highlight=False)
     if not found.kept:

@@ -7,7 +7,7 @@ import typer
 
 from digitize.cli.screen import reported, screen
 from digitize.cli.search import DRAWER, Drawer, Side, Since, Size, Until, Words, found_in
-from digitize.jobs import show as job
+from digitize.jobs.show import write_contact_sheet
 
 
 @reported
@@ -22,5 +22,5 @@ def show(
 ) -> None:
     """Show kept patterns on a contact sheet: a picture of each, and what is on its slip."""
     found = found_in(drawer, words, side, since, until, size)
-    job.show(drawer, found.kept, " ".join(words or ()), out)
+    write_contact_sheet(drawer, found.kept, " ".join(words or ()), out)
     screen.print(f"written: {out}; patterns: {len(found.kept)}", highlight=False)

@@ -7,7 +7,7 @@ import typer
 from digitize.cli.options import Record, parsed_sheet
 from digitize.cli.screen import reported, screen, show_written
 from digitize.cli.tables import show_shrink
-from digitize.jobs import shrink as job
+from digitize.jobs.shrink import shrink_of
 from digitize.jobs.tell import tell
 
 
@@ -21,6 +21,6 @@ def shrink(
 ) -> None:
     """Show how much to take out, where, and where it fades to nothing; and how thick it gets."""
     written = tell(pattern, sheet=parsed_sheet(sheet)).written if sheet else ()
-    show_shrink(screen, job.shrink(pattern))
+    show_shrink(screen, shrink_of(pattern))
     if written:
         show_written(written)

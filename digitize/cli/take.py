@@ -7,7 +7,7 @@ import typer
 
 from digitize.cli.screen import reported, screen, show_written
 from digitize.cli.search import DRAWER, Drawer
-from digitize.jobs import find as job
+from digitize.jobs.find import take_pattern
 
 
 @reported
@@ -25,6 +25,6 @@ def take(
     drawer: Drawer = DRAWER,
 ) -> None:
     """Take a pattern out: its record, pictures and drawings, byte for byte as they were kept."""
-    taken = job.take(name, out, mirror=mirror, revision=revision, drawer=drawer)
+    taken = take_pattern(name, out, mirror=mirror, revision=revision, drawer=drawer)
     screen.print(f"{taken.revision}, {'other' if mirror else 'this'} side", highlight=False)
     show_written(taken.written)

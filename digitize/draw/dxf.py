@@ -10,11 +10,19 @@ from ezdxf.document import Drawing
 from ezdxf.layouts.layout import Modelspace
 from ezdxf.math import ConstructionArc
 
-from digitize.draw.style import STYLES
+from digitize.draw.style import STYLES, start_mark
 from digitize.record import CurvePiece, Line, Pattern
 from digitize.shop import Blank, PunchedLine
 
-OUTLINE, BLANK, PUNCH, ZONES, WORDS = "outline", "blank", "punch-points", "zones", "words"
+OUTLINE, BLANK, PUNCH, ZONES, STARTS, WORDS = (
+    "outline",
+    "blank",
+    "punch-points",
+    "zones",
+    "line-starts",
+    "words",
+)
+START_MM = 4.0
 TEXT_MM = 4.5
 DASHES: dict[str, tuple[float, ...]] = {  # total, then strokes (+) and gaps (-), mm
     "DASHED": (10.0, 8.0, -2.0),
@@ -47,7 +55,14 @@ def pattern_dxf(
             document.linetypes.add(name, list(dashes))
     for role in STYLES:
         document.layers.add(role, color=COLOURS[role], linetype=LINETYPES.get(role, "Continuous"))
-    for name, colour in ((OUTLINE, 9), (BLANK, 1), (PUNCH, 7), (ZONES, 40), (WORDS, 7)):
+    for name, colour in (
+        (OUTLINE, 9),
+        (BLANK, 1),
+        (PUNCH, 7),
+        (ZONES, 40),
+        (STARTS, 8),
+        (WORDS, 7),
+    ):
         document.layers.add(name, color=colour)
     space = document.modelspace()
     space.add_lwpolyline(pattern.outline, close=True, dxfattribs={"layer": OUTLINE})
@@ -55,6 +70,9 @@ def pattern_dxf(
         space.add_lwpolyline(zone.boundary, close=True, dxfattribs={"layer": ZONES})
     for line in pattern.lines:
         _line(space, line)
+        if not line.is_tuck_mark:
+            head = start_mark(line, START_MM)
+            space.add_lwpolyline(head, close=True, dxfattribs={"layer": STARTS})
     if blank:
         space.add_lwpolyline(blank.edge.tolist(), close=True, dxfattribs={"layer": BLANK})
     for each in punched:

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 import svgwrite
 
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
-from digitize.draw.style import BLANK, CAUTION, STYLES
+from digitize.draw.style import BLANK, CAUTION, STYLES, start_mark
 from digitize.record import Band, Line, Pattern
 from digitize.shop import Blank, StockChoice, sheet_words
 from digitize.units import INCH_MM
 
 FIRST_MM, ROW_MM, HIGH = 28.0, 4.4, 297.0
+START_MM = 1.6  # on the sheet
 TEXT, HEAD = 2.9, "#444444"
 COLUMN = (WIDE - 2 * MARGIN) / 2
 
@@ -69,6 +70,8 @@ def _picture(
     drawing.add(group)
     for line in pattern.lines:
         if not line.is_tuck_mark:
+            head = [window.at(point) for point in start_mark(line, START_MM / window.scale)]
+            drawing.add(drawing.polygon(head, fill=STYLES[line.role].colour))
             x, y = window.at(line.points[len(line.points) // 2])
             colour = STYLES[line.role].colour
             drawing.add(

@@ -1,18 +1,21 @@
 """What was found, drawn over the rectified photo."""
 
+import textwrap
 from collections.abc import Sequence
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.draw.style import CONTOUR, OUTLINE, STYLES, ZONE, beyond_tip
-from digitize.record import Pattern, Point
+from digitize.draw.style import CONTOUR, OUTLINE, STYLES, ZONE, beyond_tip, start_mark
+from digitize.record import Pattern, Point, Severity
 
 Floats = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 LONGEST_SIDE_PX = 3200
-LINE_MM, TEXT_MM, LABEL_GAP_MM = 0.6, 7.0, 16.0
+LINE_MM, TEXT_MM, LABEL_GAP_MM, START_MM = 0.6, 7.0, 16.0, 7.0
+FLAG_MM, ROW_MM = 5.0, 9.5
+FLAGS = {"note": "#0072b2", "warning": "#e69f00", "stop": "#d50000"}
 
 
 def overlay_picture(
@@ -78,13 +81,19 @@ def overlay_picture(
         _text(picture, label, corner, mm_per_px, "#000000")
     for line in pattern.lines:
         if not line.is_tuck_mark:
+            head = pixels(start_mark(line, START_MM))
+            cv2.fillPoly(picture, [head], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
             middle = line.points[len(line.points) // 2]
             at = pixels((middle,))[0] / 16 + [2 / mm_per_px, -2 / mm_per_px]
             _text(picture, line.id, at, mm_per_px, STYLES[line.role].colour)
     for note in pattern.notes:
         x0, y0, x1, y1 = note.box
         draw(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), True, "#7a7a7a", 1)
-    return _with_key(picture, pattern, mm_per_px, bool(contours))
+    for number, remark in enumerate(pattern.remarks, start=1):
+        if remark.at is not None:
+            _flag(picture, number, pixels((remark.at,))[0] / 16, mm_per_px, remark.severity)
+    picture = _with_key(picture, pattern, mm_per_px, bool(contours))
+    return _with_remarks(picture, pattern, mm_per_px) if pattern.remarks else picture
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:
@@ -131,4 +140,32 @@ def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float, with_contour
             f"{pattern.scale.accuracy_mm:.2f} mm (95 %) of true size."
         )
         _text(strip, words, np.array([row // 3, 1.65 * row]), mm_per_px * 1.2, "#000000")
+    return np.concatenate([picture, strip])
+
+
+def _flag(picture: Picture, number: int, at: Floats, mm_per_px: float, severity: Severity) -> None:
+    """A numbered disc at the place that a remark is about."""
+    middle = int(at[0]), int(at[1])
+    radius = int(FLAG_MM / mm_per_px)
+    cv2.circle(picture, middle, radius, (255, 255, 255), -1, cv2.LINE_AA)
+    cv2.circle(picture, middle, radius, _rgb(FLAGS[severity]), max(radius // 4, 2), cv2.LINE_AA)
+    corner = np.array(middle) + np.array([-1.9 * len(str(number)), 2.0]) / mm_per_px
+    _text(picture, str(number), corner, mm_per_px * 1.2, "#000000")
+
+
+def _with_remarks(picture: Picture, pattern: Pattern, mm_per_px: float) -> Picture:
+    """The remarks under the picture, numbered as they are in it."""
+    row = int(ROW_MM / mm_per_px)
+    letters = int(picture.shape[1] * mm_per_px / 4.0)  # of the height below, about 4 mm wide
+    lines = [
+        (remark.severity, words)
+        for number, remark in enumerate(pattern.remarks, start=1)
+        for words in textwrap.wrap(f"{number}  {remark.severity}: {remark.words}", letters)
+    ]
+    strip = np.full((row * len(lines) + row // 2, picture.shape[1], 3), 255, np.uint8)
+    for index, (severity, words) in enumerate(lines):
+        down = int((index + 0.8) * row)
+        bar = (0, index * row), (max(row // 8, 2), (index + 1) * row)
+        cv2.rectangle(strip, *bar, _rgb(FLAGS[severity]), -1)
+        _text(strip, words, np.array([row // 3, down]), mm_per_px * 1.25, "#000000")
     return np.concatenate([picture, strip])

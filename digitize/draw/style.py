@@ -7,7 +7,9 @@ Colours are from a published palette that colour-blind people can tell apart (M.
 import math
 from dataclasses import dataclass
 
-from digitize.record import Pattern, Point, Role, Tuck
+from shapely import LineString
+
+from digitize.record import Line, Pattern, Point, Role, Tuck
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,21 @@ CAUTION = (
     "Gloves for sharp edges, eye protection, try a scrap first. Structural or roadworthiness "
     "parts: local codes and licensed practice."
 )
+
+
+def start_mark(line: Line, size: float) -> tuple[Point, Point, Point]:
+    """A small arrow head at a line's first point, so many mm long, pointing the way it runs.
+
+    Places along a line are told from there.
+    """
+    path = LineString(line.path)
+    x, y = line.points[0]
+    ahead = path.interpolate(min(2 * size, path.length))
+    length = math.hypot(ahead.x - x, ahead.y - y) or 1.0
+    along, across = (ahead.x - x) / length, (ahead.y - y) / length
+    tip = (x + size * along, y + size * across)
+    half = 0.35 * size
+    return tip, (x - half * across, y + half * along), (x + half * across, y - half * along)
 
 
 def beyond_tip(pattern: Pattern, tuck: Tuck, distance: float) -> Point:

@@ -15,6 +15,7 @@ from digitize.draw.style import (
     ZONE_FILL,
     LineStyle,
     beyond_tip,
+    start_mark,
 )
 from digitize.record import Line, Pattern, Point
 from digitize.shop import Blank, PunchedLine
@@ -24,6 +25,7 @@ MARGIN_MM = 10.0
 FOOT_MM = 48.0
 LEAST_WIDTH_MM = 350.0  # for what stands at the foot
 PUNCH_MM = 2.0
+START_MM = 4.0
 TEXT_MM = 4.5
 LABEL_GAP_MM = 12.0
 FONT = "Helvetica, Arial, sans-serif"
@@ -103,6 +105,7 @@ def pattern_svg(
             drawing.polygon([at((x, y)) for x, y in blank.edge.tolist()], id="blank-edge")
         )
     _punches(drawing, punched, at)
+    _starts(drawing, pattern, at)
     _tucks(drawing, pattern, at)
     _labels(drawing, pattern, at)
     _foot(drawing, pattern, face, height - FOOT_MM, blank, punched)
@@ -148,6 +151,21 @@ def _punches(
         crosses = drawing.path(d=" ".join(strokes), id=f"{line.line}-punch")
         crosses.set_desc(title=f"{line.line}: {len(line.points)} punch points")
         group.add(crosses)
+    drawing.add(group)
+
+
+def _starts(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
+    """An arrow head at the first point of each line, from which places along it are told."""
+    group = drawing.g(id="line-starts", stroke="none")
+    for line in pattern.lines:
+        if not line.is_tuck_mark:
+            head = drawing.polygon(
+                [at(point) for point in start_mark(line, START_MM)],
+                id=f"{line.id}-start",
+                fill=STYLES[line.role].colour,
+            )
+            head.set_desc(title=f"{line.id} starts here")
+            group.add(head)
     drawing.add(group)
 
 

@@ -20,7 +20,7 @@ class CameraSolved:
     remarks: tuple[Remark, ...]
 
 
-def camera(
+def write_camera(
     photos: Sequence[Path],
     out: Path,
     *,

@@ -6,10 +6,10 @@ from digitize.card import HIGHEST_NUMBER, RULE_MM, SHEETS_MM, card_pdf
 from digitize.errors import WrongOption
 from digitize.jobs.disk import write_all
 
-__all__ = ["HIGHEST_NUMBER", "cards"]
+__all__ = ["HIGHEST_NUMBER", "write_cards"]
 
 
-def cards(
+def write_cards(
     out: Path,
     *,
     count: int = 4,

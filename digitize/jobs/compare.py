@@ -25,7 +25,7 @@ __all__ = [
     "Comparison",
     "Verdict",
     "about_growth",
-    "compare",
+    "compare_patterns",
     "doubt",
 ]
 
@@ -39,7 +39,7 @@ class Compared:
     written: tuple[Path, ...]
 
 
-def compare(
+def compare_patterns(
     pattern: str | Path,
     other: str | Path,
     *,

@@ -17,7 +17,7 @@ from digitize.draw import (
 )
 from digitize.errors import TrimOpen, WrongOption
 from digitize.jobs.disk import write_all
-from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, record_in
+from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern
 from digitize.keep import file_name
 from digitize.record import Pattern, mirrored
 from digitize.shop import (
@@ -30,7 +30,7 @@ from digitize.shop import (
 )
 from digitize.take_up import shrink_fields, zones_and_fans
 
-__all__ = ["ALLOWANCE_MM", "FORMATS", "STOCK_MM", "Cut", "Drawn", "draw", "drawings_of"]
+__all__ = ["ALLOWANCE_MM", "FORMATS", "STOCK_MM", "Cut", "Drawn", "draw_pattern", "drawings_of"]
 
 FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
 ENDINGS = {"a4": "-a4.pdf", "letter": "-letter.pdf", "job": "-job.pdf"}
@@ -59,7 +59,7 @@ class Drawn:
     without_blank: str | None
 
 
-def draw(
+def draw_pattern(
     pattern: Path,
     out: Path,
     *,
@@ -83,7 +83,7 @@ def draw(
     for each in formats:
         if each not in FORMATS:
             raise WrongOption(f"{each}: formats are {', '.join(FORMATS)}")
-    record = record_in(pattern)
+    record = load_pattern(pattern)
     record, face = (mirrored(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
     files, without_blank = drawings_of(record, out, formats, face, cut or Cut())
     write_all(files)

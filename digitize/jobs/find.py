@@ -22,7 +22,7 @@ from digitize.keep import (
     unfinished_in,
 )
 
-__all__ = ["DRAWER", "Checked", "Found", "Taken", "Wanted", "check", "find", "take"]
+__all__ = ["DRAWER", "Checked", "Found", "Taken", "check_drawer", "find_patterns", "take_pattern"]
 
 THIS_SIDE, OTHER_SIDE, PHOTOS = "drawings/this-side/", "drawings/other-side/", "photos/"
 MOST_NAMED = 12
@@ -56,7 +56,30 @@ class Checked:
     faults: tuple[str, ...]
 
 
-def take(
+def find_patterns(
+    words: str = "",
+    *,
+    side: str = "",
+    since: str = "",
+    until: str = "",
+    size_mm: tuple[float, float] | None = None,
+    drawer: Path = DRAWER,
+    progress: Callable[[int, int], None] = lambda done, of: None,
+) -> Found:
+    """The kept patterns that fit, each by its latest revision; and which slips are damaged.
+
+    Parameters
+    ----------
+    words : parts of words of name, reference, part or notes; all must be there.
+    side : ``left``, ``right`` or ``unknown``; any if empty.
+    since, until : when it was kept: a date as in ISO 8601, from a year on.
+    size_mm : the paper's, within 5 % and either way round.
+    progress : told how many changed folders have been read, and of how many.
+    """
+    return find(drawer, Wanted(tuple(words.split()), side, since, until, size_mm), progress)
+
+
+def take_pattern(
     name: str,
     out: Path,
     *,
@@ -88,7 +111,7 @@ def take(
     return Taken(kept, tuple(files))
 
 
-def check(
+def check_drawer(
     name: str | None = None,
     *,
     drawer: Path = DRAWER,

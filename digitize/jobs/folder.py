@@ -8,12 +8,12 @@ from PIL import Image
 
 from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg
 from digitize.errors import RecordError
-from digitize.jobs.disk import MIRRORED, RECORD, content_of
+from digitize.jobs.disk import MIRRORED, RECORD, content_of, write_all
 from digitize.reading import Reading
 from digitize.record import Pattern, from_json, mirrored, to_json
 from digitize.remarks import with_remarks
 from digitize.shop import shrink_tables
-from digitize.take_up import brought_up, closed_zones, shrink_fields, zones_and_fans
+from digitize.take_up import brought_up, closed_zones, derived, shrink_fields, zones_and_fans
 from digitize.units import INCH_MM
 
 MARKED_UP, MARKED_DOWN = "marked face up", "marked face down"
@@ -28,12 +28,31 @@ class Changed:
     written: tuple[Path, ...]
 
 
+def save_pattern(pattern: Pattern, place: Path) -> tuple[Path, ...]:
+    """Write a record into a file; or, into a folder, with its drawings.
+
+    What follows from its lines and tucks, and what is to be said of it, is worked out anew.
+
+    Raises
+    ------
+    RecordError, NotWritten
+        If a record of a later version stands there, or it cannot be written.
+    """
+    pattern = with_remarks(derived(pattern))
+    if place.suffix == ".json":
+        files = {place: to_json(pattern).encode()}
+    else:
+        files = files_of(pattern, place, (place / MIRRORED).exists())
+    write_all(files)
+    return tuple(files)
+
+
 def record_path(place: Path) -> Path:
     """A record's file: the one named, or the one in the folder named."""
     return place / RECORD if place.is_dir() else place
 
 
-def record_in(place: Path) -> Pattern:
+def load_pattern(place: Path) -> Pattern:
     """The record in a file, or in a folder's ``pattern.json``; raises NotRead, RecordError."""
     path = record_path(place)
     try:
@@ -59,7 +78,7 @@ def earlier_record(folder: Path) -> Pattern | None:
     if not path.exists():
         return None
     try:
-        return record_in(path)
+        return load_pattern(path)
     except RecordError as error:
         raise RecordError(
             f"{error}; what was told in it would be lost: move it away, or give another folder"

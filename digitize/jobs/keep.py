@@ -21,7 +21,7 @@ from digitize.jobs.folder import (
     RECTIFIED,
     files_of,
     jpeg,
-    record_in,
+    load_pattern,
     record_of,
     record_path,
 )
@@ -42,7 +42,7 @@ from digitize.keep import (
 )
 from digitize.record import Pattern, mirrored
 
-__all__ = ["STAGES", "KeptAs", "keep", "kept_record", "record_named"]
+__all__ = ["STAGES", "KeptAs", "keep_pattern", "kept_record", "record_named"]
 
 STAGES = ("record", "this side", "other side", "pictures", "photos", "keeping")
 THUMBNAIL_PX = (720, 540)
@@ -60,7 +60,7 @@ class KeptAs:
     size_mb: float = 0.0
 
 
-def keep(
+def keep_pattern(
     pattern: Path,
     *,
     name: str | None = None,
@@ -88,7 +88,7 @@ def keep(
     ------
     NotRead, RecordError, BlankError, NotKept, NameTaken, NotWritten
     """
-    record = record_in(pattern)
+    record = load_pattern(pattern)
     if name is not None:
         record = record.model_copy(update={"name": name})
     key = file_name(f"{record.name}-{record.side}")
@@ -121,7 +121,7 @@ def record_named(drawer: Path, name: str | Path) -> Pattern:
         If there is none.
     """
     place = Path(name)
-    return record_in(place) if place.exists() else kept_record(drawer, str(name))
+    return load_pattern(place) if place.exists() else kept_record(drawer, str(name))
 
 
 def kept_record(drawer: Path, name: str) -> Pattern:

@@ -17,7 +17,16 @@ from digitize.reading import STAGES, TOLERANCE_MM, Asked, read_pattern
 from digitize.record import Pattern, Role, Side
 from digitize.remarks import about_carried, about_grown, with_remarks
 
-__all__ = ["STAGES", "TOLERANCE_MM", "CheckDistance", "Mark", "Read", "Since", "read"]
+__all__ = [
+    "STAGES",
+    "TOLERANCE_MM",
+    "CheckDistance",
+    "Mark",
+    "PrintScale",
+    "Read",
+    "Since",
+    "read_photos",
+]
 
 
 @dataclass(frozen=True)
@@ -37,7 +46,7 @@ class Read:
     written: tuple[Path, ...]
 
 
-def read(
+def read_photos(
     photos: Sequence[Path],
     out: Path,
     *,

@@ -9,7 +9,7 @@ from digitize.jobs.disk import write_all
 from digitize.keep import THUMBNAIL, Kept, content, revisions_of
 
 
-def show(drawer: Path, kept: Sequence[Kept], words: str, out: Path) -> None:
+def write_contact_sheet(drawer: Path, kept: Sequence[Kept], words: str, out: Path) -> None:
     """Write a PDF with a picture of each kept pattern, and what is on its slip.
 
     Parameters

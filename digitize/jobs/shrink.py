@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from digitize.draw import CAUTION
-from digitize.jobs.folder import record_in
+from digitize.jobs.folder import load_pattern
 from digitize.record import Pattern
 from digitize.shop import ShrinkTable, sheet_words, shrink_tables
 from digitize.take_up import zones_and_fans
 
-__all__ = ["CAUTION", "Shrink", "ShrinkTable", "shrink"]
+__all__ = ["CAUTION", "Shrink", "ShrinkTable", "shrink_of"]
 
 
 @dataclass(frozen=True)
@@ -21,8 +21,8 @@ class Shrink:
     sheet: str | None
 
 
-def shrink(pattern: Path) -> Shrink:
+def shrink_of(pattern: Path) -> Shrink:
     """The shrink tables of a record's file or folder; raises NotRead, RecordError."""
-    record = record_in(pattern)
+    record = load_pattern(pattern)
     tables = shrink_tables(record, zones_and_fans(record))
     return Shrink(record, tables, sheet_words(record.sheet) if record.sheet else None)

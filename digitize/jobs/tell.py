@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from digitize.jobs.disk import MIRRORED, RECORD, write_all
-from digitize.jobs.folder import Changed, files_of, record_in, record_path
+from digitize.jobs.folder import Changed, files_of, load_pattern, record_path
 from digitize.mend import Radii, labelled, with_spread
 from digitize.record import Role, Sheet, to_json
 from digitize.remarks import with_remarks
@@ -38,7 +38,7 @@ def tell(
     NotRead, RecordError, LabelError, TuckError, NotWritten
     """
     path = record_path(pattern)
-    record = record_in(path)
+    record = load_pattern(path)
     if roles or radii or notes:
         record = labelled(record, roles or {}, radii or {}, notes or {})
     for tuck, gaps in (spreads or {}).items():

@@ -5,7 +5,7 @@ import pytest
 
 from digitize.errors import RecordError
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
-from digitize.jobs.folder import MARKED_UP, record_in
+from digitize.jobs.folder import MARKED_UP, load_pattern
 from digitize.record import from_json, to_json
 
 RECORDS = Path(__file__).parent / "records"
@@ -62,7 +62,7 @@ def test_a_record_of_an_earlier_version_reads_forever(path, tmp_path):
     assert holds(json.loads(to_json(pattern)), before)
     assert len(pattern.lines) == len(before["lines"]) and len(pattern.tucks) == 7
     (tmp_path / "pattern.json").write_text(json.dumps(before))
-    pattern = record_in(tmp_path)
+    pattern = load_pattern(tmp_path)
     drawn, _ = drawings_of(pattern, tmp_path, FORMATS, MARKED_UP, Cut())
     assert len(drawn) == len(FORMATS) and all(tuck.profile for tuck in pattern.tucks)
     assert holds(json.loads(to_json(pattern)), {"name": before["name"], "later": [1]})

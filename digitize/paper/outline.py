@@ -17,7 +17,7 @@ from shapely import Polygon
 
 from digitize.errors import NoPaper
 from digitize.floor import Raster
-from digitize.plane import length_of, places_along
+from digitize.plane import MEDIAN_TO_SIGMA, length_of, places_along
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.uint8]
@@ -187,7 +187,7 @@ def _unlikeness(
     if len(known) < 50:
         return np.zeros(wanted.shape)
     middle = np.median(known, axis=0)
-    spread = np.maximum(1.4826 * np.median(np.abs(known - middle), axis=0), LEAST_SPREAD)
+    spread = np.maximum(MEDIAN_TO_SIGMA * np.median(np.abs(known - middle), axis=0), LEAST_SPREAD)
     rare = max(int(share * len(known)), 5)
     tree = cKDTree(known / spread)
     own = tree.query(known / spread, k=[rare])[0][:, 0]

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import Grid, Raster
+from digitize.plane import MEDIAN_TO_SIGMA
 
 Floats = NDArray[np.float32]
 Shorts = NDArray[np.int16]
@@ -133,8 +134,9 @@ def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
     weight *= small > ground - 0.06
     ground = _weighted(small, weight, sigma)
     whole = cv2.resize(ground, (columns, rows), interpolation=cv2.INTER_LINEAR)
-    darkness = np.subtract(whole, log, out=log)
-    return np.multiply(darkness, paper, out=darkness)
+    darkness: Floats = np.subtract(whole, log, out=log)
+    darkness *= paper
+    return darkness
 
 
 def _weighted(picture: Floats, weight: Floats, sigma: float) -> Floats:
@@ -189,7 +191,9 @@ def _scatter(values: Floats) -> tuple[np.float32, np.float32]:
     if not values.size:
         return np.float32(0), np.float32(1)
     middle = np.median(values)
-    return middle, np.maximum(1.4826 * np.median(np.abs(values - middle)), np.float32(1e-6))
+    return middle, np.maximum(
+        MEDIAN_TO_SIGMA * np.median(np.abs(values - middle)), np.float32(1e-6)
+    )
 
 
 def _shrunk(picture: Floats, grid: Grid, mm_per_px: float) -> tuple[Floats, Grid]:

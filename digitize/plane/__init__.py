@@ -16,10 +16,11 @@ from digitize.plane.polyline import (
     turn_between,
 )
 from digitize.plane.registration import STEP_MM, Marks, Nearest, Placement, laid_on, nearest_in
-from digitize.plane.scatter import robust_sigma
+from digitize.plane.scatter import MEDIAN_TO_SIGMA, robust_sigma
 from digitize.plane.turns import cross, rigid_fit, rotation, signed_angle
 
 __all__ = [
+    "MEDIAN_TO_SIGMA",
     "STEP_MM",
     "Marks",
     "Nearest",

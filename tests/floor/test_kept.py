@@ -1,3 +1,5 @@
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -17,6 +19,7 @@ SHOTS = [
 ]
 
 
+@cache
 def kept():
     views = [view(shot, PLACES, 1500.0, 0.1, n, camera="demo") for n, shot in enumerate(SHOTS)]
     return keep_camera(solve_floor(views))

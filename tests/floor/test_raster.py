@@ -16,7 +16,7 @@ BOUNDS = (-300.0, -180.0, 300.0, 180.0)
 
 @pytest.fixture(scope="module")
 def together():
-    floor = Floor(700)
+    floor = Floor(340)
     edge = np.array([[-320, -200], [320, -200], [320, 200], [-320, 200]], float)
     floor.lay_sheet(edge, (190, 160, 120))
     floor.draw(np.array([[-290, 0], [290, 0]], float), 2.0, (60, 60, 60))

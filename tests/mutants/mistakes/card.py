@@ -1,0 +1,50 @@
+"""Mistakes in the scale card: its layout, its print, and finding it."""
+
+MISTAKES = [
+    ("find.py", ") / shrunk - 0.5", ") * shrunk - 0.5"),
+    ("find.py", "np.percentile(grey, 99)) < DARK_GREY", "np.percentile(grey, 1)) < DARK_GREY"),
+    ("find.py", "WINDOW_CELLS = 0.3", "WINDOW_CELLS = 0.8"),
+    (
+        "find.py",
+        "(moved < 0.2 * cell) & (cell > LEAST_CELL_PX)",
+        "(moved < 2 * cell) & (cell > LEAST_CELL_PX)",
+    ),
+    ("find.py", "& (cell > LEAST_CELL_PX)", "& (cell > 0)"),
+    ("find.py", "seen &= _is_checker(", "seen |= _is_checker("),
+    ("find.py", "np.minimum(*sides)", "np.maximum(*sides)"),
+    (
+        "find.py",
+        "predicted < [width - border, height - border]",
+        "predicted < [height - border, width - border]",
+    ),
+    ("find.py", "refined[~inside] = np.inf", "refined[~inside] = predicted[~inside]"),
+    ("find.py", "first.min(0) - second.max(0)", "first.max(0) - second.min(0)"),
+    ("layout.py", "CELL_MM = 12.0", "CELL_MM = 12.5"),
+    ("layout.py", '"letter": (215.9, 279.4)', '"letter": (216.0, 279.0)'),
+    ("layout.py", "RULE_MM = 150.0", "RULE_MM = 152.4"),
+    ("layout.py", "for column in range(1, COLUMNS)", "for column in range(1, COLUMNS - 1)"),
+    ("layout.py", "row != rows // 2", "row != rows // 2 + 1"),
+    (
+        "layout.py",
+        "((number - 1) * len(SHEETS_MM) + sheet)",
+        "((number - 1) * len(SHEETS_MM) - sheet)",
+    ),
+    ("layout.py", "    if number > HIGHEST_NUMBER:", "    if number >= HIGHEST_NUMBER:"),
+    (
+        "layout.py",
+        "[half, half], [half, -half], [-half, -half]",
+        "[-half, -half], [half, -half], [half, half]",
+    ),
+    ("sheet.py", "POINTS_PER_MM = 72 / INCH_MM", "POINTS_PER_MM = 72 / 25.0"),
+    (
+        "sheet.py",
+        "canvas.scale(stretch_x * POINTS_PER_MM, stretch_y * POINTS_PER_MM)",
+        "canvas.scale(stretch_y * POINTS_PER_MM, stretch_x * POINTS_PER_MM)",
+    ),
+    ("sheet.py", "x = inch * INCH_MM -", "x = inch * 25.0 -"),
+    ("sheet.py", "x = centimetre * 10 -", "x = centimetre * 10.16 -"),
+    ("sheet.py", "for centimetre in range(16)", "for centimetre in range(15)"),
+    ("sheet.py", "for inch in range(7)", "for inch in range(6)"),
+    ("sheet.py", "for turn in (0, 90)", "for turn in (0, 0)"),
+    ("sheet.py", "- (row + 1) * module", "- row * module"),
+]

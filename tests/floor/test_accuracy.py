@@ -36,7 +36,9 @@ def test_a_rule_read_to_0_15_mm_in_150_leaves_half_a_millimetre_at_500():
 
 
 def test_parts_add_up_by_their_squares():
-    assert Accuracy(np.array([3.0]), np.array([4.0]), np.array([12.0])).total_mm == pytest.approx(13)
+    assert Accuracy(np.array([3.0]), np.array([4.0]), np.array([12.0])).total_mm == pytest.approx(
+        13
+    )
 
 
 def test_a_camera_that_may_be_higher_makes_lengths_from_the_middle_longer():
@@ -72,7 +74,7 @@ def test_a_point_seen_at_a_pixel_moves_against_the_camera():
     across, along, depth = slopes[:, 11:14].T
     assert across == pytest.approx([-1, 0])
     assert along == pytest.approx([0, 1])
-    # (200, 400) from the foot: 0.2 and 0.4 mm for each mm of height; a longer lens brings it nearer.
+    # (200, 400) from the foot: 0.2 and 0.4 mm for each mm of height.
     assert depth == pytest.approx([0.2, 0.4])
     assert focal == pytest.approx([-200 / 1500, -400 / 1500])
     # A pixel is 1000 / 1500 mm.

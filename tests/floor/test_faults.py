@@ -6,9 +6,10 @@ import pytest
 from digitize.card.find import FoundCard
 from digitize.card.layout import card_layout
 from digitize.floor.accuracy import accuracy_at
-from digitize.floor.faults import solve_sound_floor
+from digitize.floor.faults import CardFault, doubt_of, solve_sound_floor
 from digitize.floor.start import View
 from tests.bench.compare import rigid
+from tests.floor.by_hand import camera_over
 from tests.scene import Shot
 
 PLACES = {
@@ -106,3 +107,17 @@ def test_a_card_that_was_moved_between_photos_is_named():
     assert fault.size == pytest.approx(np.hypot(7, 4), rel=0.3)
     error, stated = error_and_stated(solution)
     assert (error < stated).all()
+
+
+@pytest.mark.parametrize(
+    ("kind", "size", "doubt"),
+    [
+        ("stretch", -0.012, 0.012),
+        ("lift", 11.0, 0.01),  # seen from 1100 mm
+        ("moved", 6.0, 0.02),  # over 300 mm
+    ],
+)
+def test_a_faulty_card_that_stays_in_lets_lengths_be_off_by(kind, size, doubt):
+    camera = camera_over((250.0, -340.0, 1100.0))
+    assert doubt_of(CardFault((1, 2), kind, size, False), camera) == pytest.approx(doubt)
+    assert doubt_of(CardFault((1,), kind, size, True), camera) == 0

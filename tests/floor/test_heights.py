@@ -4,8 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize.floor.camera import Camera
 from digitize.floor.frame import Frame, Surface
-from digitize.floor.heights import laid_flat, solve_heights
+from digitize.floor.heights import _fitted, _peaks, laid_flat, solve_heights
 from digitize.floor.solve import solve_floor
 from tests.floor.test_solve import PLACES, view
 from tests.scene import Shot
@@ -39,9 +40,6 @@ def photograph(shot, grain):
     return np.clip(picture + noise, 1, 255).astype(np.uint8)
 
 
-pytestmark = pytest.mark.slow
-
-
 @pytest.fixture(scope="module")
 def surface():
     rng = np.random.default_rng(4)
@@ -58,6 +56,7 @@ def surface():
     return solve_heights(photos, solution.cameras, frame, PAPER)
 
 
+@pytest.mark.slow
 def test_the_height_is_found_all_over_the_paper(surface):
     x, y = np.meshgrid(np.linspace(-180, 180, 19), np.linspace(-130, 130, 14))
     points = np.stack([x.ravel(), y.ravel()], axis=1)
@@ -79,3 +78,75 @@ def test_a_roll_laid_flat_is_as_long_as_its_arc():
     assert 500.0 - chord == pytest.approx(500 * (amplitude * wave) ** 2 / 4, rel=0.05)
     across, _ = laid_flat(flat).to_solid(np.array([[250.0, 0.0], [250.0, 200.0]]))
     assert np.linalg.norm(across[1] - across[0]) == pytest.approx(200.0, abs=0.02)
+
+
+def level(rows, columns, height, step=20.0):
+    """A surface with heights at its nodes; ``height`` is a function of x and y from the first."""
+    x, y = np.meshgrid(step * np.arange(columns), -step * np.arange(rows))
+    flat, nothing = np.zeros((rows, columns, 2)), np.zeros((rows, columns))
+    return Surface(np.asarray(height(x, y), float) + nothing, flat, nothing, 0.0, 0.0, step)
+
+
+def test_a_board_that_slopes_both_ways_keeps_its_lengths_by_pythagoras():
+    surface = laid_flat(level(8, 12, lambda x, y: 0.06 * x - 0.03 * y))
+    ends = np.array([[20.0, -20], [200, -20], [20, -120], [200, -120], [80, -140], [160, -40]])
+    below, height = surface.to_solid(ends)
+    for a in range(len(ends)):
+        for b in range(a):
+            flat, chord = (np.linalg.norm(at[a] - at[b]) for at in (ends, below))
+            rise = height[a] - height[b]
+            # To the fourth power of the slope, so to a few thousandths of a mm.
+            assert chord == pytest.approx(np.sqrt(flat**2 - rise**2), abs=0.004)
+
+
+def test_the_height_is_where_a_parabola_through_the_likeness_is_highest():
+    steps = np.arange(0.0, 3.0, 0.5)
+    tops = np.array([[1.3, 0.8, 2.1]])
+    likeness = 0.9 - 0.4 * (steps[:, None, None] - tops) ** 2
+    likeness[:, 0, 2] -= 0.7  # too unlike to be believed
+    offset, weight = _peaks(likeness, steps)
+    assert offset[0, :2] == pytest.approx([1.3, 0.8])
+    # Twice the parabola's factor is how sharply it bends.
+    assert weight == pytest.approx(np.array([[0.8, 0.8, 0.0]]))
+
+
+def test_paper_curled_at_a_usual_radius_is_followed_not_flattened():
+    def roll(x, y):
+        return (0.6 * x - y - 100) ** 2 / (2 * 3000)
+
+    curled = level(9, 11, roll)
+    fitted = _fitted(level(9, 11, lambda x, y: 0), curled.height, np.ones((9, 11)))
+    assert fitted.height == pytest.approx(curled.height, abs=0.02)
+    # Where heights are exact, what is left is the floor's own unevenness of 0.1 mm.
+    assert fitted.sigma == pytest.approx(0.1, abs=0.005)
+
+
+def test_a_sloping_sheet_is_found_where_it_is_by_small_pictures():
+    def height(x, y):
+        return 3 + 1.5 * x / 80 + y / 60
+
+    grain = cv2.GaussianBlur(
+        np.random.default_rng(4).normal(0, 1, (800, 800)).astype(np.float32), (0, 0), 3.0
+    )
+    grain = 150 + 25 * grain / grain.std()
+    photos, cameras = [], []
+    for eye in ((30, 20, 500), (-240, -130, 480), (230, -120, 480)):
+        shot = Shot(eye=eye, focal_px=600, size=(640, 480), radial=(0, 0), offset=(0, 0))
+        u, v = np.meshgrid(np.arange(640.0), np.arange(480.0))
+        rays = np.stack([(u - 319.5) / 600, (v - 239.5) / 600, np.ones_like(u)], axis=-1)
+        rays = rays @ shot.rotation
+        # Where a ray meets the plane h = 3 + a x + b y.
+        a, b = 1.5 / 80, 1 / 60
+        slant = rays[..., 2] - a * rays[..., 0] - b * rays[..., 1]
+        along = (3 + a * eye[0] + b * eye[1] - eye[2]) / slant
+        x, y = eye[0] + along * rays[..., 0], eye[1] + along * rays[..., 1]
+        at = np.stack([4 * x + 400, 400 - 4 * y], axis=-1).astype(np.float32)
+        seen = cv2.remap(grain, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
+        photos.append(np.clip(seen, 1, 255).astype(np.uint8))
+        pose = np.concatenate([cv2.Rodrigues(shot.rotation)[0][:, 0], -shot.rotation @ eye])
+        cameras.append(Camera(np.array([600.0, *[0] * 7]), pose, shot.size))
+    paper = np.array([[-80, -60], [80, -60], [80, 60], [-80, 60]], float)
+    surface = solve_heights(photos, cameras, Frame(0.0, 0.0, 0.0), paper)
+    points = np.array([[x, y] for x in (-60.0, 0, 60) for y in (-40.0, 0, 40)])
+    _, found = surface.to_solid(points)
+    assert found == pytest.approx(height(*points.T), abs=0.25)

@@ -5,9 +5,18 @@ import pytest
 
 from digitize.errors import CameraError
 from digitize.floor.accuracy import accuracy_at
-from digitize.floor.kept import camera_from_json, camera_json, keep_camera, lens_for
-from digitize.floor.solve import solve_floor
+from digitize.floor.kept import (
+    KeptCamera,
+    camera_from_json,
+    camera_json,
+    keep_camera,
+    lens_for,
+    refuse_misfit,
+)
+from digitize.floor.solve import KeptLens, solve_floor
+from digitize.floor.start import View
 from tests.bench.compare import rigid
+from tests.floor.by_hand import camera_over, solution_of
 from tests.floor.test_solve import PLACES, SHOT, view
 from tests.scene import Shot
 
@@ -81,3 +90,62 @@ def test_what_is_no_camera_file_is_refused():
     for text in ("", "{}", '{"kind": "camera"}'):
         with pytest.raises(CameraError, match="not a camera file"):
             camera_from_json(text)
+
+
+TERMS = (1500.0, 8.0, -6.0, 0.03, -0.02, 0.01, 0.001, -0.002)
+SIGMAS = np.array([3.0, 2.0, 1.0, 0.01, 0.02, 0.03, 1e-4, 2e-4])
+
+
+def known_camera():
+    """A lens whose terms hang together: all correlations are 0.3."""
+    alike = 0.3 + 0.7 * np.eye(8)
+    return KeptCamera(
+        camera="demo",
+        focal_exif_px=1500.0,
+        width_px=2016,
+        height_px=1512,
+        photos=4,
+        residual_px=0.1,
+        terms=TERMS,
+        covariance=tuple(tuple(row) for row in (alike * np.outer(SIGMAS, SIGMAS)).tolist()),
+    )
+
+
+def test_at_half_the_size_pixels_are_half_as_many_and_the_bend_is_the_same():
+    lens = lens_for(known_camera(), [View((), (1008, 756), 750.0, camera="demo")])
+    assert lens.terms == pytest.approx([750, 4, -3, 0.03, -0.02, 0.01, 0.001, -0.002])
+    sigmas = [1.5, 1.0, 0.5, 0.01, 0.02, 0.03, 1e-4, 2e-4]
+    assert np.sqrt(np.diag(lens.covariance)) == pytest.approx(sigmas)
+    # Focal length with the first bend: half of 0.3 * 3 * 0.01; with the centre: a quarter.
+    assert lens.covariance[0, 3] == pytest.approx(0.0045)
+    assert lens.covariance[0, 1] == lens.covariance[1, 0] == pytest.approx(0.45)
+
+
+def test_a_photo_turned_upright_has_the_sensors_shape():
+    lens = lens_for(known_camera(), [View((), (1512, 2016), 1500.0, 1, "demo")])
+    assert lens.terms == pytest.approx(TERMS)
+    with pytest.raises(CameraError, match="shape"):
+        lens_for(known_camera(), [View((), (1512, 2016), 1500.0, 2, "demo")])
+
+
+@pytest.mark.parametrize("sigmas", [-5.0, -3.5, 3.5, 5.0])
+def test_cards_may_pull_a_kept_lens_by_four_sigmas_to_either_side(sigmas):
+    solution = solution_of([camera_over((0.0, 0.0, 1000.0))])
+    # The lens made by hand has a prior of one pixel.
+    solution.fit.parameters[0] += sigmas
+    if abs(sigmas) < 4:
+        refuse_misfit(solution)
+    else:
+        with pytest.raises(CameraError, match="contradict"):
+            refuse_misfit(solution)
+
+
+def test_a_kept_lens_is_weighed_by_its_covariance_and_a_focal_length_drifts():
+    camera = known_camera()
+    lens = KeptLens(np.array(camera.terms), np.array(camera.covariance))
+    solution = solve_floor([view(SHOT, [1], 1500.0)], kept_lens=lens)
+    ((terms, root),) = solution.fit.problem.lens_priors
+    # Focusing moves the focal length by 0.2 %: 3 px, as much again as it was uncertain.
+    drifted = np.array(camera.covariance) + np.diag([9.0] + [0.0] * 7)
+    assert terms == pytest.approx(TERMS)
+    assert np.linalg.inv(root.T @ root) == pytest.approx(drifted, rel=1e-6)

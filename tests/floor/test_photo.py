@@ -36,6 +36,15 @@ def test_orientation_is_applied_and_the_lens_is_read():
     assert photo.taken == "2026-05-09T10:30:00"
 
 
+@pytest.mark.parametrize(("orientation", "turns"), [(3, 2), (6, 1), (8, 3)])
+def test_the_turn_that_brought_a_photo_upright_is_kept(orientation, turns):
+    stored = open_photo("p", encoded("PNG"))
+    shown = open_photo("p", encoded("PNG", orientation=orientation))
+    assert shown.quarter_turns == turns
+    clockwise = np.rot90(stored.pixels, -turns)
+    assert (shown.pixels == clockwise).all()
+
+
 def test_bad_files_are_told_apart():
     whole = encoded("JPEG")
     with pytest.raises(NotAPicture):

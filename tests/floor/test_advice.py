@@ -1,11 +1,14 @@
 import numpy as np
 import pytest
 
+from digitize.card.find import FoundCard
+from digitize.card.layout import card_layout
 from digitize.floor.accuracy import accuracy_at
-from digitize.floor.advice import best_card_place
+from digitize.floor.advice import _with_card, best_card_place
 from digitize.floor.frame import Frame
 from digitize.floor.solve import solve_floor
-from tests.floor.test_solve import PLACES, SHOT, view
+from digitize.floor.start import View, turned
+from tests.floor.test_solve import PLACES, SHOT, sights, view
 
 OUTLINE = np.array([[-180, -150], [180, -150], [180, 150], [-180, 150]], float)
 FIRST = np.zeros(len(OUTLINE), int)
@@ -32,3 +35,48 @@ def test_the_card_advised_brings_what_is_foretold_and_others_bring_less():
         came[number] = accuracy_at(two, floor, FIRST, floor, FIRST).cards_mm.max()
     assert min(came, key=came.get) == 4
     assert came[4] == pytest.approx(foretold, rel=0.15)
+
+
+def laid(number, place):
+    """Card 9 as SHOT sees it at a place in the frame that card ``number`` holds."""
+    x, y, turn = PLACES[number]
+    floor = Frame(x, y, np.radians(turn)).to_floor(turned(card_layout("a4").corners_mm, place))
+    return FoundCard(9, "a4", card_layout("a4").corners_mm, SHOT.project(floor))
+
+
+def solved_with(number, place):
+    cards = (*sights(SHOT, [number]), laid(number, place))
+    return solve_floor([View(cards, SHOT.size, 1500.0)], finer_lens=False)
+
+
+def test_a_card_foretold_brings_what_a_card_laid_there_brings():
+    one = solve_floor([view(SHOT, [1], 1500.0)], finer_lens=False)
+    place = np.array([310.0, -220.0, 0.4])
+    foretold = _with_card(one, place).fit.covariance[:14, :14]
+    came = solved_with(1, place).fit.covariance[:14, :14]
+    free = one.fit.problem.free[:14]
+    sigmas = [np.sqrt(np.diag(each)[free]) for each in (foretold, came, one.fit.covariance[:14])]
+    assert sigmas[0] == pytest.approx(sigmas[1], rel=0.01)
+    assert (sigmas[0] < 0.9 * sigmas[2]).sum() >= 6
+
+
+@pytest.mark.parametrize(
+    ("number", "half", "words", "place"),
+    [
+        # Half the paper and 170 mm more: half a card and a hand's breadth.
+        (2, (60, 250), "left of the paper", (-230, 0)),
+        (1, (60, 250), "right of the paper", (230, 0)),
+        (4, (300, 60), "above the paper", (0, 230)),
+        (2, (500, 150), "beyond the paper's lower left corner", (-670, -320)),
+    ],
+)
+def test_the_place_named_is_where_the_card_was_foretold(number, half, words, place):
+    outline = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+    one = solve_floor([view(SHOT, [number], 1500.0)], finer_lens=False)
+    frame = on_the_paper(one)
+    said, foretold = best_card_place(one, frame, outline, FIRST)
+    assert said == words
+    two = solved_with(number, np.append(frame.to_floor(np.array([place]))[0], 0.0))
+    floor = frame.to_floor(outline)
+    came = accuracy_at(two, floor, FIRST, floor, FIRST).cards_mm.max()
+    assert foretold == pytest.approx(came, rel=0.01)

@@ -4,9 +4,21 @@ import cv2
 import numpy as np
 import pytest
 
-from digitize.floor.frame import Frame
-from digitize.floor.raster import choose_photos, put_together, rectify
+from digitize.floor.camera import Camera, project_with_slopes
+from digitize.floor.frame import Frame, Surface
+from digitize.floor.raster import (
+    Choice,
+    Raster,
+    choose_photos,
+    pixel_size_mm,
+    put_together,
+    rectify,
+    resolution,
+    upright_frame,
+    view_bounds,
+)
 from digitize.floor.solve import solve_floor
+from tests.floor.by_hand import SIZE, camera_over
 from tests.floor.test_solve import view
 from tests.scene import Floor, Shot
 
@@ -61,3 +73,104 @@ def test_brightness_is_matched(together):
     rows = raster.to_px(np.array([[-200.0, 90.0], [200.0, 90.0]])).round().astype(int)
     tones = [raster.pixels[y - 20 : y + 20, x - 20 : x + 20].mean() for x, y in rows]
     assert tones[0] / tones[1] == pytest.approx(1.0, abs=0.05)
+
+
+def test_a_frame_runs_along_the_photos_rows():
+    camera = camera_over((300.0, -200.0, 1000.0), turn_deg=30.0)
+    assert np.degrees(upright_frame(camera).turn) == pytest.approx(30.0)
+
+
+def test_the_floor_in_view_lies_round_the_cameras_foot():
+    # 1008 and 756 pixels to either side at 1.5 px to a mm.
+    (camera,) = [camera_over((5000.0, -300.0, 1000.0))]
+    bounds = view_bounds([camera], Frame(0.0, 0.0, 0.0))
+    assert bounds == pytest.approx((5000 - 672, -300 - 504, 5000 + 672, -300 + 504))
+
+
+def test_what_lies_too_far_off_to_be_seen_well_is_left_out():
+    # A camera 1000 high that looks along the floor's y at 45 degrees, over a wide picture.
+    ahead = np.array([0.0, 1.0, -1.0]) / np.sqrt(2)
+    matrix = np.stack([[1.0, 0, 0], np.cross(ahead, [1.0, 0, 0]), ahead])
+    pose = np.concatenate([cv2.Rodrigues(matrix)[0].ravel(), -matrix @ [0, 4000.0, 1000]])
+    camera = Camera(np.array([800.0, *[0] * 7]), pose, SIZE)
+    _, low, _, high = view_bounds([camera], Frame(0.0, 0.0, 0.0))
+    # The lowest row looks down at 45 + atan(756 / 800) degrees; 2.5 heights are the limit, and the
+    # first of 45 rows that is looked at beyond it is left out.
+    assert low == pytest.approx(4000 + 1000 / np.tan(np.pi / 4 + np.arctan(756 / 800)), abs=1)
+    assert 4000 + 2000 < high < 4000 + 2500
+
+
+def test_a_slanting_view_has_fewest_pixels_along_its_slant():
+    # 600 beside and 800 above the place: 1000 away, and foreshortened by 0.8 along the slant.
+    shot = Shot(eye=(0.0, -600.0, 800.0), focal_px=1500, radial=(0, 0), offset=(0, 0))
+    pose = np.concatenate([cv2.Rodrigues(shot.rotation)[0][:, 0], -shot.rotation @ shot.eye])
+    camera = Camera(np.array([1500.0, *[0] * 7]), pose, shot.size)
+    assert resolution(camera, np.zeros((1, 2))) == pytest.approx([1.2])
+    points = np.array([[-250.0, 180.0], [300.0, -150.0]])
+    slopes = project_with_slopes(camera, np.pad(points, ((0, 0), (0, 1))))[3][:, :, :2]
+    smaller = np.linalg.svd(slopes, compute_uv=False)[:, 1]
+    assert resolution(camera, points) == pytest.approx(smaller)
+
+
+def test_a_pixel_covers_the_more_floor_the_higher_the_camera():
+    camera = camera_over((0.0, 0.0, 1200.0))
+    bounds = (-300.0, -200.0, 300.0, 200.0)
+    assert pixel_size_mm([camera], Frame(0.0, 0.0, 0.0), bounds) == pytest.approx(0.8)
+
+
+def numbered(width, height):
+    """A picture whose pixels say where they are: column, row and nothing."""
+    columns, rows = np.meshgrid(np.arange(width), np.arange(height))
+    return np.stack([columns, rows, 1 + 0 * rows], axis=-1).astype(np.uint8)
+
+
+@pytest.mark.parametrize("mm_per_px", [1.0, 2.0, 4.0])
+def test_a_raster_shows_each_place_where_the_photo_has_it(mm_per_px):
+    # One pixel to a mm; the raster's pixels cover one, two or four of them each way.
+    width, height = 241, 201
+    camera = camera_over((20.0, -10.0, 1000.0), 1000.0, (width, height))
+    bounds = (-80.0, -90.0, 120.0, 70.0)
+    raster = rectify(numbered(width, height), camera, Frame(0.0, 0.0, 0.0), bounds, mm_per_px)
+    rows, columns = np.indices(raster.pixels.shape[:2])
+    place = raster.to_mm(np.stack([columns.ravel(), rows.ravel()], axis=1))
+    expected = camera.to_pixels(place)
+    away = raster.pixels.reshape(-1, 3)[:, :2] - expected
+    assert np.abs(away.mean(axis=0)).max() < 0.2
+    assert np.abs(away).max() < 1.01
+
+
+def test_paper_that_stands_up_is_looked_for_where_it_is_seen():
+    width, height = 241, 201
+    camera = camera_over((20.0, -10.0, 1000.0), 1000.0, (width, height))
+    high = np.full((12, 14), 100.0)
+    aside = np.tile([3.0, -5.0], (12, 14, 1))
+    surface = Surface(high, aside, np.zeros((12, 14)), -90.0, 90.0, 20.0)
+    bounds = (-60.0, -60.0, 100.0, 50.0)
+    frame = Frame(0.0, 0.0, 0.0)
+    raster = rectify(numbered(width, height), camera, frame, bounds, 1.0, surface)
+    # (70, 30) lies over (73, 25): 53 and 35 from the foot, seen 10 / 9 as far from the middle.
+    place = np.array([[70.0, 30.0]])
+    assert raster.colours_at(place)[0, :2] == pytest.approx([120 + 58.9, 100 - 38.9], abs=0.6)
+
+
+def test_a_choice_of_photos_stays_where_it_is_when_the_frame_shifts():
+    seen_by = np.zeros((60, 80), int)
+    seen_by[:20, 50:] = 1
+    gains = np.array([[[0.1], [0.2], [-0.3], [0.4], [0.5], [-0.6]], [[0.0]] * 6]) * [1.0, 0.5, 2.0]
+    choice = Choice(seen_by, gains, left=-100.0, top=80.0, mm_per_px=2.0)
+    origin = np.array([30.0, -20.0])
+    shifted = choice.shifted(origin)
+    points = np.array([[10.0, 60.0], [40.0, 60.0], [40.0, 30.0], [-60.0, -30.0]])
+    assert choice.at(points).tolist() == [1, 1, 0, 0]
+    assert shifted.at(points - origin).tolist() == choice.at(points).tolist()
+    # The first photo is brightened by exp of a quadratic in metres.
+    grey = np.full((60, 80, 3), 100, np.uint8)
+    pictures = [
+        [Raster(left, top, 2.0, grey)] * 2 for left, top in ((-100.0, 80.0), (-130.0, 100.0))
+    ]
+    before = put_together(pictures[0], choice).pixels
+    after = put_together(pictures[1], shifted).pixels
+    assert np.abs(before.astype(int) - after).max() <= 1
+    # At (40, -20): 0.1 + 0.2 x - 0.3 y + 0.4 xx + 0.5 xy - 0.6 yy for red.
+    terms = 0.1 + 0.2 * 0.04 + 0.3 * 0.02 + 0.4 * 0.04**2 - 0.5 * 0.04 * 0.02 - 0.6 * 0.02**2
+    assert before[50, 70, 0] == pytest.approx(100 * np.exp(terms), abs=1)

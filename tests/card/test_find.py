@@ -1,8 +1,9 @@
 import cv2
 import numpy as np
+import pypdfium2
 import pytest
 
-from digitize.card.find import find_cards, why_no_card
+from digitize.card.find import _cell_size, _is_checker, find_cards, why_no_card
 from digitize.card.layout import HIGHEST_NUMBER, card_layout, card_of_marker, marker_identifier
 from digitize.card.sheet import card_pdf
 from digitize.errors import TooBlurred, TooDark
@@ -84,3 +85,61 @@ def test_in_a_big_picture_a_card_far_off_is_found_beside_a_near_one():
     near, far = find_cards(picture)
     assert (near.number, far.number) == (3, 8)
     assert len(near.pixels) == len(far.pixels) == len(card_layout("a4").corners_mm)
+
+
+def printed(number, px_per_mm):
+    """A flat picture of a card, and where its corners are in it."""
+    page = pypdfium2.PdfDocument(card_pdf([number], "a4"))[0]
+    fine = page.render(scale=25.4 / 72 * 8).to_numpy()[..., 0]
+    size = tuple(round(side * each) for side, each in zip((210, 297), px_per_mm, strict=True))
+    picture = cv2.resize(fine, size, interpolation=cv2.INTER_AREA)
+    layout = card_layout("a4")
+    share = np.array(size) / layout.sheet_mm
+    pixels = (layout.corners_mm * [1, -1] + np.array(layout.sheet_mm) / 2) * share - 0.5
+    return picture, pixels
+
+
+def test_a_card_that_runs_out_of_the_picture_is_read_as_far_as_it_shows():
+    # At the right edge of a wide picture, cut off 8 px beyond the last column of corners.
+    card, corners = printed(4, (2.0, 2.0))
+    picture = np.full((700, 1100), 130, np.uint8)
+    left, top = 1100 - 386, 60
+    picture[top : top + len(card), left:] = card[:, :386]
+    (found,) = find_cards(picture)
+    corners += np.array([left, top])
+    truth = dict(zip(map(tuple, card_layout("a4").corners_mm), corners, strict=True))
+    for mm, pixel in zip(found.corners_mm, found.pixels, strict=True):
+        assert pixel == pytest.approx(truth[tuple(mm)], abs=0.1)
+    # The last column's window of 7 px and a rim of 2 do not fit in: it is left out, 20 of 66.
+    assert len(found.pixels) == 46 and found.corners_mm[:, 0].max() == 72
+
+
+def test_a_card_foreshortened_to_cells_too_small_to_measure_is_left_out():
+    for across, expected in ((0.45, ()), (0.8, (6,))):
+        card, _ = printed(6, (across, 2.4))
+        picture = np.full((900, 600), 130, np.uint8)
+        picture[80 : 80 + card.shape[0], 100 : 100 + card.shape[1]] = card
+        assert tuple(found.number for found in find_cards(picture)) == expected
+
+
+def test_a_cell_is_as_large_as_its_shorter_side():
+    # 2 px to a mm across and 0.5 along: a cell of 12 mm is 24 by 6.
+    homography = np.diag([2.0, 0.5, 1.0])
+    assert _cell_size(homography, np.array([[10.0, 20.0]])) == pytest.approx([6.0])
+
+
+def test_four_cells_are_a_checker_only_if_opposite_ones_are_alike():
+    corner = np.array([[30.0, 30.0]])
+
+    def is_checker(*tones):
+        """Cells by their place in the picture: upper left, upper right, lower left, lower right."""
+        picture = np.zeros((60, 60), np.uint8)
+        for tone, place in zip(tones, ((0, 0), (0, 30), (30, 0), (30, 30)), strict=True):
+            picture[place[0] : place[0] + 30, place[1] : place[1] + 30] = tone
+        return bool(_is_checker(picture, np.eye(3), corner, np.zeros((1, 2)))[0])
+
+    assert is_checker(200, 20, 20, 200) and is_checker(20, 200, 200, 20)
+    assert not is_checker(200, 200, 20, 20)  # an edge
+    assert not is_checker(200, 20, 20, 20)  # the corner of a patch
+    assert not is_checker(20, 200, 200, 200)
+    assert not is_checker(200, 180, 180, 200)  # too faint

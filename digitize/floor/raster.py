@@ -138,12 +138,13 @@ def rectify(
     raster is black.
     """
     shrink = max(int(mm_per_px / pixel_size_mm([camera], frame, bounds)), 1)
+    share = np.ones(2)
     if shrink > 1:
         height, width = pixels.shape[:2]
-        pixels = np.asarray(
-            cv2.resize(pixels, (width // shrink, height // shrink), interpolation=cv2.INTER_AREA),
-            np.uint8,
-        )
+        size = width // shrink, height // shrink
+        pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+        # Not one to ``shrink``, where a side is no multiple of it.
+        share = np.array(size) / [width, height]
     left, bottom, right, top = bounds
     columns = int(np.ceil((right - left) / mm_per_px)) + 1
     rows = int(np.ceil((top - bottom) / mm_per_px)) + 1
@@ -154,7 +155,7 @@ def rectify(
         down = top - _lattice(first, count) * mm_per_px
         grid = np.stack(np.meshgrid(across, down), axis=-1)
         flat, height = _to_solid(frame, surface, grid.reshape(-1, 2))
-        at = (camera.to_pixels(flat, height) + 0.5) / shrink - 0.5
+        at = (camera.to_pixels(flat, height) + 0.5) * share - 0.5
         x, y = (_filled_in(each, count, columns) for each in at.T.reshape(2, *grid.shape[:2]))
         result[first : first + count] = cv2.remap(
             pixels, x, y, cv2.INTER_CUBIC if shrink == 1 else cv2.INTER_LINEAR

@@ -220,8 +220,8 @@ MISTAKES = [
     ("raster.py", "floor - foot[:2], axis=1) < FURTHEST_VIEW", "floor, axis=1) < FURTHEST_VIEW"),
     (
         "raster.py",
-        "(camera.to_pixels(flat, height) + 0.5) / shrink - 0.5",
-        "camera.to_pixels(flat, height) / shrink",
+        "(camera.to_pixels(flat, height) + 0.5) * share - 0.5",
+        "camera.to_pixels(flat, height) * share",
     ),
     ("raster.py", "return frame.to_floor(below), height", "return frame.to_floor(below), 0.0"),
     (

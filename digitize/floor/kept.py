@@ -110,7 +110,7 @@ def lens_for(camera: KeptCamera, views: Sequence[View]) -> KeptLens:
         width, height = _sensor_size(view)
         widths.add(width)
         name = f"photo {index + 1}"
-        if abs(width * camera.height_px - height * camera.width_px) > 0.01 * width * height:
+        if abs(width * camera.height_px / (height * camera.width_px) - 1) > 0.01:
             raise CameraError(
                 f"{name}: its picture is {width} x {height} px, not the shape of the kept "
                 f"camera's ({camera.width_px} x {camera.height_px}); it was cropped, or is of "

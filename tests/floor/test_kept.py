@@ -128,6 +128,15 @@ def test_a_photo_turned_upright_has_the_sensors_shape():
         lens_for(known_camera(), [View((), (1512, 2016), 1500.0, 2, "demo")])
 
 
+@pytest.mark.parametrize("times", [0.25, 1, 4])
+def test_a_crop_of_two_percent_is_another_shape_at_any_size(times):
+    width = round(2016 * times)
+    focal = 1500.0 * times
+    assert lens_for(known_camera(), [View((), (width, round(1512 * times)), focal, 0, "demo")])
+    with pytest.raises(CameraError, match="shape"):
+        lens_for(known_camera(), [View((), (width, round(1482 * times)), focal, 0, "demo")])
+
+
 @pytest.mark.parametrize("sigmas", [-5.0, -3.5, 3.5, 5.0])
 def test_cards_may_pull_a_kept_lens_by_four_sigmas_to_either_side(sigmas):
     solution = solution_of([camera_over((0.0, 0.0, 1000.0))])

@@ -1,5 +1,7 @@
 """The printed card, measured on its page as a steel rule would."""
 
+from functools import cache
+
 import numpy as np
 import pypdfium2
 import pytest
@@ -7,16 +9,17 @@ import pytest
 from digitize.card.layout import RULE_MM, card_layout
 from digitize.card.sheet import card_pdf
 
-PX_PER_MM = 20.0
+PX_PER_MM = 12.0
 
 
 def page_of(paper="a4", **stretch):
     return pypdfium2.PdfDocument(card_pdf([3], paper, **stretch))[0]
 
 
-def ink_of(page):
-    """How black each pixel is (H, W), 0 to 1."""
-    grey = page.render(scale=25.4 / 72 * PX_PER_MM, grayscale=True).to_numpy()
+@cache
+def ink_of(paper="a4", **stretch):
+    """How black each pixel of a page is (H, W), 0 to 1."""
+    grey = page_of(paper, **stretch).render(scale=25.4 / 72 * PX_PER_MM, grayscale=True).to_numpy()
     return 1 - grey.reshape(grey.shape[:2]) / 255.0
 
 
@@ -41,7 +44,7 @@ def ticks(marks, reach):
 
 @pytest.mark.parametrize("along", [0, 1])
 def test_both_rules_have_a_tick_each_centimetre_of_150_mm(along):
-    marks = ticks(marks_along(ink_of(page_of()), 1.0, along), 80)
+    marks = ticks(marks_along(ink_of(), 1.0, along), 80)
     # Between -5 and 5 the run meets the other rule's line.
     assert marks == pytest.approx(np.sort([*np.arange(-75.0, 76, 10), 0.0]), abs=0.03)
     assert marks[-1] - marks[0] == pytest.approx(RULE_MM, abs=0.05)
@@ -51,12 +54,12 @@ def test_both_rules_have_a_tick_each_centimetre_of_150_mm(along):
 @pytest.mark.parametrize("along", [0, 1])
 def test_both_rules_have_a_tick_each_inch_of_six(along):
     # 25.4 mm by the international agreement of 1959.
-    marks = ticks(marks_along(ink_of(page_of()), -1.0, along), 80)
+    marks = ticks(marks_along(ink_of(), -1.0, along), 80)
     assert marks == pytest.approx(25.4 * np.arange(-3, 4), abs=0.03)
 
 
 def test_a_print_is_stretched_each_way_by_its_own_factor():
-    ink = ink_of(page_of(stretch_x=1.02, stretch_y=0.97))
+    ink = ink_of(stretch_x=1.02, stretch_y=0.97)
     across, along = (ticks(marks_along(ink, 1.0, way), 80) for way in (0, 1))
     assert np.ptp(across) == pytest.approx(153.0, abs=0.05)
     assert np.ptp(along) == pytest.approx(145.5, abs=0.05)
@@ -70,7 +73,7 @@ def test_a_page_is_as_large_as_its_sheet(paper, size):
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_black_and_white_meet_crosswise_at_every_corner(paper):
-    ink = ink_of(page_of(paper))
+    ink = ink_of(paper)
     corners = card_layout(paper).corners_mm
     for way in (1, -1):
         tones = [

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from digitize.record.pattern import Flips, Pattern, Side
 
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left", "unknown": "unknown"}
+UNIONS = (Union, types.UnionType)
 
 
 def mirrored(pattern: Pattern) -> Pattern:
@@ -30,16 +31,15 @@ def _flipped(value: Any, kind: Any, width: float) -> Any:
         inner, *marks = get_args(kind)
         flips = next((mark for mark in marks if isinstance(mark, Flips)), None)
         return _flipped(value, inner, width) if flips is None else _as(flips, value, inner, width)
-    if get_origin(kind) in (Union, types.UnionType):
+    if get_origin(kind) in UNIONS:
         (kind,) = (each for each in get_args(kind) if each is not type(None))
         return _flipped(value, kind, width)
     if get_origin(kind) is tuple:
         own, *rest = get_args(kind)
-        if not rest or rest == [Ellipsis]:
-            return tuple(_flipped(each, own, width) for each in value)
-        if float in (own, *rest):
+        if any(_is_number(each) for each in (own, *rest)):
             raise TypeError(f"{kind}: does not say what becomes of it when it is flipped over")
-        return value
+        kinds = [own] * len(value) if rest == [Ellipsis] else [own, *rest]
+        return tuple(_flipped(each, of, width) for each, of in zip(value, kinds, strict=True))
     if isinstance(value, BaseModel):
         update = {
             name: _flipped(getattr(value, name), _type_of(field), width)
@@ -47,6 +47,11 @@ def _flipped(value: Any, kind: Any, width: float) -> Any:
         }
         return value.model_copy(update=update)
     return value
+
+
+def _is_number(kind: Any) -> bool:
+    """Whether a type is a bare number, or one that may be missing."""
+    return kind is float or (get_origin(kind) in UNIONS and float in get_args(kind))
 
 
 def _type_of(field: Any) -> Any:

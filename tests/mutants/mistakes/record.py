@@ -13,7 +13,11 @@ MISTAKES = [
     (MIRROR, "return _flipped(value, inner, width)[::-1]", "return _flipped(value, inner, width)"),
     (MIRROR, "return -value", "return 180 - value"),
     (MIRROR, "            return None\n        case", "            return value\n        case"),
-    (MIRROR, "        if float in (own, *rest):", "        if value is None:"),
+    (
+        MIRROR,
+        "        if any(_is_number(each) for each in (own, *rest)):",
+        "        if value is None:",
+    ),
     (PATTERN, "turn_deg: Annotated[float, Flips.TURN]", "turn_deg: float"),
     (
         PATTERN,

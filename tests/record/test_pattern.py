@@ -3,10 +3,11 @@ from pathlib import Path
 
 import pytest
 
+from digitize import __version__
 from digitize.errors import RecordError
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.folder import MARKED_UP, load_pattern
-from digitize.record import from_json, to_json
+from digitize.record import Line, from_json, schema_text, to_json
 
 RECORDS = Path(__file__).parent / "records"
 
@@ -79,3 +80,38 @@ def test_a_record_of_an_earlier_version_reads_forever(path, tmp_path):
 def test_a_file_that_is_no_pattern_names_its_fault(text, named):
     with pytest.raises(RecordError, match=named):
         from_json(text)
+
+
+def test_a_file_says_which_version_wrote_it(corner):
+    earlier = corner.model_copy(update={"written_by": "0.0.1"})
+    assert json.loads(to_json(earlier))["written_by"] == __version__
+
+
+def test_the_schema_describes_every_key_that_is_written(corner):
+    schema = json.loads(schema_text())
+    written = json.loads(to_json(corner))
+    assert set(written) == set(schema["properties"])
+    tuck = schema["$defs"]["Tuck"]["properties"]
+    assert set(written["tucks"][0]) == set(tuck)
+
+
+def test_a_closed_line_is_as_long_as_its_way_back_to_the_start():
+    line = Line(
+        id="L1",
+        role="crease",
+        role_confidence=1.0,
+        points=((0, 0), (3, 0), (3, 4)),
+        width=0.5,
+        sigma=0.1,
+    )
+    assert line.length == 7.0 and line.path == line.points
+    closed = line.model_copy(update={"closed": True})
+    assert closed.length == 12.0 and closed.path == (*line.points, (0, 0))
+
+
+def test_words_of_an_earlier_version_become_remarks_but_only_where_there_are_none():
+    said = {"name": "p", "outline": [[0, 0]], "warnings": ["soft"]}
+    (remark,) = from_json(json.dumps(said)).remarks
+    assert (remark.kind, remark.words, remark.severity) == ("earlier", "soft", "warning")
+    said["remarks"] = [{"kind": "blur", "words": "blurred", "at": [1, 2]}]
+    assert [each.kind for each in from_json(json.dumps(said)).remarks] == ["blur"]

@@ -1,0 +1,36 @@
+"""What holds for every record."""
+
+from hypothesis import HealthCheck, given, settings
+
+from digitize import __version__
+from digitize.record import from_json, mirrored, to_json
+from tests.record.any import any_pattern
+
+FEW = settings(
+    max_examples=12,
+    deadline=None,
+    derandomize=True,
+    database=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
+
+
+@FEW
+@given(any_pattern())
+def test_the_file_gives_back_all_that_is_written(pattern):
+    assert from_json(to_json(pattern)) == pattern.model_copy(update={"written_by": __version__})
+
+
+@FEW
+@given(any_pattern())
+def test_mirrored_twice_is_nothing_but_for_this_sides_picture(pattern):
+    assert mirrored(mirrored(pattern)) == pattern.model_copy(update={"rectified": None})
+
+
+@FEW
+@given(any_pattern())
+def test_a_mirror_image_keeps_lengths_and_what_nobody_knows(pattern):
+    other = mirrored(pattern)
+    assert other.model_extra == pattern.model_extra
+    for line, twin in zip(pattern.lines, other.lines, strict=True):
+        assert abs(line.length - twin.length) < 1e-4 and twin.model_extra == line.model_extra

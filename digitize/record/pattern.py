@@ -155,7 +155,7 @@ class Line(_Record):
     @property
     def path(self) -> tuple[Point, ...]:
         """The points from end to end; of a closed line, with the first again at the end."""
-        return (*self.points, self.points[0]) if self.closed else self.points
+        return (*self.points, *self.points[:1]) if self.closed else self.points
 
     @property
     def is_tuck_mark(self) -> bool:

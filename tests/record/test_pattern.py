@@ -107,6 +107,7 @@ def test_a_closed_line_is_as_long_as_its_way_back_to_the_start():
     assert line.length == 7.0 and line.path == line.points
     closed = line.model_copy(update={"closed": True})
     assert closed.length == 12.0 and closed.path == (*line.points, (0, 0))
+    assert closed.model_copy(update={"points": ()}).length == 0
 
 
 def test_words_of_an_earlier_version_become_remarks_but_only_where_there_are_none():

@@ -64,7 +64,7 @@ MISTAKES = [
         'frozen=True,\n        extra="ignore",',
     ),
     (PATTERN, "itertools.pairwise(self.path)", "itertools.pairwise(self.points)"),
-    (PATTERN, "(*self.points, self.points[0]) if self.closed", "self.points if self.closed"),
+    (PATTERN, "(*self.points, *self.points[:1]) if self.closed", "self.points if self.closed"),
     (PATTERN, 'if "remarks" not in values and', "if"),
     (FILE, 'update={"written_by": __version__}', "update={}"),
     (FILE, 'mode="serialization"', 'mode="validation"'),

@@ -2,8 +2,11 @@ import numpy as np
 
 from digitize.mend.carry import carried_over
 from digitize.mend.labels import labelled
-from digitize.record import Line, Pattern
+from digitize.mend.spread import with_spread
+from digitize.record import Line, Pattern, Sheet
 from digitize.remarks import about_carried
+from tests.marks import record_of
+from tests.tucks.test_tucks import OUTLINE, line_broken_at, slit_at
 
 
 def line(identifier, ends, role="form", points=None):
@@ -53,3 +56,95 @@ def test_a_line_that_is_gone_is_named():
     new = new.model_copy(update={"lines": new.lines[:2]})
     (remark,) = about_carried(carried_over(old, new))
     assert "L3" in remark.words and "finds no line" in remark.words
+
+
+def run_back(record, identifier):
+    """The record with a line drawn from its other end."""
+    lines = tuple(
+        each.model_copy(update={"points": each.points[::-1]}) if each.id == identifier else each
+        for each in record.lines
+    )
+    return record.model_copy(update={"lines": lines})
+
+
+def test_radii_told_along_a_line_stay_at_their_places_when_it_is_traced_from_its_other_end():
+    old = labelled(pattern(), {}, {"L2": ((10.0, False, 50.0), (200.0, False, 90.0))}, {})
+    same = carried_over(old, pattern(turn_deg=40, shift=(9, 9))).pattern
+    assert [(s.along, s.radius) for s in same.line("L2").radii] == [(10, 50), (200, 90)]
+    # Of 340 mm: 10 from one end is 330 from the other.
+    back = carried_over(old, run_back(pattern(turn_deg=40, shift=(9, 9)), "L2")).pattern
+    assert [(round(s.along, 2), s.radius) for s in back.line("L2").radii] == [(330, 50), (140, 90)]
+
+
+def test_a_radius_told_for_a_whole_line_goes_with_it():
+    old = labelled(pattern(), {}, {"L2": 60.0}, {})
+    carried = carried_over(old, pattern(turn_deg=-70, names=("L2", "L3", "L1")))
+    assert carried.pattern.line("L3").radius == 60 and carried.pattern.line("L2").radius is None
+    assert carried.pattern.line("L3").role_by == "proposed" and not carried.lost
+
+
+def test_a_line_of_which_only_a_piece_is_left_is_lost():
+    old = labelled(pattern(), {"L3": "unknown"}, {}, {})
+    new = pattern()
+    piece = new.line("L3").model_copy(update={"points": new.line("L3").points[:60]})
+    new = new.model_copy(update={"lines": (*new.lines[:2], piece)})
+    carried = carried_over(old, new)
+    assert [each.id for each in carried.lost] == ["L3"]
+    assert carried.pattern.line("L3").role_by == "proposed"
+
+
+def test_the_sheet_is_that_of_the_part_whatever_else_was_told():
+    sheet = Sheet(material="aluminium", thickness=1.5)
+    old = pattern().model_copy(update={"sheet": sheet})
+    assert carried_over(old, pattern(turn_deg=40)).pattern.sheet == sheet
+
+
+def turned(record, degrees, shift):
+    """A record with slits as it is read from a photo taken from elsewhere."""
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+
+    def at(points):
+        return tuple(map(tuple, (np.array(points) @ [[c, s], [-s, c]] + shift).tolist()))
+
+    lines = tuple(
+        each.model_copy(update={"points": at(each.points), "pieces": ()}) for each in record.lines
+    )
+    tucks = tuple(each.model_copy(update={"tip": at([each.tip])[0]}) for each in record.tucks)
+    moved = {"outline": at(record.outline), "lines": lines, "tucks": tucks, "zones": ()}
+    return record.model_copy(update=moved)
+
+
+def test_a_spread_is_told_again_of_the_same_slit_with_what_was_entered_alone():
+    places = [(120, 8.0), (160, 12.0)]
+    marks = [mark for x, lap in places for mark in slit_at(x, lap)]
+    read = record_of([*marks, *line_broken_at(30, places), *line_broken_at(60, places)], OUTLINE)
+    old = with_spread(read, "T2", [(100.0, 6.0), (40.0, 2.0)])
+    # The new reading found the same slits, called otherwise, and fewer laps along them.
+    one, two = turned(read, 130.0, (50.0, -20.0)).tucks
+    tucks = (
+        two.model_copy(update={"id": "T1", "stations": two.stations[:2]}),
+        one.model_copy(update={"id": "T2"}),
+    )
+    new = turned(read, 130.0, (50.0, -20.0)).model_copy(update={"tucks": tucks})
+    carried = carried_over(old, new)
+    spread, slit = carried.pattern.tucks
+    assert (spread.kind, slit.kind) == ("spread", "slit")
+    assert (carried.spreads, carried.spreads_found) == (1, 1)
+    entered = [(s.depth, s.lap) for s in spread.stations if s.evidence == "entered"]
+    assert entered == [(40, -2), (100, -6)]
+    assert len(spread.stations) == 4 and len(slit.stations) == len(one.stations)
+    depths = [station.depth for station in spread.stations]
+    assert depths == sorted(depths)
+    # What follows is worked out anew: it opened, by the gap told for about that depth.
+    assert spread.lap_at_trim < -4
+
+
+def test_a_spread_whose_slit_is_gone_is_counted():
+    places = [(120, 8.0), (160, 12.0)]
+    marks = [mark for x, lap in places for mark in slit_at(x, lap)]
+    read = record_of([*marks, *line_broken_at(30, places)], OUTLINE)
+    old = with_spread(read, "T2", [(40.0, 2.0)])
+    new = read.model_copy(update={"tucks": read.tucks[:1]})
+    carried = carried_over(old, new)
+    assert (carried.spreads, carried.spreads_found) == (1, 0)
+    assert [tuck.kind for tuck in carried.pattern.tucks] == ["slit"]

@@ -229,8 +229,13 @@ def _deviation(
 
 
 def _gap(line: str, role: Role, points: Floats, off: Floats) -> Gap:
-    """The longest run of places (N, 2) at which nothing was met."""
-    runs = runs_of(~np.isfinite(off))
+    """The longest run of places (N, 2) at which nothing was met; a closed line has no ends."""
+    missing = ~np.isfinite(off)
+    if np.allclose(points[0], points[-1]) and not missing.all():
+        # Its last place is its first again; begun where it is met, no run is parted.
+        order = np.roll(np.arange(len(points) - 1), -int(np.argmin(missing)))
+        points, missing = points[order], missing[order]
+    runs = runs_of(missing)
     start, stop = max(runs, key=lambda run: run[1] - run[0], default=(0, 0))
     x, y = points[(start + stop) // 2]
     return Gap(line, role, STEP_MM * (stop - start), (float(x), float(y)))

@@ -47,6 +47,21 @@ def test_a_line_in_figures():
     assert comparison(line, deviation([0.0] * 2)).covered == pytest.approx(6 / 10)
 
 
+def test_a_gap_round_the_start_of_a_closed_line_is_one():
+    # A square of 40 mm from its lower left corner on, 80 places and the first again; of the lower
+    # side 9 places are missing, the corner among them, and of the left side 6.
+    side = np.arange(0, 40, 2.0)
+    zero, far = np.zeros(20), np.full(20, 40.0)
+    x = np.concatenate([side, far, 40 - side, zero, [0]])
+    y = np.concatenate([zero, side, far, 40 - side, [0]])
+    off = np.zeros(81)
+    off[:9] = off[-7:] = np.nan
+    trim = replace(deviation(off), points=np.column_stack([x, y]))
+    assert trim.gap == Gap("L1", "trim-edge", 30.0, (2.0, 0.0))
+    whole = replace(trim, off=np.full(81, np.nan))
+    assert whole.gap.length_mm == 162
+
+
 def test_doubt_is_three_sigma_and_the_scales():
     # 0.3 and 0.4 square to each other.
     assert doubt(deviation([0.0, 9.0], sigma=0.1), 0.4) == pytest.approx([0.5, 0.5])

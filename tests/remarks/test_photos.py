@@ -1,0 +1,112 @@
+"""What is said of the photos: cards, taped distances, accuracy, slits that lie open."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from digitize.floor import Accuracy, CardFault, Comparison
+from digitize.remarks import about_accuracy, about_checks, about_faults, about_gapes, photos
+from digitize.tucks import LapReading
+
+OUTLINE = np.array([(0.0, 0.0), (400.0, 10.0), (380.0, 290.5), (5.0, 300.0)])
+
+
+def test_a_card_is_told_by_number_with_what_is_wrong_and_what_was_done():
+    faults = [
+        CardFault((3,), "stretch", 0.021, left_out=True),
+        CardFault((4,), "stretch", -0.013, left_out=False),
+        CardFault((5,), "lift", 6.4, left_out=True),
+        CardFault((7,), "moved", 12.0, left_out=True),
+    ]
+    larger, smaller, lifted, moved = about_faults(faults)
+    assert "card 3 is 2.1% larger" in larger.words and "left out: measure its print" in larger.words
+    assert "card 4 is 1.3% smaller" in smaller.words and "still used" in smaller.words
+    assert "card 5 is not flat" in lifted.words and "about 6 mm up" in lifted.words
+    assert "card 7 is 12 mm away" in moved.words and "leave the cards" in moved.words
+    assert [each.about for each in (larger, smaller, lifted, moved)] == [
+        ("3",),
+        ("4",),
+        ("5",),
+        ("7",),
+    ]
+    assert {each.severity for each in (larger, smaller, lifted, moved)} == {"warning"}
+
+
+def test_two_cards_of_which_either_may_be_wrong_stop_the_job():
+    (remark,) = about_faults([CardFault((2, 6), "stretch", 0.021, left_out=False)])
+    assert remark.severity == "stop" and remark.about == ("2", "6")
+    assert "cards 2 and 6 contradict each other" in remark.words
+
+
+@pytest.mark.parametrize(("read", "count"), [(802.4, 0), (797.6, 0), (802.6, 1), (797.4, 1)])
+def test_a_taped_distance_is_told_if_it_is_off_either_way_by_more_than_its_limit(read, count):
+    check = Comparison(("card 1", "card 4"), 800.0, read, 2.5, used=False)
+    found = about_checks([check])
+    assert len(found) == count
+    for remark in found:
+        assert remark.severity == "stop"
+        assert f"card 1 to card 4: taped 800.0 mm, read {read} mm" in remark.words
+        assert "agree to 2.5 mm" in remark.words
+
+
+def said_of_accuracy(parts, monkeypatch, tolerance=1.0, photo_count=1, measured=False, radius=0.5):
+    """The remark on accuracy whose parts at the outline's points are these."""
+    monkeypatch.setattr(photos, "best_card_place", lambda *_: ("left of the paper", radius))
+    floor = SimpleNamespace(cameras=(None,) * photo_count)
+    accuracy = Accuracy(*np.array(parts, float).T)
+    return about_accuracy(accuracy, tolerance, floor, None, OUTLINE, None, measured)
+
+
+# The third point is the worst, by its cards: sqrt(1.2^2 + 0.3^2 + 0.4^2) = 1.3 mm. The first two
+# have more of other parts.
+BY_CARDS = [(0.2, 0.5, 0.1), (0.1, 0.2, 0.9), (1.2, 0.3, 0.4), (0.3, 0.3, 0.3)]
+BY_PRINT = [(0.9, 0.1, 0.1), (0.3, 1.2, 0.4), (0.2, 0.2, 0.2), (0.1, 0.1, 1.0)]
+BY_FLATNESS = [(1.1, 0.1, 0.1), (0.2, 0.3, 0.4), (0.1, 0.9, 0.1), (0.3, 0.4, 1.2)]
+
+
+def test_accuracy_is_told_at_the_outlines_worst_point_if_it_is_beyond_the_tolerance(monkeypatch):
+    (remark,) = said_of_accuracy(BY_CARDS, monkeypatch, tolerance=1.29)
+    assert remark.at == (380.0, 290.5)
+    assert "off by 1.3 mm; most of it (1.2 mm) comes from the cards:" in remark.words
+    assert not said_of_accuracy(BY_CARDS, monkeypatch, tolerance=1.31)
+
+
+# A card more is worth its while if it brings the cards' 1.2 mm down to 0.8 of that, 0.96 mm.
+@pytest.mark.parametrize(
+    ("radius", "advice"),
+    [
+        (0.94, "lay a card left of the paper; that part would then be 0.9 mm"),
+        (0.98, "take a second photo"),
+    ],
+)
+def test_another_card_is_advised_where_it_brings_enough(radius, advice, monkeypatch):
+    (remark,) = said_of_accuracy(BY_CARDS, monkeypatch, radius=radius)
+    assert advice in remark.words
+
+
+@pytest.mark.parametrize(
+    ("measured", "advice"), [(False, "measure the cards' 150 mm rules"), (True, "a taped check")]
+)
+def test_print_is_to_be_measured_and_then_taped(measured, advice, monkeypatch):
+    (remark,) = said_of_accuracy(BY_PRINT, monkeypatch, measured=measured)
+    assert "(1.2 mm) comes from the cards' print:" in remark.words and advice in remark.words
+    assert remark.at == (400.0, 10.0)
+
+
+@pytest.mark.parametrize(
+    ("count", "advice"), [(1, "a second and a third photo"), (2, "the part that only one shows")]
+)
+def test_paper_that_stands_up_is_to_be_photographed_again(count, advice, monkeypatch):
+    (remark,) = said_of_accuracy(BY_FLATNESS, monkeypatch, photo_count=count)
+    assert "comes from paper that may not lie flat:" in remark.words and advice in remark.words
+    assert remark.at == (5.0, 300.0)
+
+
+def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():
+    laps = [LapReading((), (), gape) for gape in (0.0, 1.4, 3.2, 0.0, 2.1)]
+    tips = [(10, 1), (20, 2), (30, 3), (40, 4), (50, 5)]
+    (remark,) = about_gapes(laps, tips)
+    assert remark.about == ("T2", "T3", "T5") and remark.at == (30, 3)
+    assert "up to 3.2 mm" in remark.words and "(T2, T3, T5)" in remark.words
+    assert not about_gapes(laps[:1], tips[:1])

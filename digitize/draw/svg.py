@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import svgwrite
+from shapely import LineString
 from svgwrite.container import Group
 
 from digitize.draw.style import (
@@ -28,6 +29,7 @@ PUNCH_MM = 2.0
 START_MM = 4.0
 TEXT_MM = 4.5
 LABEL_GAP_MM = 12.0
+DRAWN_STEP_MM = 10.0  # less than tiles share: what lies between is on a neighbour
 FONT = "Helvetica, Arial, sans-serif"
 
 
@@ -48,9 +50,16 @@ class Page:
         )
 
     def drawn(self, pattern: Pattern, blank: Blank | None) -> list[Point]:
-        """Points of all that is drawn on the sheet, and the corners of its foot."""
-        points = [*pattern.outline, *(blank.edge.tolist() if blank else [])]
-        points += [point for line in pattern.lines for point in line.points]
+        """Points of all that is drawn on the sheet, and the corners of its foot.
+
+        So close together that a straight edge has one on every tile that it runs over.
+        """
+        rings = [pattern.outline, *(zone.boundary for zone in pattern.zones)]
+        rings += [blank.edge.tolist()] if blank else []
+        paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
+        points = [
+            (x, y) for path in paths for x, y in LineString(path).segmentize(DRAWN_STEP_MM).coords
+        ]
         foot = [(x, y) for x in (MARGIN_MM, LEAST_WIDTH_MM) for y in (-FOOT_MM, -MARGIN_MM)]
         return [self.at(p) for p in points] + [(x, self.height + y) for x, y in foot]
 

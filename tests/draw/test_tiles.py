@@ -10,6 +10,10 @@ import pypdfium2
 import pytest
 
 from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
+from digitize.draw.svg import page_for
+from digitize.record import Pattern, Zone
+from digitize.shop import Blank
+from tests.draw.lopsided import line
 
 PX_PER_MM = 4
 BLACK, PALE = 90, 215
@@ -155,3 +159,28 @@ def test_a_tile_is_printed_if_a_place_on_it_is_drawn():
     # 500 x 260 mm take three upright tiles, the second up to 360 mm, the third from 348 on.
     drawing = drawing_of(svg_of(500, 260, (364, 50, 2, 2)))
     assert names_on(tiles_pdf(drawing, [(365, 51)], "far", "a4")) == ["A3"]
+
+
+def test_tiles_that_only_a_straight_edge_runs_over_are_printed():
+    # 620 x 768 mm with the margins and the foot: four tiles by three. Only the two in the middle
+    # are empty, though four of the others have no corner of the square, nor of the foot.
+    corners = ((0, 0), (600, 0), (600, 700), (0, 700))
+    small = ((0, 0), (10, 0), (0, 10))
+    edge = np.array(corners, float)
+    blank = Blank(edge, edge, area=420000.0, size=(700.0, 600.0), turn_deg=0.0)
+    trim = line("L1", "trim-edge", corners, closed=True)
+    zone = Zone(id="Z1", kind="shrink", boundary=corners, tucks=(), stations=(), peak_shrink=0.0)
+    page = page_for(Pattern(name="square", outline=corners), None)
+    drawing = drawing_of(svg_of(page.width, page.height))
+    for parts, cut in (
+        ({"outline": corners}, None),
+        ({"outline": small, "lines": (trim,)}, None),
+        ({"outline": small, "zones": (zone,)}, None),
+        ({"outline": small}, blank),
+    ):
+        drawn = page.drawn(Pattern(name="square", **parts), cut)
+        assert names_on(tiles_pdf(drawing, drawn, "square", "a4")) == [
+            *("A1", "A2", "A3", "A4"),
+            *("B1", "B4"),
+            *("C1", "C2", "C3", "C4"),
+        ]

@@ -67,7 +67,7 @@ PATTERN = Pattern(
 BLANK = Blank(
     trim=np.array(PATTERN.line("L1").points),
     edge=np.array([(-12.0, 4.0), (385.0, -7.0), (388.0, 172.0), (140.0, 266.0)]),
-    area=90500.0,
+    area=90600.0,
     size=(400.0, 250.0),
     turn_deg=-12.0,
 )

@@ -15,6 +15,7 @@ from shapely import LineString, Point
 from digitize.draw.dxf import pattern_dxf
 from digitize.draw.svg import page_for, pattern_svg
 from tests.draw.lopsided import BLANK, ON_CUBIC, PATTERN, PUNCHED
+from tests.draw.read_back import read, within, words_at
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +25,7 @@ def text():
 
 @pytest.fixture(scope="module")
 def svg(text):
-    return svgelements.SVG.parse(io.StringIO(text), ppi=25.4, reify=True)
+    return read(text)
 
 
 @pytest.fixture(scope="module")
@@ -36,21 +37,11 @@ def on_sheet(points):
     return [pytest.approx((x + 22, 276 - y), abs=0.001) for x, y in points]
 
 
-def within(svg, name):
-    """What stands in a group."""
-    group = next(e for e in svg.elements() if isinstance(e, svgelements.Group) and e.id == name)
-    return list(group.select())
-
-
 def shape(svg, name):
     """The corners of the shape with an id, and whether it is closed."""
     (found,) = (e for e in svg.elements() if isinstance(e, svgelements.Shape) and e.id == name)
     corners = [(p.x, p.y) for p in found]
     return corners, isinstance(found, svgelements.Polygon)
-
-
-def words_at(svg):
-    return {e.text: (e.x, e.y) for e in svg.elements() if isinstance(e, svgelements.Text)}
 
 
 def test_the_sheet_holds_paper_and_blank_with_a_margin_and_a_foot(svg):

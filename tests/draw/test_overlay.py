@@ -1,0 +1,63 @@
+"""Where the overlay draws what was found, in pixels."""
+
+import numpy as np
+import pytest
+
+from digitize.draw.overlay import overlay_picture
+from digitize.record import Pattern, PrintCorrection, Scale
+from tests.draw.lopsided import line
+
+PATTERN = Pattern(
+    name="p",
+    outline=((0, 0), (90, 0), (90, 60)),
+    lines=(line("L1", "trim-edge", [(20, 12), (70, 12)]),),
+)
+
+
+def orange_line(picture):
+    """The longest line of the trim edge's colour: its first and last column, and its middle row."""
+    r, g, b = (picture[..., band].astype(int) for band in range(3))
+    orange = (r > 190) & (g < 130) & (b < 60)
+    long = orange.sum(axis=1)
+    rows = np.flatnonzero(long > long.max() / 2)
+    columns = np.flatnonzero(orange[rows].any(axis=0))
+    return columns[0], columns[-1], (rows[0] + rows[-1]) / 2
+
+
+def drawn(pattern, width, height, mm_per_px):
+    """The overlay over white paper whose first pixel is at (-10, 70) mm, without its key."""
+    raster = np.full((height, width, 3), 255, np.uint8)
+    return overlay_picture(pattern, raster, -10.0, 70.0, mm_per_px)
+
+
+def test_a_line_is_drawn_where_it_is_on_the_paper():
+    # From 20 to 70 mm, 30 to 80 right of the first pixel, and 70 - 12 = 58 below it: at 0.5 mm.
+    picture = drawn(PATTERN, 240, 160, 0.5)[:160]
+    assert orange_line(picture) == pytest.approx((60, 160, 116), abs=2)
+
+
+def test_a_large_raster_is_made_smaller_and_the_drawing_with_it():
+    # 4800 pixels become 3200, so 0.02 mm become 0.03.
+    picture = drawn(PATTERN, 4800, 3600, 0.02)
+    assert picture.shape[1] == 3200
+    # From 30 to 80 mm, 58 mm down.
+    assert orange_line(picture[:2400]) == pytest.approx((1000, 2667, 1933), abs=30)
+
+
+def test_the_accuracy_that_is_written_is_the_stated_one():
+    parts = {"reprojection_px": 0.2, "print_correction": PrintCorrection(), "cards": ()}
+    scale = Scale(
+        accuracy_mm=0.47,
+        accuracy_cards_mm=0.11,
+        accuracy_print_mm=0.35,
+        accuracy_flatness_mm=0.29,
+        **parts,
+    )
+
+    def picture(**changed):
+        pattern = PATTERN.model_copy(update={"scale": scale.model_copy(update=changed)})
+        return drawn(pattern, 1200, 40, 0.5)
+
+    assert (picture(accuracy_mm=0.74) != picture()).any()
+    others = {"accuracy_cards_mm": 0.9, "accuracy_print_mm": 0.8, "accuracy_flatness_mm": 0.7}
+    assert (picture(**others) == picture()).all()

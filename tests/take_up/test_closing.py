@@ -1,0 +1,113 @@
+import pytest
+
+from digitize.record import Break, Station, Tuck
+from digitize.take_up.closing import closed_zones, disagreements_of
+from digitize.take_up.zones import with_zones, zones_and_fans
+from tests.take_up.slits import pattern_with, slit_of, tuck_in
+
+HEIGHT = 100.0
+LAPS = (10.0, 14.0)  # at that height: 0.1 of 100 mm, 0.2 of 70 mm
+
+
+def closed(upper="left", by_lap_lines=True):
+    """Slits at x = 60 from a height of 0, at x = 160 from 30; a level line at HEIGHT breaks there.
+
+    The flap named lies above, its edge is the slit; on the lower one the line goes on a lap away.
+    """
+    side = 1.0 if upper == "left" else -1.0
+    slits = [slit_of("S1", (60, 0), (60, 150)), slit_of("S2", (160, 30), (160, 150))]
+    marks = [
+        slit_of("L1", (60, 0), (60 + side * 15, 150), "lap"),
+        slit_of("L2", (160, 30), (160 + side * 24, 150), "lap"),
+    ]
+    if upper == "left":
+        ends = [(30, 60), (70, 160), (174, 200)]
+    else:
+        ends = [(30, 50), (60, 146), (160, 200)]
+    pieces = [
+        slit_of(f"P{k}", (a, HEIGHT), (b, HEIGHT), "form") for k, (a, b) in enumerate(ends, 1)
+    ]
+    tucks = [
+        tuck_in(
+            slit,
+            HEIGHT - tip,
+            lambda d, slope=slope: slope * d,
+            lap_line=mark.id if by_lap_lines else None,
+            breaks=(Break(lines=names, depth=HEIGHT - tip, lap=lap, across=across, along=along),),
+        )
+        for slit, mark, tip, slope, lap, names, across, along in zip(
+            slits,
+            marks,
+            (0.0, 30.0),
+            (0.1, 0.2),
+            LAPS,
+            (("P1", "P2"), ("P2", "P3")),
+            (0.3, -0.5),
+            (0.4, 1.2),
+            strict=True,
+        )
+    ]
+    record = with_zones(pattern_with(slits, tucks, [*(marks if by_lap_lines else []), *pieces]))
+    (zone,) = closed_zones(record, zones_and_fans(record))
+    return zone
+
+
+@pytest.mark.parametrize(("upper", "joints"), [("left", (72.0, 162.0)), ("right", (62.0, 148.0))])
+def test_broken_lines_are_slid_together(upper, joints):
+    """24 mm are taken up in all: the first piece slides 12 mm onward, the last 12 mm back."""
+    zone = closed(upper)
+    assert [name for name, _ in zone.lines] == ["P1", "P2", "P3"]
+    one, two, three = (points for _, points in zone.lines)
+    for before, after, joint in ((one, two, joints[0]), (two, three, joints[1])):
+        assert before[-1] == pytest.approx([joint, HEIGHT], abs=0.1)
+        assert after[0] == pytest.approx([joint, HEIGHT], abs=0.1)
+    assert one[0] == pytest.approx([42, HEIGHT], abs=0.1)
+    assert three[-1] == pytest.approx([188, HEIGHT], abs=0.1)
+
+
+@pytest.mark.parametrize("by_lap_lines", [True, False])
+@pytest.mark.parametrize(("upper", "joints"), [("left", (72.0, 162.0)), ("right", (62.0, 148.0))])
+def test_a_seam_runs_where_the_upper_flap_s_edge_comes_to_lie(upper, joints, by_lap_lines):
+    """From its tip to the trim edge, through where the broken lines meet."""
+    zone = closed(upper, by_lap_lines)
+    for seam, joint, tip in zip(zone.seams, joints, (0.0, 30.0), strict=True):
+        assert seam[-1] == pytest.approx([joint, HEIGHT], abs=0.1)
+        assert seam[0, 1] == pytest.approx(tip, abs=0.1)
+
+
+def test_what_is_left_open_is_told_where_the_lines_meet():
+    zone = closed()
+    (first, place, apart), (second, there, wider) = zone.breaks
+    assert (first, second) == ("T1", "T2")
+    assert place == pytest.approx([72, HEIGHT], abs=0.1)
+    assert there == pytest.approx([162, HEIGHT], abs=0.1)
+    assert (apart, wider) == (pytest.approx(0.5), pytest.approx(1.3))  # 3-4-5 and 5-12-13
+
+
+def tuck_read(broken, depth=50.0, kind="slit"):
+    """A tuck whose lap line says 2, 8 and 10 mm at 20, 60 and 100 mm, and a line that breaks."""
+    marks = [
+        Station(depth=d, lap=lap, sigma=sigma, evidence="lap-line")
+        for d, lap, sigma in ((20.0, 2.0, 0.3), (60.0, 8.0, 0.4), (100.0, 10.0, 0.3))
+    ]
+    other = Station(depth=depth, lap=broken, sigma=0.3, evidence="line-break")
+    slit = slit_of("S1", (0, 0), (0, 120))
+    tuck = Tuck(id="T1", kind=kind, tip=(0, 0), slit="S1", lap_line=None, stations=(*marks, other))
+    return pattern_with([slit], [tuck])
+
+
+@pytest.mark.parametrize("off", [1.6, -1.6])
+def test_witnesses_three_sigmas_apart_disagree(off):
+    # Between 2 and 8 mm, three quarters on: 6.5. Sigma is that of 0.3 and 0.4, 0.5 mm.
+    (found,) = disagreements_of(tuck_read(6.5 + off))
+    assert (found.depth, found.broken) == (50.0, 6.5 + off)
+    assert found.marked == pytest.approx(6.5)
+
+
+@pytest.mark.parametrize(
+    ("broken", "depth", "kind"),
+    [(7.9, 50.0, "slit"), (9.0, 10.0, "slit"), (14.0, 110.0, "slit"), (9.0, 50.0, "spread")],
+    ids=["within three sigmas", "before the marks", "beyond the marks", "a spread"],
+)
+def test_witnesses_that_do_not_contradict_each_other_are_let_be(broken, depth, kind):
+    assert disagreements_of(tuck_read(broken, depth, kind)) == ()

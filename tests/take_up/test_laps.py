@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from digitize.record import LapShape, Line, Pattern, Station, Tuck
-from digitize.take_up.laps import lap_curve, with_laps
+from digitize.take_up.laps import LapCurve, lap_curve, with_laps
 
 
 def stations_of(lap, depths, sigma=0.05, evidence="lap-line"):
@@ -136,3 +136,63 @@ def test_gaps_told_with_a_rule_say_more_together_than_each_alone():
         turns = np.array([with_laps(pattern_of([pair])).tucks[0].turn_deg for pair in pairs])
         alone += list(turns - true)
     assert np.mean(np.square(together)) < 0.7 * np.mean(np.square(alone))
+
+
+def test_a_lap_sums_its_slope_up_and_that_its_changes():
+    """Two nodes of 10 mm: a slope of 0.1 at the tip, then 0.01 and 0.02 more for every mm."""
+    covariance = np.array([[4e-4, -1e-5, 0.0], [-1e-5, 1e-6, 0.0], [0.0, 0.0, 4e-6]])
+    curve = LapCurve(np.array([5.0, 15.0]), 10.0, np.array([0.1, 0.01, 0.02]), covariance, 1.0, 0.0)
+    depths = np.array([4.0, 20.0, 25.0])
+    laps, sigmas = curve.at(depths)
+    slopes, slope_sigmas = curve.slope_at(depths)
+    # 0.1 * 4 + 0.01 * 4^2 / 2; then 2 + 0.01 * (10^2 / 2 + 10 * 10) + 0.02 * 10^2 / 2; and as the
+    # slope no longer changes, 5 mm on with 0.4.
+    assert laps == pytest.approx([0.48, 4.5, 6.5])
+    assert slopes == pytest.approx([0.14, 0.4, 0.4])
+    # Variances of 4 a + 8 b: 16 * 4e-4 + 2 * 32 * -1e-5 + 64 * 1e-6 = 0.005824; of 20 a + 150 b +
+    # 50 c: 0.16 - 0.06 + 0.0225 + 0.01; and of the slopes a + 4 b, a + 10 b + 10 c.
+    assert sigmas[:2] ** 2 == pytest.approx([0.005824, 0.1325])
+    assert slope_sigmas[:2] ** 2 == pytest.approx([3.36e-4, 7e-4])
+
+
+def sigma_of_nine(evidence, sigma=0.3):
+    """What nine stations close together leave open of the lap there."""
+    depths = np.linspace(99.6, 100.4, 9)
+    stations = stations_of(lambda d: 10.0, depths, sigma, evidence)
+    return float(lap_curve(stations, LapShape(tip="sharp")).at(np.array([100.0]))[1][0])
+
+
+def test_nine_lines_say_three_times_as_much_as_one():
+    # The standard error of a mean: sigma over the root of the count.
+    assert sigma_of_nine("line-break") == pytest.approx(0.1, rel=0.02)
+
+
+@pytest.mark.parametrize("evidence", ["lap-line", "crease"])
+def test_along_one_mark_many_places_say_hardly_more_than_one(evidence):
+    assert sigma_of_nine(evidence) == pytest.approx(0.3, rel=0.03)
+
+
+def test_a_soft_tip_begins_level():
+    # Sigma of its slope is 0.01 before anything is measured, and no lap makes it less sure.
+    curve = lap_curve(stations_of(lambda d: 5.0, [100.0], 0.1), LapShape(tip="soft"))
+    slope, sigma = curve.slope_at(np.array([0.0]))
+    assert sigma[0] <= 0.0101 and abs(slope[0]) < 0.02
+
+
+def test_a_lap_short_of_a_bend_hardly_begins():
+    def lap(depth):
+        return 0.002 * max(depth - 60.0, 0.0) ** 2
+
+    single, at = stations_of(lap, [110], 0.2, "line-break"), np.array([60.0, 110.0])
+    told, loose = (lap_curve(single, LapShape(bend=bend)) for bend in ((60.0, None), (0.0, None)))
+    assert told.at(at)[0][0] < 0.5 < 1.0 < loose.at(at)[0][0]
+    # Its slope there is 0.004 * 50.
+    assert told.slope_at(at)[0][1] == pytest.approx(0.2, abs=0.03)
+    assert loose.slope_at(at)[0][1] < 0.15
+
+
+def test_where_little_is_read_the_lap_is_less_sure():
+    stations = stations_of(lambda d: 0.001 * d**2, (40, 50, 60), 0.1, "line-break")
+    far = Station(depth=120.0, lap=14.4, sigma=1.0, evidence="line-break")
+    _, (near, between, end) = lap_curve([*stations, far], LapShape()).at(np.array([50, 90, 120.0]))
+    assert near < 0.1 < between < end < 1.0

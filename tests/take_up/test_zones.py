@@ -1,11 +1,14 @@
 import numpy as np
 import pytest
+from shapely import Point, Polygon
 
 from digitize.errors import TuckError
 from digitize.mend.spread import with_spread
 from digitize.plane import running_length
 from digitize.take_up.fan import fan_of
+from digitize.take_up.zones import field_depths, with_zones, zones_and_fans
 from tests.marks import curve_of, record_of
+from tests.take_up.slits import pattern_with, slit_of, staggered, tuck_in
 from tests.tucks.test_tucks import OUTLINE, line_broken_at, slit_at
 
 PLACES = [(120, 8.0), (180, 12.0), (240, 8.0)]
@@ -94,3 +97,73 @@ def test_slits_all_round_are_one_closed_zone():
     (zone,) = record.zones
     assert len(zone.tucks) == 6
     assert zone.stations[-1].flat_length == pytest.approx(2 * np.pi * 120, rel=0.01)
+
+
+def test_a_station_s_shrink_is_take_up_over_flat_length():
+    """Level curves of 225 mm across slits that lap by 0.1, 0.2 and 0.05 of their own depths."""
+    (zone,) = with_zones(staggered()).zones
+    stations = {station.depth: station for station in zone.stations}
+    assert list(stations) == [15, 30, 45, 60, 75, 90, 105, 120]
+    assert {station.flat_length for station in zone.stations} == {225.0}
+    # 45 mm above the lowest tip is 25 above the first and below the second; 120 the trim edge.
+    assert stations[45].take_up == pytest.approx(2.5 + 2.25, abs=0.03)
+    assert stations[120].take_up == pytest.approx(10 + 14 + 6, abs=0.03)
+    assert stations[120].shrink == pytest.approx(30 / 225, abs=2e-4)
+    assert zone.peak_shrink == stations[120].shrink
+
+
+def test_a_zone_is_the_area_from_the_tips_to_the_trim_edge():
+    record = with_zones(staggered())
+    ((zone, fan),) = zones_and_fans(record)
+    area = Polygon(zone.boundary)
+    assert area.is_valid
+    places = [(40, 50), (90, 50), (190, 50), (16, 98), (239, 98)]
+    assert all(area.contains(Point(place)) for place in places)
+    assert not any(area.contains(Point(place)) for place in [(90, 20), (40, -10), (14, 98)])
+    rows = field_depths(fan)
+    assert rows[0] == pytest.approx([20, 50, 0], abs=1e-6)
+    assert rows[-1] == pytest.approx([120, 120, 120], abs=1e-6)
+
+
+def test_whole_curves_stop_short_of_the_nearest_trim_edge():
+    slits = [slit_of("S1", (0, 0), (0, 150)), slit_of("S2", (100, 0), (100, 150))]
+    tucks = [
+        tuck_in(slits[0], 120.0, lambda d: 0.1 * d),
+        tuck_in(slits[1], 60.0, lambda d: 0.2 * d),
+    ]
+    (zone,) = with_zones(pattern_with(slits, tucks)).zones
+    # Within 5 mm of 60; and along the trim edge itself, between 60 and 120 deep.
+    assert [station.depth for station in zone.stations] == [15, 30, 45, 90]
+    assert zone.stations[-1].take_up == pytest.approx(12 + 12, abs=0.03)
+
+
+def test_the_turns_of_a_zone_s_tucks_add_up_and_their_sigmas_square():
+    told = zip(staggered().tucks, (5.0, 7.0, 11.0), (3.0, 4.0, 12.0), strict=True)
+    tucks = tuple(
+        tuck.model_copy(update={"turn_deg": turn, "turn_sigma_deg": sigma, "deficit_deg": 4.0})
+        for tuck, turn, sigma in told
+    )
+    (zone,) = with_zones(staggered().model_copy(update={"tucks": tucks})).zones
+    assert zone.curvature.laps_deg == 23.0
+    assert zone.curvature.laps_sigma_deg == 13.0
+    assert zone.curvature.radii_deg is None
+
+
+def test_a_stretch_is_a_negative_shrink():
+    slit = slit_of("S1", (0, 0), (0, 150))
+    gaping = tuck_in(slit, 100.0, lambda d: -0.06 * d)
+    stations = tuple(s.model_copy(update={"evidence": "entered"}) for s in gaping.stations)
+    spread = gaping.model_copy(update={"kind": "spread", "stations": stations})
+    (zone,) = with_zones(pattern_with([slit], [spread])).zones
+    assert zone.kind == "stretch"
+    # 6 mm over three tenths of its 100 mm to either side.
+    assert zone.peak_shrink == pytest.approx(-0.1, abs=0.001)
+    assert zone.peak_local == pytest.approx(-0.1, abs=0.001)
+
+
+def test_tucks_on_both_sides_of_where_the_count_begins_are_one_zone():
+    places = {"S1": 300, "S2": -300, "S3": -350, "S4": 340}
+    slits = [slit_of(name, (x, 0), (x, 150)) for name, x in places.items()]
+    tucks = [tuck_in(slit, 100.0, lambda d: 0.1 * d) for slit in slits]
+    zones = with_zones(pattern_with(slits, tucks)).zones
+    assert [zone.tucks for zone in zones] == [("T4", "T1"), ("T2", "T3")]

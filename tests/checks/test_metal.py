@@ -19,14 +19,20 @@ from digitize.shop.metal import DENSITY_G_PER_CM3, gauge_mm, sheet_of, thickness
 @pytest.mark.parametrize(
     ("material", "gauge", "inches"),
     [
+        ("steel", 14, 0.0747),
         ("steel", 16, 0.0598),
         ("steel", 18, 0.0478),
+        ("steel", 19, 0.0418),
         ("steel", 20, 0.0359),
         ("steel", 22, 0.0299),
+        ("steel", 24, 0.0239),
+        ("steel", 26, 0.0179),
+        ("aluminium", 10, 0.1019),
         ("aluminium", 14, 0.0641),
         ("aluminium", 16, 0.0508),
         ("aluminium", 18, 0.0403),
         ("aluminium", 20, 0.0320),
+        ("aluminium", 26, 0.0159),
     ],
 )
 def test_gauges(material, gauge, inches):

@@ -85,14 +85,14 @@ def blank_of(
     shape = inner.buffer(narrow, quad_segs=CORNERS_PER_QUARTER)
     whole = [LineString(inner.exterior)]
     for name, own in along.items():
-        path = LineString(trim[name].points)
+        path = LineString(trim[name].path)
         shape = shape.union(path.buffer(own, quad_segs=CORNERS_PER_QUARTER))
         whole = [part.difference(path.buffer(0.5)) for part in whole]
     for part in whole:
         shape = shape.union(part.buffer(allowance, quad_segs=CORNERS_PER_QUARTER))
     for line in pattern.lines:
         if not line.is_tuck_mark:
-            shape = shape.union(LineString(line.points).buffer(MARK_SPARE_MM))
+            shape = shape.union(LineString(line.path).buffer(MARK_SPARE_MM))
     shape = shape.buffer(HOLLOW_MM).buffer(-HOLLOW_MM)
     if shape.geom_type != "Polygon":
         shape = max(shape.geoms, key=lambda part: part.area)

@@ -53,8 +53,8 @@ def radius_bands(pattern: Pattern) -> tuple[Band, ...]:
 
 def _across(start: Line, ends: Sequence[Line], widest_mm: float) -> list[tuple[float, float, Line]]:
     """Places along a radius start, and how far the nearest radius end lies square across there."""
-    path = LineString(start.points)
-    paths = [LineString(line.points) for line in ends]
+    path = LineString(start.path)
+    paths = [LineString(line.path) for line in ends]
     tree = STRtree(paths)
     found = []
     for along in np.arange(STATION_STEP_MM / 2, path.length, STATION_STEP_MM):

@@ -175,3 +175,18 @@ def test_a_jump_stands_between_the_two_stations_that_it_parts():
 )
 def test_a_step_that_is_small_is_no_jump(turned, radii):
     assert jumps_of([band_of(turned, radii)]) == ()
+
+
+def test_the_band_of_a_closed_line_goes_all_round():
+    def ring(identifier, half, role):
+        corners = [(250 - half, 200 - half), (250 + half, 200 - half)]
+        corners += [(250 + half, 200 + half), (250 - half, 200 + half)]
+        drawn = line(identifier, [(0, 0), (1, 1)], role, corners)
+        return drawn.model_copy(update={"closed": True})
+
+    # A square of 200 mm inside one of 260: 30 mm wide along all of its 800 mm.
+    (band,) = radius_bands(
+        paper_with(ring("L1", 100, "radius-start"), ring("L2", 130, "radius-end"))
+    )
+    assert [station.along for station in band.stations] == pytest.approx(np.arange(10, 800, 20))
+    assert {station.width for station in band.stations} == {30.0}

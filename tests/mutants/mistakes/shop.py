@@ -17,7 +17,7 @@ MISTAKES = [
         "shape.buffer(HOLLOW_MM).buffer(-HOLLOW_MM)",
         "shape.buffer(-HOLLOW_MM).buffer(HOLLOW_MM)",
     ),
-    ("blank.py", "LineString(line.points).buffer(MARK_SPARE_MM)", "LineString(line.points)"),
+    ("blank.py", "LineString(line.path).buffer(MARK_SPARE_MM)", "LineString(line.path)"),
     (
         "blank.py",
         ".buffer(FEWEST_POINTS_MM).simplify(FEWEST_POINTS_MM)",

@@ -1,51 +1,48 @@
-import pytest
+import itertools
 
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from digitize.plane import length_of
 from digitize.record import Break, Station, Tuck
 from digitize.take_up.closing import closed_zones, disagreements_of
 from digitize.take_up.zones import with_zones, zones_and_fans
 from tests.take_up.slits import pattern_with, slit_of, tuck_in
 
 HEIGHT = 100.0
-LAPS = (10.0, 14.0)  # at that height: 0.1 of 100 mm, 0.2 of 70 mm
+XS = (60.0, 160.0)
 
 
-def closed(upper="left", by_lap_lines=True):
-    """Slits at x = 60 from a height of 0, at x = 160 from 30; a level line at HEIGHT breaks there.
+def closed(upper="left", by_lap_lines=True, tips=(0.0, 30.0), slopes=(0.1, 0.2)):
+    """Two slits at XS from heights ``tips``; a level line breaks there at HEIGHT.
 
     The flap named lies above, its edge is the slit; on the lower one the line goes on a lap away.
     """
     side = 1.0 if upper == "left" else -1.0
-    slits = [slit_of("S1", (60, 0), (60, 150)), slit_of("S2", (160, 30), (160, 150))]
-    marks = [
-        slit_of("L1", (60, 0), (60 + side * 15, 150), "lap"),
-        slit_of("L2", (160, 30), (160 + side * 24, 150), "lap"),
-    ]
-    if upper == "left":
-        ends = [(30, 60), (70, 160), (174, 200)]
-    else:
-        ends = [(30, 50), (60, 146), (160, 200)]
+    slits, marks, tucks, ends = [], [], [], [30.0]
+    offs = ((0.3, 0.4), (-0.5, 1.2))
+    for k, (x, tip, slope, off) in enumerate(zip(XS, tips, slopes, offs, strict=True), start=1):
+        lap = slope * (HEIGHT - tip)
+        slits.append(slit_of(f"S{k}", (x, tip), (x, 150)))
+        marks.append(slit_of(f"L{k}", (x, tip), (x + side * slope * (150 - tip), 150), "lap"))
+        ends += [x, x + lap] if upper == "left" else [x - lap, x]
+        found = Break(
+            lines=(f"P{k}", f"P{k + 1}"), depth=HEIGHT - tip, lap=lap, across=off[0], along=off[1]
+        )
+        tucks.append(
+            tuck_in(
+                slits[-1],
+                HEIGHT - tip,
+                lambda d, slope=slope: slope * d,
+                lap_line=marks[-1].id if by_lap_lines else None,
+                breaks=(found,),
+            )
+        )
+    pairs = zip([*ends, 200.0][::2], [*ends, 200.0][1::2], strict=True)
     pieces = [
-        slit_of(f"P{k}", (a, HEIGHT), (b, HEIGHT), "form") for k, (a, b) in enumerate(ends, 1)
-    ]
-    tucks = [
-        tuck_in(
-            slit,
-            HEIGHT - tip,
-            lambda d, slope=slope: slope * d,
-            lap_line=mark.id if by_lap_lines else None,
-            breaks=(Break(lines=names, depth=HEIGHT - tip, lap=lap, across=across, along=along),),
-        )
-        for slit, mark, tip, slope, lap, names, across, along in zip(
-            slits,
-            marks,
-            (0.0, 30.0),
-            (0.1, 0.2),
-            LAPS,
-            (("P1", "P2"), ("P2", "P3")),
-            (0.3, -0.5),
-            (0.4, 1.2),
-            strict=True,
-        )
+        slit_of(f"P{k}", (a, HEIGHT), (b, HEIGHT), "form") for k, (a, b) in enumerate(pairs, 1)
     ]
     record = with_zones(pattern_with(slits, tucks, [*(marks if by_lap_lines else []), *pieces]))
     (zone,) = closed_zones(record, zones_and_fans(record))
@@ -73,6 +70,25 @@ def test_a_seam_runs_where_the_upper_flap_s_edge_comes_to_lie(upper, joints, by_
     for seam, joint, tip in zip(zone.seams, joints, (0.0, 30.0), strict=True):
         assert seam[-1] == pytest.approx([joint, HEIGHT], abs=0.1)
         assert seam[0, 1] == pytest.approx(tip, abs=0.1)
+
+
+@settings(max_examples=6, deadline=None, derandomize=True)
+@given(
+    tips=st.tuples(st.floats(0.0, 50.0), st.floats(0.0, 50.0)),
+    slopes=st.tuples(st.floats(0.03, 0.3), st.floats(0.03, 0.3)),
+    upper=st.sampled_from(["left", "right"]),
+)
+def test_whatever_their_tips_and_laps_closed_tucks_join_the_lines_that_they_broke(
+    tips, slopes, upper
+):
+    zone = closed(upper, True, tips, slopes)
+    pieces = [points for _, points in zone.lines]
+    # The curves of equal depth are level only where both tips are; so they meet nearly.
+    for before, after in itertools.pairwise(pieces):
+        assert np.linalg.norm(before[-1] - after[0]) < 0.3
+    drawn = sum(length_of(points) for points in pieces)
+    taken = sum(slope * (HEIGHT - tip) for tip, slope in zip(tips, slopes, strict=True))
+    assert drawn == pytest.approx(170 - taken, abs=0.3)
 
 
 def test_what_is_left_open_is_told_where_the_lines_meet():

@@ -1,5 +1,7 @@
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from digitize.record import LapShape, Line, Pattern, Station, Tuck
 from digitize.take_up.laps import LapCurve, lap_curve, with_laps
@@ -196,3 +198,38 @@ def test_where_little_is_read_the_lap_is_less_sure():
     far = Station(depth=120.0, lap=14.4, sigma=1.0, evidence="line-break")
     _, (near, between, end) = lap_curve([*stations, far], LapShape()).at(np.array([50, 90, 120.0]))
     assert near < 0.1 < between < end < 1.0
+
+
+LAPS = st.lists(st.floats(0.5, 30.0), min_size=2, max_size=8)
+
+
+def at_steps(laps, factor=1.0, sigma=0.02):
+    """Stations 12 mm apart from 24 mm on, with laps multiplied by a factor."""
+    return [
+        Station(depth=24.0 + 12 * k, lap=factor * lap, sigma=sigma, evidence="line-break")
+        for k, lap in enumerate(laps)
+    ]
+
+
+@settings(max_examples=15, deadline=None, derandomize=True)
+@given(laps=LAPS, tip=st.sampled_from(["soft", "sharp"]))
+def test_paper_that_opens_is_the_reverse_of_paper_that_laps(laps, tip):
+    depths = np.linspace(0, 130, 27)
+    lapped, opened = (lap_curve(at_steps(laps, s), LapShape(tip=tip)) for s in (1.0, -1.0))
+    assert opened.at(depths)[0] == pytest.approx(-lapped.at(depths)[0], abs=1e-9)
+    assert opened.at(depths)[1] == pytest.approx(lapped.at(depths)[1], rel=1e-6)
+    assert opened.slope_at(depths)[0] == pytest.approx(-lapped.slope_at(depths)[0], abs=1e-9)
+
+
+@settings(max_examples=15, deadline=None, derandomize=True)
+@given(slope=st.floats(0.02, 0.2), bend=st.floats(0.0, 1e-3), factor=st.floats(0.3, 3.0))
+def test_laps_scale_with_the_stations(slope, bend, factor):
+    """A lap twice as wide all along is read twice as wide everywhere between, and its slope too."""
+    depths = np.arange(24.0, 110.0, 12.0)
+    laps = slope * depths + bend * depths**2
+    between = np.array([30.0, 66.0, 102.0])
+    once, scaled = (lap_curve(at_steps(laps, f), LapShape(tip="sharp")) for f in (1.0, factor))
+    assert scaled.at(between)[0] == pytest.approx(factor * once.at(between)[0], abs=0.03)
+    assert once.at(between)[0] == pytest.approx(slope * between + bend * between**2, abs=0.03)
+    wider = scaled.slope_at(between)[0]
+    assert wider == pytest.approx(factor * once.slope_at(between)[0], abs=0.005)

@@ -40,9 +40,11 @@ def test_a_lap_beyond_a_bend_goes_on_straight():
 def test_one_station_that_is_far_off_hardly_moves_the_lap():
     good = stations_of(lambda d: 0.1 * d, range(30, 121, 10))
     bad = Station(depth=75.0, lap=9.0, sigma=0.2, evidence="line-break")
-    before, _ = lap_curve(good, LapShape(tip="sharp")).at(np.array([75.0]))
-    after, _ = lap_curve([*good, bad], LapShape(tip="sharp")).at(np.array([75.0]))
+    before, sigma = lap_curve(good, LapShape(tip="sharp")).at(np.array([75.0]))
+    after, after_sigma = lap_curve([*good, bad], LapShape(tip="sharp")).at(np.array([75.0]))
     assert after == pytest.approx(before, abs=0.05)
+    # Nor does it make the others any surer than they are.
+    assert after_sigma > 0.9 * sigma
 
 
 def test_without_stations_there_is_no_lap():
@@ -233,3 +235,37 @@ def test_laps_scale_with_the_stations(slope, bend, factor):
     assert once.at(between)[0] == pytest.approx(slope * between + bend * between**2, abs=0.03)
     wider = scaled.slope_at(between)[0]
     assert wider == pytest.approx(factor * once.slope_at(between)[0], abs=0.005)
+
+
+def test_what_lines_scatter_is_not_taken_for_bends_of_the_metal():
+    """Of a straight lap, the simplest course that the stations allow is the likeliest."""
+    rng = np.random.default_rng(1)
+    depths, off = np.arange(20.0, 121, 10), []
+    for _ in range(20):
+        laps = 0.1 * depths + rng.normal(0, 0.3, len(depths))
+        stations = [
+            Station(depth=d, lap=lap, sigma=0.3, evidence="line-break")
+            for d, lap in zip(depths, laps, strict=True)
+        ]
+        slopes, sigmas = lap_curve(stations, LapShape(tip="sharp")).slope_at(depths[[4, -1]])
+        off.append((slopes - 0.1) / sigmas)
+        # Two stations at the end alone, 10 mm apart, would leave 0.3 * sqrt(2) / 10 = 0.042 open.
+        assert sigmas[1] < 0.02 and sigmas[0] < 0.005
+    assert np.sqrt(np.mean(np.square(off))) < 1.2
+
+
+def test_the_surer_another_tuck_is_of_its_turn_the_more_its_course_counts():
+    """The sure one bends beyond 30 mm, the loosely read one short of that, and by far more."""
+
+    def early(depth):
+        return 3e-3 * min(depth, 30.0) ** 2 + 0.18 * max(depth - 30.0, 0.0)
+
+    sure = stations_of(lambda d: softly(d, 1.0), range(10, 121, 10), 0.05, "line-break")
+    loose = stations_of(early, range(10, 121, 10), 1.0, "line-break")
+    few = stations_of(lambda d: softly(d, 1.2), (80, 120), 0.1, "line-break")
+    pairs = [tuck_beside(k, found) for k, found in enumerate((sure, loose, few), start=1)]
+    course = np.array(with_laps(pattern_of(pairs)).tuck("T3").shape.course)
+    bends = [course[mask, 1].mean() for mask in (course[:, 0] < 25, course[:, 0] > 60)]
+    assert bends[0] < 0.5 * bends[1]
+    # Slope changes by 2 * 1.2 * 4e-4 for every mm.
+    assert bends[1] == pytest.approx(9.6e-4, rel=0.3)

@@ -180,3 +180,13 @@ def test_the_second_side_of_a_pair_is_a_mirror_image():
     assert max(blank.size) == pytest.approx(310, abs=3)
     assert not fits(blank, (120, 580), both=True)
     assert fits(blank, (120, 632), both=True)
+
+
+def test_bent_blanks_lie_one_in_the_other():
+    # A roof 300 mm wide, 160 high and 60 thick from top to bottom: the second lies 60 mm above the
+    # first, with 5 mm of allowance on either slope (2 * 5 / cos 33.7 = 12 mm) and 10 mm between:
+    # 82 mm more than its own 170, where one clear of the other would take 180 more.
+    roof = trimmed((0, 0), (150, 100), (300, 0), (300, 60), (150, 160), (0, 60))
+    blank = blank_of(roof, 5.0)
+    assert fits(blank, (256, 312), both=True)
+    assert not fits(blank, (245, 312), both=True)

@@ -34,7 +34,7 @@ MISTAKES = [
     (DEVIATION, "placement(np.array(zone.boundary)) for", "np.array(zone.boundary) for"),
     (GROWTH, "shares = 1 / factors - 1", "shares = factors - 1"),
     (GROWTH, "np.argmax(np.abs(shares))", "np.argmax(shares)"),
-    (GROWTH, "way = left[:, first]", "way = left[first]"),
+    (GROWTH, "way = left[:, first]", "way = left[:, 1 - first]"),
     (GROWTH, "np.arctan2(way[1], way[0])", "np.arctan2(way[0], way[1])"),
     (GROWTH, "[3:5].max()", "[3:5].min()"),
     (

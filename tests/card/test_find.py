@@ -3,7 +3,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from digitize.card.find import _cell_size, _is_checker, find_cards, why_no_card
+from digitize.card.find import _cell_size, _is_checker, _markers, find_cards, why_no_card
 from digitize.card.layout import HIGHEST_NUMBER, card_layout, card_of_marker, marker_identifier
 from digitize.card.sheet import card_pdf
 from digitize.errors import TooBlurred, TooDark
@@ -112,6 +112,32 @@ def test_a_card_that_runs_out_of_the_picture_is_read_as_far_as_it_shows():
         assert pixel == pytest.approx(truth[tuple(mm)], abs=0.1)
     # The last column's window of 7 px and a rim of 2 do not fit in: it is left out, 20 of 66.
     assert len(found.pixels) == 46 and found.corners_mm[:, 0].max() == 72
+
+
+def test_a_corner_that_is_not_where_the_rest_of_its_card_has_it_is_not_believed():
+    # A scrap with the four cells round one corner slips a quarter of a cell, 6 of 24 px.
+    card, corners = printed(4, (2.0, 2.0))
+    picture = np.full((700, 600), 130, np.uint8)
+    picture[60 : 60 + len(card), 80 : 80 + card.shape[1]] = card
+    slipped = int(np.argmin(np.linalg.norm(card_layout("a4").corners_mm - [12, 126], axis=1)))
+    x, y = np.round(corners[slipped] + [80, 60]).astype(int)
+    scrap = picture[y - 14 : y + 14, x - 14 : x + 14].copy()
+    picture[y - 14 : y + 14, x - 14 + 6 : x + 14 + 6] = scrap
+    (found,) = find_cards(picture)
+    assert len(found.pixels) == 65
+    assert [12.0, 126.0] not in found.corners_mm.tolist()
+
+
+def test_markers_looked_for_in_a_smaller_picture_are_placed_in_the_whole_one():
+    # 5 px to a mm; the picture is shrunk from 1485 px to 600 to look for them.
+    card, _ = printed(2, (5.0, 5.0))
+    markers = _markers(card, 0.03, 600)
+    assert sorted(markers) == [marker_identifier(2, "a4", slot) for slot in range(8)]
+    layout = card_layout("a4")
+    for slot in range(8):
+        corners = layout.marker_corners_mm(slot) * [1, -1] + [105, 148.5]
+        found = markers[marker_identifier(2, "a4", slot)]
+        assert found == pytest.approx(corners * 5 - 0.5, abs=3)
 
 
 def test_a_card_foreshortened_to_cells_too_small_to_measure_is_left_out():

@@ -7,7 +7,6 @@ import pytest
 from scipy.ndimage import gaussian_filter1d
 
 from digitize.floor.raster import Raster
-from digitize.lines.junctions import meet_at_corners
 from digitize.lines.traces import without_traces
 from digitize.pencil.writing import set_writing_aside
 from tests.marks import curve_of
@@ -46,12 +45,6 @@ def test_a_line_rubbed_for_part_of_its_length_has_no_jog_where_that_begins_and_e
         assert np.abs(curve.points[3:-3, 0] - 60).max() < 0.35
 
 
-def test_a_corner_keeps_what_was_rubbed_of_either_line():
-    rubbed = replace(curve_of([[20, 30], [120, 30]]), rubbed=0.5)
-    (curve,) = meet_at_corners([rubbed, curve_of([[120, 30.5], [120, 130]])])
-    assert curve.rubbed == pytest.approx(0.25, abs=0.01)
-
-
 def test_a_line_gone_over_twice_is_one():
     x = np.linspace(20, 130, 200)
     first = np.stack([x, 60 + 0 * x], axis=1)
@@ -66,11 +59,6 @@ def test_a_crease_and_what_an_eraser_left_are_no_lines():
     ghost = curve_of([[20, 30], [120, 30]], 0.05)
     assert without_traces([line, ghost]) == (line,)
     assert not [c for c in without_traces([line, *crease]) if c is not line]
-
-
-def test_a_faint_line_stays_where_all_are_faint():
-    faint = [curve_of([[20, y], [120, y]], 0.09) for y in (30, 60)]
-    assert without_traces(faint) == tuple(faint)
 
 
 def test_a_short_ragged_mark_is_a_letter_and_a_short_clean_one_a_line():

@@ -5,14 +5,11 @@ from scipy.ndimage import gaussian_filter
 from shapely import LineString, Point, STRtree
 
 from digitize.floor.raster import Raster
-from digitize.lines.junctions import meet_at_corners, meet_at_tees
-from digitize.lines.roles import propose_roles
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.repair import runs_through
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.writing import set_writing_aside
-from tests.marks import curve_of
 
 MM_PER_PX = 0.3
 FINE = 4  # drawn at a finer grid, then averaged
@@ -99,19 +96,6 @@ def test_dashes_too_faint_to_be_believed_alone_are_a_line_in_a_row_and_bare_grai
         assert not [c for c in read(*paper_with([], seed=seed)) if c.length > 20]
 
 
-def test_lines_meeting_at_a_corner_become_one_with_the_corner_kept():
-    corner = [np.array([[20, 30], [120, 30]]), np.array([[120, 30], [120, 100]])]
-    (curve,) = meet_at_corners(set_writing_aside(read(*paper_with(corner)))[0])
-    assert min(np.linalg.norm(curve.points - [120, 30], axis=1)) < 0.3
-
-
-def test_a_stem_ends_on_its_bar():
-    bar = curve_of([[0, 50], [100, 50]])
-    for end in (48.5, 52.0):
-        stem, _ = meet_at_tees([curve_of([[50, 0], [50, end]]), bar], [])
-        assert tuple(stem.points[-1]) == pytest.approx((50, 50), abs=1e-6)
-
-
 @pytest.mark.parametrize(("past_mm", "through"), [(3.1, False), (5.0, True)])
 def test_a_stem_that_leaks_past_its_bar_does_not_run_through_it(past_mm, through):
     """The ridge filter sees a line for about 3 mm past its end."""
@@ -126,12 +110,3 @@ def test_small_writing_becomes_a_note_and_no_line():
     lines, notes = set_writing_aside(curves)
     assert len(lines) == 1 and len(notes) == 1
     assert 37 < notes[0][0] < 42 and 57 < notes[0][1] < 62
-
-
-def test_roles_follow_from_where_lines_lie():
-    outline = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
-    trim = curve_of([[20, 20], [380, 20], [380, 280], [20, 280], [20, 20.5]])
-    end, start = curve_of([[25, 60], [375, 60]]), curve_of([[25, 120], [375, 120]])
-    roles = propose_roles([trim, end, start], outline, [])
-    assert [role.role for role in roles] == ["trim-edge", "radius-end", "radius-start"]
-    assert all(0 < role.confidence <= 1 for role in roles)

@@ -72,6 +72,7 @@ def test_a_bars_width_is_read(half_width):
     ridges = find_ridges(raster, outline)
     (curve,) = [c for c in fit_curves(find_strokes(ridges), ridges, raster) if c.length > 40]
     assert curve.width == pytest.approx(2 * half_width, abs=0.2)
+    assert curve.weight == pytest.approx(DARK * 2 * half_width, rel=0.1)
     assert np.abs(curve.points[:, 0] - 60).max() < 0.05
 
 

@@ -42,6 +42,39 @@ def test_a_line_traced_on_over_a_narrow_lap_begins_beyond_it(lap_mm):
     assert station.sigma > 0.3
 
 
+@pytest.mark.parametrize("slant_deg", [30, -30])
+def test_a_line_that_crosses_aslant_begins_further_along_its_own_way(slant_deg):
+    slope = np.tan(np.radians(slant_deg))
+    lines = [
+        curve_of([[-60, 80 - 60 * slope], [0, 80]]),
+        curve_of([[0, 80], [60, 80 + 60 * slope]]),
+    ]
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        tone = np.where((x > 0) & (x < 3.0), 0.0, 0.8 + 0.2 * np.sin(2 * np.pi * x / 3.1))
+        noise = np.random.default_rng(5).normal(0, 0.01, x.shape)
+        away = (y - 80 - slope * x) * np.cos(np.radians(slant_deg))
+        return bar(x, 0.6, 0.6) + tone * bar(away, 0.6, 0.2) + noise
+
+    begun = where_begun(line_ends(CUT, lines), CUT, lines, darkness_at)
+    (end,) = (end for end in begun if end.side < 0)
+    assert end.across == pytest.approx(3.0, abs=0.35)
+    assert end.depth == pytest.approx(80 + 3.0 * slope, abs=0.3)
+
+
+@pytest.mark.parametrize("lap_mm", [1.8, 2.5])
+def test_the_shade_beside_a_cut_is_not_taken_for_the_line(lap_mm):
+    clear = drawn(lap_mm)
+
+    def darkness_at(points):
+        shade = 0.25 * np.clip(1.5 - np.abs(points[..., 0]), 0, 1)
+        return clear(points) + shade
+
+    (station,) = measure_laps(TuckMarks("slit", CUT, None), 0.0, LINES, darkness_at).stations
+    assert station.lap == pytest.approx(lap_mm, abs=0.35)
+
+
 @pytest.mark.parametrize(("left_mm", "right_mm"), [(1.5, 0.8), (0.2, 2.0), (1.1, 1.1)])
 def test_a_lone_crease_lies_anywhere_in_its_bare_paper(left_mm, right_mm):
     crease = curve_of([[0, 0], [0, 120]], 0.1)

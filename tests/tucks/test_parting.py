@@ -15,27 +15,26 @@ def lap_at(depth):
     return 9.0 * (depth / 100.0) ** 2
 
 
-def darkness_at(points):
-    """A cut up the y axis, dark and narrow, and a lap line to its right that leaves it slowly."""
-    x, y = points[..., 0], points[..., 1]
-    rng = np.random.default_rng(4)
-    clean = bar(x, 0.5, 0.6) + bar(x - lap_at(y), 0.6, 0.25)
-    return np.minimum(clean, 0.7) + rng.normal(0, 0.01, x.shape)
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_lap_line_is_followed_to_where_it_leaves_the_cut(side):
+    """A cut up the y axis, dark and narrow, and a lap line to one side that leaves it slowly."""
 
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        rng = np.random.default_rng(4)
+        clean = bar(x, 0.5, 0.6) + bar(x - side * lap_at(y), 0.6, 0.25)
+        return np.minimum(clean, 0.7) + rng.normal(0, 0.01, x.shape)
 
-def marks():
     depth = np.arange(50.0, 101.0)
     cut = curve_of([[0, 0], [0, 105]], 0.3)
-    return cut, curve_of(np.stack([lap_at(depth), depth], axis=1), 0.2)
-
-
-def test_a_lap_line_is_followed_to_where_it_leaves_the_cut():
-    cut, lap_line = marks()
+    lap_line = curve_of(np.stack([side * lap_at(depth), depth], axis=1), 0.2)
     found = parted(cut, lap_line, darkness_at)
     inner = found.points[found.points[:, 1] < 48]
     # From about 2 mm down to about half a millimetre.
-    assert 0.3 < inner[:, 0].min() < 0.8
-    assert np.abs(inner[:, 0] - lap_at(inner[:, 1])).max() < 0.3
+    lap = side * inner[:, 0]
+    assert 0.3 < lap.min() < 0.8
+    assert np.abs(lap - lap_at(inner[:, 1])).max() < 0.3
+    assert abs((lap - lap_at(inner[:, 1])).mean()) < 0.1
     assert found.points[-1] == pytest.approx(lap_line.points[-1], abs=0.2)
 
 

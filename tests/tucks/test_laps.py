@@ -1,0 +1,102 @@
+"""A tuck's stations, from its own marks and from the lines that break at it."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from digitize.tucks.laps import measure_laps
+from digitize.tucks.slits import TuckMarks
+from tests.marks import blank, curve_of
+
+MAIN = replace(curve_of([[0, 0], [0, 120]], 0.5), sigma=0.05)
+
+
+def beside(slope, first=24.0, last=116.0, side=1.0):
+    """A mark that leaves the tip by a slope, seen from one depth to another."""
+    place = [[side * slope * y, y] for y in (first, last)]
+    return replace(curve_of(place), sigma=0.12)
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_lap_line_has_a_station_every_centimetre_of_depth_where_it_is_seen(side):
+    marks = TuckMarks("slit", MAIN, beside(0.06, side=side))
+    reading = measure_laps(marks, 0.0, [], blank)
+    assert [station.depth for station in reading.stations] == list(range(30, 120, 10))
+    for station in reading.stations:
+        # On a cone about the tip the lap is a chord.
+        lap = 2 * station.depth * math.sin(math.atan(0.06) / 2)
+        assert station.lap == pytest.approx(lap, abs=0.002)
+        close = 0.1 if lap < 2.2 else 0.0
+        sigma = math.hypot(0.05, 0.12, 0.03, close)
+        assert station.sigma == pytest.approx(sigma, abs=0.001)
+
+
+def test_a_lap_line_that_runs_on_past_its_cut_has_no_station_there():
+    marks = TuckMarks("slit", MAIN, beside(0.06, last=145.0))
+    stations = measure_laps(marks, 0.0, [], blank).stations
+    assert [station.depth for station in stations] == list(range(30, 120, 10))
+
+
+def test_a_fold_takes_up_twice_what_its_creases_stand_apart_and_is_half_as_sure():
+    marks = TuckMarks("fold", replace(MAIN, weight=0.1), beside(0.04))
+    stations = measure_laps(marks, 0.0, [], blank).stations
+    assert stations[-1].depth == 110
+    for station in stations:
+        lap = 2 * station.depth * math.sin(math.atan(0.08) / 2)
+        assert station.lap == pytest.approx(lap, abs=0.01)
+    # 2 * (0.05, 0.12 and 0.08 together)
+    assert stations[-1].sigma == pytest.approx(0.305, abs=0.001)
+
+
+def broken(laps, side):
+    """Lines across the tuck at some depths that go on to one side of it by a lap each."""
+    pieces = []
+    for depth, lap in laps.items():
+        pieces.append(curve_of([[-60 * side, depth], [0, depth]]))
+        pieces.append(curve_of([[lap * side, depth], [60 * side, depth]]))
+    return pieces
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+@pytest.mark.parametrize(
+    ("laps", "seen"),
+    [
+        ({40: 2.0, 60: 4.0, 90: 6.5}, {40: 2.0, 60: 4.0, 90: 6.5}),
+        ({40: 0.0, 60: 0.0, 90: 6.5}, {90: 6.5}),  # most run on: the others tell the side
+    ],
+)
+def test_the_flap_that_lay_below_is_where_the_lines_go_on_later(laps, seen, side):
+    marks = TuckMarks("slit", MAIN, None)
+    reading = measure_laps(marks, 1e7, broken(laps, side), blank)
+    assert [s.evidence for s in reading.stations] == ["line-break"] * len(seen)
+    assert {round(s.depth): s.lap for s in reading.stations} == pytest.approx(seen, abs=0.01)
+
+
+def test_a_line_that_ends_short_of_the_cut_does_not_go_on_beyond_it():
+    lines = [curve_of([[-60, 60], [-6, 60]]), curve_of([[4, 60], [60, 60]])]
+    lap_line = beside(0.06)
+    reading = measure_laps(TuckMarks("slit", MAIN, lap_line), 1e7, lines, blank)
+    assert not reading.breaks
+
+
+def test_where_a_line_ends_at_a_lap_line_it_is_surer_than_at_the_cut_alone():
+    lines = broken({60: 3.6}, 1.0)
+    (alone,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).breaks
+    marks = TuckMarks("slit", MAIN, beside(0.06))
+    (at_lap_line,) = measure_laps(marks, 1e7, lines, blank).breaks
+    assert alone.sigma == pytest.approx(math.hypot(0.22, 0.05, 0.07, 0.03), abs=0.001)
+    assert at_lap_line.sigma == pytest.approx(math.hypot(0.12, 0.05, 0.07, 0.03), abs=0.001)
+
+
+@pytest.mark.parametrize(("lap", "count"), [(4.4, 1), (8.0, 0)])
+def test_a_line_that_goes_on_far_from_the_lap_line_is_some_other(lap, count):
+    lines = [curve_of([[-60, 60], [0, 60]]), curve_of([[lap, 60], [80, 60]])]
+    marks = TuckMarks("slit", MAIN, beside(0.06))  # 3.6 mm there
+    assert len(measure_laps(marks, 1e7, lines, blank).breaks) == count
+
+
+def test_the_deepest_line_that_runs_on_says_that_the_lap_is_too_small_to_show():
+    lines = broken({40: 0.0, 90: 0.0}, 1.0)
+    (station,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).stations
+    assert (round(station.depth), station.lap, station.sigma) == (90, 1.1, 0.6)

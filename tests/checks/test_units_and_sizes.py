@@ -31,6 +31,7 @@ def test_the_a_series_halves():
     assert height / width == pytest.approx(np.sqrt(2), abs=0.003)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("size", "radius", "turn_deg"),
     [((148.0, 210.0), 0.0, 20.0), ((85.60, 53.98), 3.18, -35.0)],

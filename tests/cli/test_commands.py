@@ -164,6 +164,7 @@ def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     assert shown.exit_code == 0 and "written" not in shown.output
 
 
+@pytest.mark.slow
 def test_drawings_come_from_the_record_alone_and_are_the_same_again(corner, tmp_path):
     record = tmp_path / "pattern.json"
     record.write_text(to_json(corner))

@@ -88,6 +88,7 @@ print(hashlib.sha256(pattern_dxf(square)).hexdigest())
 """
 
 
+@pytest.mark.slow
 def test_the_same_bytes_again_in_this_process_and_others(drawn, corner):
     content, _, _, blank, punched = drawn
     assert pattern_dxf(corner, blank, punched) == content

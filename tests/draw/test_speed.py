@@ -1,6 +1,7 @@
 import time
 
 import numpy as np
+import pytest
 
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.folder import MARKED_UP
@@ -29,6 +30,7 @@ def large_pattern():
     )
 
 
+@pytest.mark.slow
 def test_twelve_metres_of_lines_are_drawn_in_two_seconds(tmp_path):
     pattern = large_pattern()
     assert sum(each.length for each in pattern.lines) > 12000

@@ -53,6 +53,7 @@ def test_lines_come_back_at_true_size_and_place(corner):
         )
 
 
+@pytest.mark.slow
 def test_the_rasterised_trim_edge_lies_where_the_record_says(corner):
     dpi = 127  # 5 px/mm
     picture = rasterised(pattern_svg(corner), dpi).astype(int)
@@ -84,6 +85,7 @@ def test_mirrored_drawing_is_the_reflection_with_upright_text(corner):
     assert "right side - marked face down" in text
 
 
+@pytest.mark.slow
 def test_the_words_can_be_read_on_both_sides(corner):
     """The title's ink is the same picture, unflipped, on the drawing and on its mirror image."""
     pictures = []

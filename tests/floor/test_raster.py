@@ -49,6 +49,7 @@ def together():
     return choice, put_together(rasters, choice)
 
 
+@pytest.mark.slow
 def test_each_place_is_taken_from_the_photo_that_sees_it_best(together):
     choice, _ = together
     ends = choice.at(np.array([[-250.0, 100.0], [250.0, 100.0]]))

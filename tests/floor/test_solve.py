@@ -167,6 +167,7 @@ def test_stated_accuracy_holds_the_true_error():
     assert np.mean(held) >= 0.9
 
 
+@pytest.mark.slow
 def test_the_raster_is_true_to_size():
     floor = Floor(500)
     for number, (x, y, turn) in {1: (-250.0, 0.0, 0.0), 2: (250.0, 30.0, 180.0)}.items():

@@ -47,7 +47,6 @@ def test_corners_are_found_to_a_few_hundredths_of_a_pixel(paper):
     assert np.sqrt((miss**2).mean()) < 0.06
 
 
-@pytest.mark.slow
 def test_a_card_with_one_corner_covered_is_still_read():
     floor = Floor(400)
     floor.lay_card(5, 0, 0, 0)
@@ -59,7 +58,6 @@ def test_a_card_with_one_corner_covered_is_still_read():
     assert not covered.any()
 
 
-@pytest.mark.slow
 def test_what_is_wrong_with_a_photo_is_told_apart():
     floor = Floor(400)
     floor.lay_card(5, 0, 0, 0)

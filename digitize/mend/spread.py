@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from digitize.errors import TuckError
-from digitize.record import Pattern, Station, Tuck
+from digitize.record import Line, Pattern, Station, Tuck, TuckKind
 from digitize.take_up import derived
 
 RULE_SIGMA_MM = 0.3  # of a gap measured with a rule; common practice, no source
@@ -29,23 +29,24 @@ def with_spread(
     except KeyError:
         names = " ".join(tuck.id for tuck in pattern.tucks) or "none"
         raise TuckError(f"{identifier}: the pattern has no such tuck; it has {names}") from None
-    told = _told(tuck, pattern.line(tuck.slit).length, gaps)
+    told = _told(tuck, pattern.line(tuck.slit), gaps)
     tucks = tuple(told if other.id == identifier else other for other in pattern.tucks)
     return derived(pattern.model_copy(update={"tucks": tucks}))
 
 
-def _told(tuck: Tuck, length: float, gaps: Sequence[tuple[float | None, float]]) -> Tuck:
+def _told(tuck: Tuck, slit: Line, gaps: Sequence[tuple[float | None, float]]) -> Tuck:
     read = [station for station in tuck.stations if station.evidence != "entered"]
     entered = []
     for depth, gap in gaps:
         at = tuck.depth_at_trim if depth is None else depth
-        if not 0 < at <= length:
+        if not 0 < at <= slit.length:
             raise TuckError(
-                f"{tuck.id}: is {length:.0f} mm long from its tip; {at:.0f} mm lies beyond it"
+                f"{tuck.id}: is {slit.length:.0f} mm long from its tip; {at:.0f} mm lies beyond it"
             )
         entered.append(
             Station(depth=round(at, 3), lap=-gap, sigma=RULE_SIGMA_MM, evidence="entered")
         )
-    kind = "spread" if entered else ("slit" if tuck.kind == "spread" else tuck.kind)
+    as_read: TuckKind = "fold" if slit.role == "crease" else "slit"
+    kind = "spread" if entered else as_read
     stations = tuple(sorted([*read, *entered], key=lambda station: station.depth))
     return tuck.model_copy(update={"kind": kind, "stations": stations})

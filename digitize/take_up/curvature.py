@@ -48,7 +48,7 @@ def _of_band(
     known = [(s.along, s.turned_deg) for s in band.stations if s.turned_deg is not None]
     if len(known) < 2:
         return None
-    path = LineString(start.points)
+    path = LineString(start.path)
     along = np.array([path.project(Point(*p)) for p in inner])
     first, last = float(along.min()), float(along.max())
     if last - first < HEADING_MM or path.distance(Point(*inner[len(inner) // 2])) > path.length / 3:

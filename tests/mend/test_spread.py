@@ -51,10 +51,18 @@ def test_a_gap_beside_the_slit_is_refused(slit, depth):
         with_spread(slit, "T1", [(depth, 2.5)])
 
 
-def test_a_fold_of_which_no_gap_is_told_stays_a_fold(slit):
-    fold = slit.tucks[0].model_copy(update={"kind": "fold"})
-    record = slit.model_copy(update={"tucks": (fold,)})
+def test_a_fold_told_to_have_opened_is_a_fold_again_when_that_is_taken_back(slit):
+    (tuck,) = slit.tucks
+    lines = tuple(
+        line.model_copy(update={"role": "crease"}) if line.id == tuck.slit else line
+        for line in slit.lines
+    )
+    fold = tuck.model_copy(update={"kind": "fold"})
+    record = slit.model_copy(update={"lines": lines, "tucks": (fold,)})
     assert with_spread(record, "T1", []).tucks[0].kind == "fold"
+    told = with_spread(record, "T1", [(None, 6.0)])
+    assert told.tucks[0].kind == "spread"
+    assert with_spread(told, "T1", []).tucks[0].kind == "fold"
 
 
 def test_a_tuck_that_is_not_there_is_refused_with_those_that_are(slit):

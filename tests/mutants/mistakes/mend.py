@@ -31,9 +31,13 @@ MISTAKES = [
     (LABELS, "return derived(\n        pattern.model_copy", "return (\n        pattern.model_copy"),
     (SPREAD, "lap=-gap", "lap=gap"),
     (SPREAD, "tuck.depth_at_trim if depth is None", "length if depth is None"),
-    (SPREAD, "if not 0 < at <= length:", "if not 0 < at <= 2 * length:"),
+    (SPREAD, "if not 0 < at <= slit.length:", "if not 0 < at <= 2 * slit.length:"),
     (SPREAD, "if not 0 < at <= length:", "if not 0 < abs(at) <= length:"),
     (SPREAD, 'if station.evidence != "entered"', "if station"),
-    (SPREAD, '("slit" if tuck.kind == "spread" else tuck.kind)', "tuck.kind"),
+    (
+        SPREAD,
+        '"fold" if slit.role == "crease" else "slit"',
+        '"slit" if slit.role == "crease" else "fold"',
+    ),
     (SPREAD, "return derived(pattern.model_copy", "return (pattern.model_copy"),
 ]

@@ -30,9 +30,9 @@ MISTAKES = [
     (LABELS, "notes[line.id] or None", "notes[line.id]"),
     (LABELS, "return derived(\n        pattern.model_copy", "return (\n        pattern.model_copy"),
     (SPREAD, "lap=-gap", "lap=gap"),
-    (SPREAD, "tuck.depth_at_trim if depth is None", "length if depth is None"),
+    (SPREAD, "tuck.depth_at_trim if depth is None", "slit.length if depth is None"),
     (SPREAD, "if not 0 < at <= slit.length:", "if not 0 < at <= 2 * slit.length:"),
-    (SPREAD, "if not 0 < at <= length:", "if not 0 < abs(at) <= length:"),
+    (SPREAD, "if not 0 < at <= slit.length:", "if not 0 < abs(at) <= slit.length:"),
     (SPREAD, 'if station.evidence != "entered"', "if station"),
     (
         SPREAD,

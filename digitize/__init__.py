@@ -70,6 +70,10 @@ _HOMES = {
 }
 
 
+def __dir__() -> list[str]:
+    return __all__
+
+
 def __getattr__(name: str) -> Any:
     for home, names in _HOMES.items():
         if name in names:

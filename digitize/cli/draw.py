@@ -7,6 +7,7 @@ import typer
 
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, show_written
+from digitize.cli.tables import show_remarks
 from digitize.errors import WrongOption
 from digitize.jobs.draw import ALLOWANCE_MM, FORMATS, draw_pattern
 
@@ -37,7 +38,5 @@ def draw(
             raise WrongOption(f"--format {each}: formats are {', '.join(FORMATS)}")
     cut = cut_as(allowance, allow, stock)
     drawn = draw_pattern(pattern, out, formats=asked, mirror=mirror, cut=cut)
-    if drawn.without_blank:
-        words = f"warning: drawn without a blank: {drawn.without_blank}"
-        screen.print(words, style="yellow", highlight=False)
+    show_remarks(screen, drawn.remarks)
     show_written(drawn.written)

@@ -1,7 +1,8 @@
 """Writers: a record, and what was worked out of it, as SVG, DXF, PDF and pictures.
 
 In come records, blanks, punch points, tables and fields in mm; out go texts and bytes. They compute
-nothing that ends on metal. A new format is a file here. Open ``svg.py`` first.
+nothing that ends on metal. A new format is a file here, and a line in ``jobs/draw.py``. Open
+``svg.py`` first.
 """
 
 from digitize.draw.bands import bands_svg

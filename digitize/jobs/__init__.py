@@ -1,8 +1,9 @@
 """What each command does: paths and what was asked in, files and a typed result out; no terminal.
 
-The command line, the Python API and the page all work through these. One file a job: ``read.py``
+The command line and the Python API both work through these. One file a job: ``read.py``
 (photos to a folder), ``tell.py`` (what the user says of a record), ``draw.py``, ``compare.py``,
-``keep.py``, ``find.py`` (into the drawer and out of it), ``show.py``, ``cards.py``, ``camera.py``.
+``keep.py``, ``find.py`` (into the drawer and out of it), ``show.py``, ``shrink.py``, ``cards.py``,
+``camera.py``.
 ``folder.py`` is what a reading's folder holds, ``disk.py`` reads and writes files, ``settings.py``
 the user's own small files. Each is loaded when it is asked for, so that finding answers at once.
 Open ``read.py`` first.
@@ -20,5 +21,6 @@ __all__ = [
     "read",
     "settings",
     "show",
+    "shrink",
     "tell",
 ]

@@ -19,7 +19,8 @@ from digitize.errors import TrimOpen, WrongOption
 from digitize.jobs.disk import write_all
 from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern
 from digitize.keep import file_name
-from digitize.record import Pattern, mirrored
+from digitize.record import Pattern, Remark, mirrored
+from digitize.remarks import about_no_blank
 from digitize.shop import (
     ALLOWANCE_MM,
     STOCK_MM,
@@ -53,10 +54,10 @@ class Cut:
 
 @dataclass(frozen=True)
 class Drawn:
-    """The files that were written; and why they are without a blank, if they are."""
+    """The files that were written, and what is to be said about them."""
 
     written: tuple[Path, ...]
-    without_blank: str | None
+    remarks: tuple[Remark, ...]
 
 
 def draw_pattern(
@@ -87,7 +88,8 @@ def draw_pattern(
     record, face = (mirrored(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
     files, without_blank = drawings_of(record, out, formats, face, cut or Cut())
     write_all(files)
-    return Drawn(tuple(files), without_blank)
+    remarks = (about_no_blank(without_blank),) if without_blank else ()
+    return Drawn(tuple(files), remarks)
 
 
 def drawings_of(

@@ -49,8 +49,8 @@ def labelled(
 
 
 def _radii_of(line: Line, radii: Radii) -> dict[str, object]:
-    if isinstance(radii, float):
-        return {"radius": radii, "radii": ()}
+    if isinstance(radii, int | float):
+        return {"radius": float(radii), "radii": ()}
     length = line.length
     stations = []
     for place, is_share, radius in radii:

@@ -1,4 +1,4 @@
-"""Mending strokes: longer where they fade, one where drawn twice, whole where they skip."""
+"""Strokes made whole: longer where they fade, one where drawn twice, whole where they skip."""
 
 from collections.abc import Sequence
 from dataclasses import replace

@@ -1,4 +1,4 @@
-"""From what the stages found to the record's own words: ids, roundings, warnings."""
+"""From what the stages found to the record's own words: ids and roundings."""
 
 from collections.abc import Sequence
 

@@ -31,6 +31,11 @@ def with_remarks(pattern: Pattern) -> Pattern:
     return pattern.model_copy(update={"remarks": (*kept, *anew)})
 
 
+def about_no_blank(why: str) -> Remark:
+    """That drawings are without a blank, and why."""
+    return Remark(kind="no-blank", words=f"drawn without a blank: {why}")
+
+
 def _about_lines(pattern: Pattern) -> tuple[Remark, ...]:
     """What is missing among the lines."""
     if any(line.role == "trim-edge" for line in pattern.lines):

@@ -2,7 +2,7 @@
 
 from digitize.record import Pattern, with_unknown_keys
 from digitize.take_up.bands import with_bands
-from digitize.take_up.laps import with_laps
+from digitize.take_up.smooth_laps import with_laps
 from digitize.take_up.zones import with_zones
 
 

@@ -20,7 +20,7 @@ from scipy.interpolate import PchipInterpolator
 
 from digitize.plane import cross, places_along, running_length
 from digitize.record import Pattern, Tuck
-from digitize.take_up.laps import LapCurve, lap_of
+from digitize.take_up.smooth_laps import LapCurve, lap_of
 
 Floats = NDArray[np.float64]
 STEPS = 24  # between two tucks; even

@@ -70,3 +70,7 @@ def test_a_note_of_no_words_takes_the_note_away():
 def test_a_line_that_is_not_there_is_refused_with_those_that_are(told):
     with pytest.raises(LabelError, match="L9: the pattern has no such line; it has L1 L2"):
         labelled(bend(), *told)
+
+
+def test_a_radius_may_be_a_whole_number(corner):
+    assert labelled(corner, {}, {"L8": 76}, {}).line("L8").radius == 76.0

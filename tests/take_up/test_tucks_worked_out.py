@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.record import Break, Station
-from digitize.take_up.laps import lap_of, with_laps
+from digitize.take_up.smooth_laps import lap_of, with_laps
 from tests.take_up.slits import pattern_with, slit_of, tuck_in
 
 SLIT = slit_of("S1", (0, 0), (0, 120))

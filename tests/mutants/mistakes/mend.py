@@ -23,7 +23,7 @@ MISTAKES = [
     (CARRY, '{"role": line.role, "role_by": "told"', '{"role": twin.role, "role_by": "told"'),
     (CARRY, "        len(spreads),", "        sum(tuck.kind == 'spread' for tuck in tucks),"),
     (LABELS, "place * length if is_share else place", "place"),
-    (LABELS, '{"radius": radii, "radii": ()}', '{"radius": radii}'),
+    (LABELS, '{"radius": float(radii), "radii": ()}', '{"radius": float(radii)}'),
     (LABELS, '{"radius": None, "radii": tuple', '{"radii": tuple'),
     (LABELS, "if not 0 <= along <= length + 1e-6:", "if not 0 <= along <= 2 * length:"),
     (LABELS, "if not 0 <= along <=", "if not along <="),

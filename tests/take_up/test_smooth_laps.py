@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from digitize.record import LapShape, Line, Pattern, Station, Tuck
-from digitize.take_up.laps import LapCurve, lap_curve, with_laps
+from digitize.take_up.smooth_laps import LapCurve, lap_curve, with_laps
 
 
 def stations_of(lap, depths, sigma=0.05, evidence="lap-line"):

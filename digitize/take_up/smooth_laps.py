@@ -33,6 +33,7 @@ STRAIGHT_SHARE = 0.1  # of the change of slope, where the metal is not bent
 FAVOUR_BEND = 3.0  # that radius lines mean what they say, before any lap: as a logarithm
 DRIFT_MM = 20.0  # along a mark, over which what it is off by stays much the same
 LEAST_SIGMA_MM = 0.01  # a lap told as exact is not
+APART = 1e-9  # of its variance: two stations of one mark at one depth are not quite one
 OUTLIER = 2.5  # sigmas beyond which a station counts for less
 ROUNDS = 4
 SURE_ALONE = 0.02  # a tuck whose turn is known to so much of it is not likened to others
@@ -145,7 +146,7 @@ def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
     kinds = np.array([s.evidence for s in stations])
     one_mark = (kinds[:, None] == kinds) & np.isin(kinds, ("lap-line", "crease"))[:, None]
     alike = np.where(one_mark, np.exp(-np.abs(depths[:, None] - depths) / DRIFT_MM), 0.0)
-    np.fill_diagonal(alike, 1.0)
+    np.fill_diagonal(alike, 1.0 + APART)
     loose = np.ones(len(stations))
     curve = _fitted(depths, laps, alike * np.outer(sigmas, sigmas), shape)
     for _ in range(ROUNDS):

@@ -269,3 +269,15 @@ def test_the_surer_another_tuck_is_of_its_turn_the_more_its_course_counts():
     assert bends[0] < 0.5 * bends[1]
     # Slope changes by 2 * 1.2 * 4e-4 for every mm.
     assert bends[1] == pytest.approx(9.6e-4, rel=0.3)
+
+
+def test_two_stations_of_one_mark_at_one_depth_say_what_one_of_them_says():
+    once = stations_of(lambda d: 0.1 * d, range(30, 121, 10))
+    twice = sorted([*once, once[4]], key=lambda station: station.depth)
+    at = np.array([70.0, 120.0])
+    for one, two in zip(
+        lap_curve(once, LapShape(tip="sharp")).at(at),
+        lap_curve(twice, LapShape(tip="sharp")).at(at),
+        strict=True,
+    ):
+        assert two == pytest.approx(one, abs=0.03)  # under the stations' own sigma

@@ -33,7 +33,7 @@ STRAIGHT_SHARE = 0.1  # of the change of slope, where the metal is not bent
 FAVOUR_BEND = 3.0  # that radius lines mean what they say, before any lap: as a logarithm
 DRIFT_MM = 20.0  # along a mark, over which what it is off by stays much the same
 LEAST_SIGMA_MM = 0.01  # a lap told as exact is not
-APART = 1e-9  # of its variance: two stations of one mark at one depth are not quite one
+SAME_DEPTH_MM = 0.1  # two stations of one mark so near say the same
 OUTLIER = 2.5  # sigmas beyond which a station counts for less
 ROUNDS = 4
 SURE_ALONE = 0.02  # a tuck whose turn is known to so much of it is not likened to others
@@ -139,6 +139,7 @@ def _bends(pattern: Pattern, tucks: Sequence[Tuck]) -> dict[str, tuple[float, fl
 
 def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
     """The smooth lap through stations; one that disagrees with the others counts for less."""
+    stations = _each_once(stations)
     depths = np.array([s.depth for s in stations])
     laps = np.array([s.lap for s in stations])
     sigmas = np.array([max(s.sigma, LEAST_SIGMA_MM) for s in stations])
@@ -146,7 +147,7 @@ def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
     kinds = np.array([s.evidence for s in stations])
     one_mark = (kinds[:, None] == kinds) & np.isin(kinds, ("lap-line", "crease"))[:, None]
     alike = np.where(one_mark, np.exp(-np.abs(depths[:, None] - depths) / DRIFT_MM), 0.0)
-    np.fill_diagonal(alike, 1.0 + APART)
+    np.fill_diagonal(alike, 1.0)
     loose = np.ones(len(stations))
     curve = _fitted(depths, laps, alike * np.outer(sigmas, sigmas), shape)
     for _ in range(ROUNDS):
@@ -156,6 +157,17 @@ def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
         loose = np.maximum(off / OUTLIER, 1.0)
         curve = _fitted(depths, laps, alike * np.outer(sigmas * loose, sigmas * loose), shape)
     return curve
+
+
+def _each_once(stations: Sequence[Station]) -> list[Station]:
+    """The stations, of one mark's at one depth the first."""
+    kept: list[Station] = []
+    for station in stations:
+        same = (s for s in kept if s.evidence == station.evidence)
+        drawn = station.evidence in ("lap-line", "crease")
+        if not (drawn and any(abs(s.depth - station.depth) < SAME_DEPTH_MM for s in same)):
+            kept.append(station)
+    return kept
 
 
 def _fitted(depths: Floats, laps: Floats, noise: Floats, shape: LapShape) -> LapCurve:

@@ -280,4 +280,4 @@ def test_two_stations_of_one_mark_at_one_depth_say_what_one_of_them_says():
         lap_curve(twice, LapShape(tip="sharp")).at(at),
         strict=True,
     ):
-        assert two == pytest.approx(one, abs=0.03)  # under the stations' own sigma
+        assert two == pytest.approx(one, abs=1e-9)

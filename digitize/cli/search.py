@@ -53,7 +53,7 @@ def found_in(
         raise WrongOption(f"--size {size}: write it like 1200x900 or 48inx36in") from None
     with count_shown("looking through the drawer") as progress:
         found = find_patterns(
-            " ".join(words or ()),
+            *(words or ()),
             side=side,
             since=since,
             until=until,

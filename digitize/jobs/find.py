@@ -57,8 +57,7 @@ class Checked:
 
 
 def find_patterns(
-    words: str = "",
-    *,
+    *words: str,
     side: str = "",
     since: str = "",
     until: str = "",
@@ -70,13 +69,13 @@ def find_patterns(
 
     Parameters
     ----------
-    words : parts of words of name, reference, part or notes; all must be there.
+    words : parts of name, reference, part or notes; all must be there.
     side : ``left``, ``right`` or ``unknown``; any if empty.
     since, until : when it was kept: a date as in ISO 8601, from a year on.
     size_mm : the paper's, within 5 % and either way round.
     progress : told how many changed folders have been read, and of how many.
     """
-    return find(drawer, Wanted(tuple(words.split()), side, since, until, size_mm), progress)
+    return find(drawer, Wanted(words, side, since, until, size_mm), progress)
 
 
 def take_pattern(

@@ -161,6 +161,13 @@ def test_a_kept_paper_is_read_again(run, reading, tmp_path):
     assert "roof-corner-left, revision 2" in run("keep", again)
 
 
+def test_words_given_as_one_are_looked_for_as_one(run, small):
+    run("keep", small, "--part", "caravan, rear corner")
+    assert "sill-left" in run("find", "rear", "caravan")
+    assert "sill-left" in run("find", "rear corner")
+    assert "no kept pattern fits" in run("find", "corner rear", code=26)
+
+
 def test_what_cannot_be_found_is_said(run, tmp_path):
     assert "no kept pattern fits" in run("find", code=26)
     assert "there is no drawer here" in run("check", code=26)

@@ -8,7 +8,6 @@ import typer
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, show_written
 from digitize.cli.tables import show_remarks
-from digitize.errors import WrongOption
 from digitize.jobs.draw import ALLOWANCE_MM, FORMATS, draw_pattern
 
 
@@ -33,9 +32,6 @@ def draw(
 ) -> None:
     """Draw a pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
     asked = [each.strip() for each in formats.split(",")]
-    for each in asked:
-        if each not in FORMATS:
-            raise WrongOption(f"--format {each}: formats are {', '.join(FORMATS)}")
     cut = cut_as(allowance, allow, stock)
     drawn = draw_pattern(pattern, out, formats=asked, mirror=mirror, cut=cut)
     show_remarks(screen, drawn.remarks)

@@ -83,7 +83,7 @@ def draw_pattern(
     """
     for each in formats:
         if each not in FORMATS:
-            raise WrongOption(f"{each}: formats are {', '.join(FORMATS)}")
+            raise WrongOption(f"--format {each}: formats are {', '.join(FORMATS)}")
     record = load_pattern(pattern)
     record, face = (mirrored(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
     files, without_blank = drawings_of(record, out, formats, face, cut or Cut())

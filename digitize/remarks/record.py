@@ -1,7 +1,8 @@
 """What is to be said about a record: it is said anew whenever the record changes."""
 
-from shapely import LineString
+import numpy as np
 
+from digitize.plane import places_along
 from digitize.record import Line, Pattern, Point, Remark
 from digitize.take_up import contradicted_by, disagreements_of, jumps_of
 
@@ -126,5 +127,5 @@ def _about_curvature(pattern: Pattern) -> tuple[Remark, ...]:
 
 def _place_along(line: Line, along: float) -> Point:
     """The place so many mm along a line, mm."""
-    place = LineString(line.path).interpolate(along)
-    return round(place.x, 3), round(place.y, 3)
+    x, y = places_along(np.array(line.path), np.array([along]))[0].tolist()
+    return round(x, 3), round(y, 3)

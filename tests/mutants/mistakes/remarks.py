@@ -71,5 +71,5 @@ MISTAKES = [
     ("record.py", "zone.boundary[len(zone.boundary) // 2]", "zone.boundary[0]"),
     ("record.py", "{found.radii_deg:.0f}; they", "{found.laps_deg:.0f}; they"),
     ("record.py", "about=(zone.id, *zone.tucks)", "about=(*zone.tucks,)"),
-    ("record.py", "round(place.x, 3), round(place.y, 3)", "round(place.y, 3), round(place.x, 3)"),
+    ("record.py", "return round(x, 3), round(y, 3)", "return round(y, 3), round(x, 3)"),
 ]

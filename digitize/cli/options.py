@@ -15,6 +15,7 @@ from digitize.record import Sheet
 from digitize.units import length_mm, sheet_size
 
 Parsed = TypeVar("Parsed")
+FEWEST_PLACES = 3  # that enclose anything
 
 
 def rule(words: str) -> Any:
@@ -89,6 +90,17 @@ def check_distance(words: str) -> CheckDistance:
 def _mark(words: str) -> Mark:
     x, comma, y = words.partition(",")
     return (float(x), float(y)) if comma else int(x)
+
+
+def pixels(words: str) -> tuple[tuple[float, float], ...]:
+    """Three or more places ``X,Y X,Y …`` in a photo's pixels; ValueError if they are none."""
+    places = []
+    for each in words.replace(";", " ").split():
+        x, y = each.split(",")
+        places.append((float(x), float(y)))
+    if len(places) < FEWEST_PLACES:
+        raise ValueError(words)
+    return tuple(places)
 
 
 def about_lines(said: Sequence[str] | None, option: str, example: str) -> dict[str, str]:

@@ -11,6 +11,7 @@ from digitize.cli.options import (
     PrintProfile,
     check_distance,
     parsed,
+    pixels,
 )
 from digitize.cli.screen import reported, screen, show_written, stages_shown
 from digitize.cli.search import DRAWER, Drawer
@@ -59,6 +60,14 @@ def photo(
         float,
         typer.Option(min=0.05, metavar="MM", help="Warn where points may be off by more."),
     ] = TOLERANCE_MM,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            metavar='"X,Y X,Y …"',
+            help="Where the paper is, if it cannot be told from the floor: four or more of its "
+            "corners in turn, in pixels of the first photo.",
+        ),
+    ] = None,
     inks: Annotated[
         Path | None,
         typer.Option(help='A file of what lines of an ink are: {"red": "lap", "blue": "form"}.'),
@@ -85,6 +94,9 @@ def photo(
     ]
     if use_check and not checks:
         raise WrongOption("--use-check: give a taped distance with --check too")
+    corners = (
+        parsed(pixels, paper, "--paper", '"812,402 3260,398 3301,2210 790,2240"') if paper else ()
+    )
     ink_roles = ink_roles_in(inks) if inks else {}
     scale = print_scale(measured_x, measured_y, print_profile)
     with stages_shown(STAGES) as progress:
@@ -99,6 +111,7 @@ def photo(
             checks=checks,
             use_checks=use_check,
             tolerance_mm=tolerance,
+            paper_px=corners,
             ink_roles=ink_roles,
             kept=kept,
             drawer=drawer,

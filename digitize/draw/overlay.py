@@ -8,12 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.draw.style import CONTOUR, OUTLINE, STYLES, ZONE, beyond_tip, start_mark
+from digitize.plane import length_of, places_along
 from digitize.record import Pattern, Point, Severity
 
 Floats = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 LONGEST_SIDE_PX = 3200
 LINE_MM, TEXT_MM, LABEL_GAP_MM, START_MM = 0.6, 7.0, 16.0, 7.0
+GAP_MM = 5.0
 FLAG_MM, ROW_MM = 5.0, 9.5
 FLAGS = {"note": "#0072b2", "warning": "#e69f00", "stop": "#d50000"}
 
@@ -49,7 +51,7 @@ def overlay_picture(
         at = (np.array(points) - [left, top]) / [mm_per_px, -mm_per_px]
         return np.round(at * 16).astype(np.int32)
 
-    def draw(points: tuple[Point, ...], closed: bool, colour: str, width: int) -> None:
+    def draw(points: Sequence[Point], closed: bool, colour: str, width: int) -> None:
         cv2.polylines(picture, [pixels(points)], closed, _rgb(colour), width, cv2.LINE_AA, 4)
 
     tint = picture.copy()
@@ -69,6 +71,9 @@ def overlay_picture(
         at = pixels(points[len(points) // 3][None])[0] / 16
         _text(picture, f"{level:g}", at, mm_per_px * 1.1, CONTOUR.colour)
     draw(pattern.outline, True, OUTLINE.colour, thick)
+    for stretch in pattern.outline_unsure:
+        for gap in _gaps(np.array(stretch)):
+            draw([(x, y) for x, y in gap.tolist()], False, "#ffffff", thick + 2)
     for line in pattern.lines:
         draw(line.points, line.closed, STYLES[line.role].colour, thick)
     for tuck in pattern.tucks:
@@ -94,6 +99,14 @@ def overlay_picture(
             _flag(picture, number, pixels((remark.at,))[0] / 16, mm_per_px, remark.severity)
     picture = _with_key(picture, pattern, mm_per_px, bool(contours))
     return _with_remarks(picture, pattern, mm_per_px) if pattern.remarks else picture
+
+
+def _gaps(points: Floats) -> list[Floats]:
+    """Every second piece of GAP_MM along a line (N, 2), so that it looks dashed."""
+    length = length_of(points)
+    starts = np.arange(0.0, length, 2 * GAP_MM)
+    steps = np.linspace(0, GAP_MM, 4)
+    return [places_along(points, np.minimum(start + steps, length)) for start in starts]
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:

@@ -43,6 +43,7 @@ from digitize.remarks import (
     about_checks,
     about_faults,
     about_gapes,
+    about_outline,
     with_remarks,
 )
 from digitize.take_up import derived
@@ -159,6 +160,7 @@ def measure(
             scene.floor, scene.frame, scene.print_scale, at_edge, scene.faults, scene.checks
         ),
         outline=points_of(scene.outline),
+        outline_unsure=tuple(points_of(stretch) for stretch in scene.unsure),
         lines=records,
         tucks=tuck_records,
         rectified=Rectified(left=raster.left, top=raster.top, mm_per_px=raster.mm_per_px),
@@ -188,6 +190,7 @@ def _seen(
             scene.choice.at(scene.outline),
             scene.asked.print_scale is not None,
         ),
+        *about_outline(scene.outline, scene.unsure),
         *about_gapes(laps, tips),
     )
 

@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from shapely import MultiPoint, box
 
-from digitize.card import RULE_MM, SHEETS_MM, find_cards, why_no_card
+from digitize.card import RULE_MM, SHEETS_MM, card_layout, find_cards, why_no_card
+from digitize.errors import NoPaper
 from digitize.floor import (
     NORMAL_95,
     PAPER_LIFT_MM,
@@ -42,12 +44,14 @@ from digitize.floor import (
     use_checks,
     view_bounds,
 )
-from digitize.paper import find_paper, place_edge
+from digitize.paper import cut_paper, place_edge, told_paper
 
 Floats = NDArray[np.float64]
 FINE_MM = (0.2, 0.4)  # the raster's pixel follows the photo's, within these
 MOST_RASTER_PX = 25e6
-PAPER_MARGIN_MM = 12.0
+PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its corners
+SHEET_MARGIN_MM, HIDDEN_MM = 23.0, 15.0  # a card's sheet beyond its corners; about a hidden one
+MOST_UNSURE = 0.5  # of the outline: less than half of it is no outline
 TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
 
 
@@ -61,6 +65,7 @@ class Asked:
     kept_camera : the photos' camera, if its lens was solved earlier.
     checks : taped distances, to compare; with ``checks_used`` they also bear on the solution.
     tolerance_mm : a remark says what to do where points may be further off than this.
+    paper_px : the paper's corners in the first photo, if somebody says where it lies.
     """
 
     print_scale: PrintScale | None = None
@@ -68,6 +73,7 @@ class Asked:
     checks: tuple[CheckDistance, ...] = ()
     checks_used: bool = False
     tolerance_mm: float = TOLERANCE_MM
+    paper_px: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -84,7 +90,7 @@ class Scene:
     choice : from which photo each place is read.
     surface : how the paper stands off the floor, if more than one photo shows it.
     raster : the paper from straight above.
-    outline : (N, 2) its edge, counter-clockwise.
+    outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out.
     """
 
     photos: tuple[Photo, ...]
@@ -99,6 +105,7 @@ class Scene:
     surface: Surface | None
     raster: Raster
     outline: Floats
+    unsure: tuple[Floats, ...]
 
     def accuracy(self, points: Floats) -> Accuracy:
         """How far points (N, 2) may be off, 95 %."""
@@ -146,15 +153,27 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     )
 
     progress("paper")
-    rough = find_paper(coarse, [_sheet(card, frame) for card in floor.cards])
+    on_cards = [_seen_of(card, views, frame) for card in floor.cards]
+    if asked.paper_px:
+        corners = frame.from_floor(cameras[0].to_floor(np.array(asked.paper_px)))
+        cut = told_paper(coarse, on_cards, corners)
+    else:
+        cut = cut_paper(coarse, on_cards)
+    rough = cut.ring
 
     progress("height")
     surface = None
     if len(photos) > 1:
         surface = solve_heights([_grey(photo) for photo in photos], cameras, frame, rough)
     raster = _fine_raster(photos, floor, frame, rough, choice, surface)
-    outline = place_edge(raster, rough)
-    origin = outline.min(axis=0)
+    edge = place_edge(raster, cut)
+    if edge.unsure.mean() > MOST_UNSURE and not asked.paper_px:
+        raise NoPaper(
+            f"only {1 - edge.unsure.mean():.0%} of the paper's edge can be told from the floor: "
+            "lay it on a floor of another colour or a rougher one and in even light, or say where "
+            "its corners are with --paper"
+        )
+    origin = edge.points.min(axis=0)
     return Scene(
         photos=tuple(photos),
         asked=asked,
@@ -169,7 +188,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         raster=replace(
             raster, left=raster.left - float(origin[0]), top=raster.top - float(origin[1])
         ),
-        outline=outline - origin,
+        outline=edge.points - origin,
+        unsure=tuple(stretch - origin for stretch in edge.unsure_stretches()),
     )
 
 
@@ -191,10 +211,20 @@ def _grey(photo: Photo) -> NDArray[np.uint8]:
     return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
 
 
-def _sheet(card: PlacedCard, frame: Frame) -> Floats:
+def _seen_of(card: PlacedCard, views: Sequence[View], frame: Frame) -> Floats:
+    """(N, 2) round what is seen of a card's sheet, mm: the paper may lie on the rest of it."""
+    corners = card_layout(card.paper).corners_mm
+    found = [each.corners_mm for view in views for each in view.cards if each.number == card.number]
+    seen = np.concatenate(found)
+    hidden = [corner for corner in corners if np.abs(seen - corner).max(axis=1).min() > 1e-6]
     width, height = SHEETS_MM[card.paper]
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) / 2 * [width, height]
-    return frame.from_floor(Frame(*card.centre, card.turn).to_floor(corners))
+    shape = box(-width / 2, -height / 2, width / 2, height / 2)
+    if hidden:
+        near = MultiPoint(seen).convex_hull.buffer(SHEET_MARGIN_MM)
+        shape = shape.intersection(near).difference(MultiPoint(hidden).buffer(HIDDEN_MM))
+        shape = max(getattr(shape, "geoms", [shape]), key=lambda part: part.area)
+    ring = np.array(shape.exterior.coords)[:-1]
+    return frame.from_floor(Frame(*card.centre, card.turn).to_floor(ring))
 
 
 def _fine_raster(

@@ -338,7 +338,8 @@ class Pattern(_Record):
     """The whole record of one paper pattern.
 
     ``written_by`` is the version of the program that wrote the file. ``closure_rms`` says how well
-    the broken lines meet again when all tucks are closed, mm. ``warnings`` are the remarks' words:
+    the broken lines meet again when all tucks are closed, mm. ``outline_unsure`` are the stretches
+    of the outline that no photo bears out. ``warnings`` are the remarks' words:
     versions before 0.2 know no others.
     """
 
@@ -350,6 +351,7 @@ class Pattern(_Record):
     sources: tuple[Source, ...] = ()
     scale: Scale | None = None
     outline: Ring
+    outline_unsure: tuple[tuple[Point, ...], ...] = ()
     lines: tuple[Line, ...] = ()
     tucks: tuple[Tuck, ...] = ()
     zones: tuple[Zone, ...] = ()

@@ -6,10 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, best_card_place
+from digitize.plane import length_of
 from digitize.record import Point, Remark
 from digitize.tucks import LapReading
 
 Floats = NDArray[np.float64]
+THIRDS = 0.25, 0.75
 WORTH_A_CARD = 0.8  # a card more is advised if it brings its part down to this share
 
 
@@ -113,6 +115,41 @@ def about_accuracy(
             at=(round(x, 3), round(y, 3)),
         ),
     )
+
+
+def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ...]:
+    """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline."""
+    if not unsure:
+        return ()
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    lengths: dict[str, float] = {}
+    for stretch in unsure:
+        x, y = (stretch.mean(axis=0) - low) / (high - low)
+        place = _side(x, y)
+        lengths[place] = lengths.get(place, 0.0) + length_of(stretch)
+    places = [f"{length:.0f} mm {place}" for place, length in lengths.items()]
+    longest = max(unsure, key=length_of)
+    x, y = longest[len(longest) // 2].tolist()
+    return (
+        Remark(
+            kind="outline-unsure",
+            words=f"no photo bears out the paper's edge along {' and '.join(places)}; it is dashed "
+            "there: take away what lies on it, even out the light or use a floor of another "
+            "colour, or say where the paper's corners are with --paper",
+            at=(round(x, 3), round(y, 3)),
+        ),
+    )
+
+
+def _side(x: float, y: float) -> str:
+    """Where a place is on the paper, by its shares of width and height."""
+    across = "left" if x < THIRDS[0] else "right" if x > THIRDS[1] else ""
+    down = "lower" if y < THIRDS[0] else "upper" if y > THIRDS[1] else ""
+    if across and down:
+        return f"at the {down} {across} corner"
+    if across or down:
+        return f"on the {across or down} side"
+    return "in the middle"
 
 
 def about_gapes(laps: Sequence[LapReading], tips: Sequence[Point]) -> tuple[Remark, ...]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import drawer, pairs, pencil, photos, scale, timing, tucks
+from tests.bench import drawer, pairs, pencil, photos, scale, timing, tucks, workshop
 
 PARTS = {
     "scale": scale.run,
@@ -15,6 +15,7 @@ PARTS = {
     "photos": photos.run,
     "pencil": pencil.run,
     "tucks": tucks.run,
+    "workshop": workshop.run,
     "drawer": drawer.run,
     "pairs": pairs.run,
 }

@@ -16,7 +16,8 @@ from digitize.card.layout import RULE_INCH_MM, SHEETS_MM
 from digitize.floor.raster import rectify, upright_frame
 from digitize.floor.solve import solve_floor
 from digitize.floor.start import View
-from digitize.paper.outline import place_edge
+from digitize.paper import place_edge
+from tests.paper.floors import cut_at
 from tests.scene import Floor, Shot
 
 
@@ -62,8 +63,9 @@ def test_a_standard_object_is_recovered_at_its_size(size, radius, turn_deg):
         cv2.findContours(spot.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0],
         key=cv2.contourArea,
     )[:, 0].astype(float)
-    grown = np.array(Polygon(fine.to_mm(rough)).buffer(1.5).exterior.coords[:-1])
-    edge = place_edge(fine, grown)
+    spot_mm = Polygon(fine.to_mm(rough))
+    grown = np.array(spot_mm.buffer(1.5).exterior.coords[:-1])
+    edge = place_edge(fine, cut_at(grown, spot_mm, (300, 300), bounds[:2])).points
     (_, sides, _) = cv2.minAreaRect(_middle_half(edge).astype(np.float32))
     assert sorted(sides) == pytest.approx(sorted(size), abs=0.4)
 

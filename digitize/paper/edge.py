@@ -1,0 +1,368 @@
+"""The paper's edge on the fine raster, and where the picture bears it out.
+
+Along the cut's border a band is unrolled, and the path through it is found that has paper on one
+side and floor on the other by their looks, runs where the colour steps, and leaps least (dynamic
+programming: R. Bellman, 1957). Each place of it is then asked whether the picture shows an edge
+there at all: a step in colour, what looks like paper within and like floor beyond. A shadow's
+border, a card's, or a picture burnt out bear out nothing; there the edge goes on straight, if it
+comes and leaves straight, and is named as unsure.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter, uniform_filter1d
+from shapely import LinearRing, Polygon, dwithin
+from shapely import points as points_of
+
+from digitize.floor import Raster
+from digitize.paper.cut import Cut
+from digitize.plane import length_of, places_along
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+STEP_MM = 2.0
+REACHES_MM = 12.0, 6.0
+LAST_REACHES_MM = 4.0, 2.5
+WINDOW_MM = 4.0  # of colour on either side of a step
+ALONG = 5  # steps along the edge over which a step in colour is averaged
+NOISE = 2.0  # grey levels (L, a, b) that are no step
+USUAL_STEP = 4.0
+LOOKS_A_MM, LEAP_A_MM, MOST_LEAP_MM = 0.02, 0.15, 2.0
+HERE_MM = 1.4
+LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
+BESIDE_MM = 3.0, 11.0
+WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
+CARD_EDGE_MM, GAP_MM = 2.5, 1.5
+SHORTEST_MM = 20.0
+LED_MM = 60.0, 30.0, 16.0  # of sure edge on either side, by which it is carried on
+STRAIGHT_MM, MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 1.2, 4.0, 0.02, 400.0
+CORNER_MM, LEAST_CORNER_DEG, ROUNDED_MM, SIDE_MM = 14.0, 25.0, 12.0, 0.5
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The paper's edge: (N, 2) points in mm, counter-clockwise, not closed on itself.
+
+    ``unsure`` (N,) says where the picture does not bear it out.
+    """
+
+    points: Floats
+    unsure: Flags
+
+    def unsure_stretches(self) -> tuple[Floats, ...]:
+        """Points (N, 2) along each stretch that is not borne out, mm."""
+        count = len(self.points)
+        if self.unsure.all():
+            return (np.concatenate([self.points, self.points[:1]]),)
+        runs = _runs(self.unsure)
+        return tuple(self.points[np.arange(a, b + 1) % count] for a, b in runs)
+
+
+def place_edge(fine: Raster, cut: Cut) -> Edge:
+    """The paper's edge as the fine raster shows it, near a cut's border."""
+    points = _evenly(cut.ring, 2)
+    for reach in REACHES_MM:
+        points = points + _outward(points) * _path(fine, cut, points, reach)[:, None]
+        points = _evenly(points, 1)
+    for reach in LAST_REACHES_MM:
+        points = points + _outward(points) * _edge_offset(fine, points, reach)[:, None]
+        points = _evenly(points, 2)
+    points = _cornered(fine, points)
+    signs = _signs(fine, cut, points)
+    borne_out = signs.step & signs.within & signs.beyond
+    points, bridged = _bridged(points, _with_ends(borne_out))
+    if bridged.any():
+        # On a straight bridge something pale may lie on the paper, a strip of tape say.
+        signs = _signs(fine, cut, points)
+        borne_out = signs.step & signs.beyond & (signs.within | bridged)
+    unsure = _share_borne_out(borne_out) < 0.5
+    unsure = _long_enough(points, unsure)
+    if Polygon(points).exterior.is_ccw:
+        return Edge(points, unsure)
+    return Edge(points[::-1], unsure[::-1])
+
+
+def _evenly(ring: Floats, smoothings: int) -> Floats:
+    """(N, 2) the largest simple part of a ring, in even steps, counter-clockwise."""
+    shape = Polygon(ring).buffer(0)
+    shape = max(getattr(shape, "geoms", [shape]), key=lambda part: part.area)
+    coords = np.array(shape.exterior.coords)
+    if not shape.exterior.is_ccw:
+        coords = coords[::-1]
+    length = length_of(coords)
+    points = places_along(coords, np.linspace(0.0, length, int(length / STEP_MM), endpoint=False))
+    for _ in range(smoothings):
+        points = (np.roll(points, 1, 0) + 2 * points + np.roll(points, -1, 0)) / 4
+    return points
+
+
+def _outward(points: Floats) -> Floats:
+    """(N, 2) normals of a counter-clockwise ring, away from what it encloses."""
+    tangent = np.roll(points, -2, 0) - np.roll(points, 2, 0)
+    tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-9
+    return np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
+
+
+def _offsets(fine: Raster, reach: float) -> Floats:
+    step = max(fine.mm_per_px, 0.25)
+    half = int(np.ceil(reach / step))
+    return np.asarray(np.arange(-half, half + 1) * step, np.float64)
+
+
+def _step_of(along: Floats) -> float:
+    return float(along[1] - along[0])
+
+
+def _band(fine: Raster, points: Floats, along: Floats) -> tuple[Floats, Floats]:
+    """(N, M, 2) places of the band beside the edge, mm, and (N, M, 3) their colours in Lab."""
+    places = points[:, None] + _outward(points)[:, None] * along[None, :, None]
+    at = fine.to_px(places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
+    colours = cv2.remap(fine.pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
+    return places, np.asarray(cv2.cvtColor(colours, cv2.COLOR_RGB2LAB), np.float64)
+
+
+def _steps(band: Floats, step_mm: float, window_mm: float = WINDOW_MM) -> Floats:
+    """(N, M) how much the colour steps at each offset, in the squared scatter beside it."""
+    width = max(round(window_mm / step_mm), 2)
+    padded = np.pad(band, ((0, 0), (width + 1, width), (0, 0)), mode="edge")
+    sums, squares = np.cumsum(padded, axis=1), np.cumsum(padded**2, axis=1)
+    count = band.shape[1]
+    at = np.arange(count) + width
+
+    def side(first: NDArray[np.int64]) -> tuple[Floats, Floats]:
+        mean = (sums[:, first + width] - sums[:, first]) / width
+        square = (squares[:, first + width] - squares[:, first]) / width
+        return mean, np.maximum(square - mean**2, 0)
+
+    inner, inner_spread = side(at - width)
+    outer, outer_spread = side(at)
+    apart = uniform_filter1d(outer - inner, ALONG, axis=0, mode="wrap")
+    spread = uniform_filter1d((inner_spread + outer_spread) / 2, ALONG, axis=0, mode="wrap")
+    return np.asarray((apart**2 / (spread + NOISE**2)).sum(axis=2))
+
+
+def _path(fine: Raster, cut: Cut, points: Floats, reach: float) -> Floats:
+    """(N,) how far outward the edge runs, mm."""
+    along = _offsets(fine, reach)
+    step = float(along[1] - along[0])
+    places, band = _band(fine, points, along)
+    looks = np.cumsum(cut.floor_like_at(places), axis=1) * step
+    steps = np.where(_along_cards(cut, places), 0, _steps(band, step))
+    cost = LOOKS_A_MM * (2 * looks - looks[:, -1:]) + 1 / (1 + steps / USUAL_STEP)
+    most = max(int(MOST_LEAP_MM / step), 1)
+    leaps = np.abs(np.arange(-most, most + 1)) * step * LEAP_A_MM
+    # Once round and a little more, so that the path closes on itself.
+    lead = min(60, len(points) // 2)
+    order = np.arange(-lead, len(points) + lead) % len(points)
+    total, came = cost[order[0]], []
+    for row in order[1:]:
+        padded = np.pad(total, most, constant_values=np.inf)
+        windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * most + 1) + leaps
+        best = windows.argmin(axis=1)
+        came.append(best - most)
+        total = windows[np.arange(len(total)), best] + cost[row]
+    at = int(total.argmin())
+    path = [at]
+    for back in reversed(came):
+        at = int(np.clip(at + back[at], 0, len(along) - 1))
+        path.append(at)
+    return np.asarray(along[np.array(path[::-1])[lead : lead + len(points)]])
+
+
+def _along_cards(cut: Cut, places: Floats) -> Flags:
+    """(N, M) which places lie along a card's border: its step in colour is not the paper's."""
+    along = np.zeros(places.shape[:2], bool)
+    for ring in cut.on_cards:
+        low, high = ring.min(axis=0) - CARD_EDGE_MM, ring.max(axis=0) + CARD_EDGE_MM
+        near = ((places > low) & (places < high)).all(axis=2)
+        along[near] |= dwithin(points_of(places[near]), LinearRing(ring), CARD_EDGE_MM)
+    return along
+
+
+def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
+    """(N,) how far outward the step in colour lies: the best split of each normal's profile."""
+    step = fine.mm_per_px
+    along = np.arange(-reach, reach + step / 2, step)
+    _, profile = _band(fine, points, along)
+    count = np.arange(1, len(along))
+    total = np.cumsum(profile, axis=1)
+    squares = np.cumsum(profile**2, axis=1)
+    inner = squares[:, :-1] - total[:, :-1] ** 2 / count[:, None]
+    rest = total[:, -1:] - total[:, :-1]
+    outer = (squares[:, -1:] - squares[:, :-1]) - rest**2 / (len(along) - count)[:, None]
+    # The inside is one even sheet: scatter there counts more than the floor's.
+    cost = (3 * inner + outer).sum(axis=2)[:, 3:-3]
+    offset = along[3 + np.argmin(cost, axis=1) + 1] - step / 2
+    return np.asarray(median_filter(offset, 5, mode="wrap"))
+
+
+@dataclass(frozen=True)
+class _Signs:
+    """What the picture shows at places of an edge, all (N,): a step, paper within, floor beyond.
+
+    Beside a card, or at the picture's edge, what is beyond cannot be told by its looks; there a
+    plain step has to do, of which the card has no part.
+    """
+
+    step: Flags
+    within: Flags
+    beyond: Flags
+
+
+def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
+    along = _offsets(fine, BESIDE_MM[1])
+    places, band = _band(fine, points, along)
+    here = np.abs(along) <= HERE_MM
+    steps = np.where(_along_cards(cut, places), 0, _steps(band, _step_of(along)))
+    most = steps[:, here].max(axis=1)
+    likely, other = cut.floor_like_at(places), cut.other_at(places)
+    known = (likely != 0) & (other < 0.5)
+    sides = []
+    for sign in (-1, 1):
+        beside = (sign * along >= BESIDE_MM[0]) & (sign * along <= BESIDE_MM[1])
+        count = known[:, beside].sum(axis=1)
+        mean = (likely * known)[:, beside].sum(axis=1) / np.maximum(count, 1)
+        sides.append((sign * mean > LEAST_LIKELY) & (count > LEAST_KNOWN * beside.sum()))
+    narrow = np.where(_along_cards(cut, places), 0, _steps(band, _step_of(along), GAP_MM))
+    plain = narrow[:, here].max(axis=1) > PLAIN_STEP
+    unknown = cut.unknown_at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
+    return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain))
+
+
+def _share_borne_out(borne_out: Flags) -> Floats:
+    """(N,) how much of the edge round about each place is borne out."""
+    window = round(WINDOW_ALONG_MM / STEP_MM) | 1
+    return np.asarray(uniform_filter1d(borne_out.astype(float), window, mode="wrap"))
+
+
+def _with_ends(borne_out: Flags) -> Flags:
+    """(N,) stretches less than half borne out, with all at their ends that is not wholly so."""
+    share, wide = _share_borne_out(borne_out), np.zeros(len(borne_out), bool)
+    for first, last in _runs(share < WHOLLY):
+        some = np.arange(first, last) % len(share)
+        wide[some] = (share[some] < 0.5).any()
+    return wide
+
+
+def _long_enough(points: Floats, unsure: Flags) -> Flags:
+    """(N,) the longer stretches only: a hand's tear, or a corner, is no doubt."""
+    kept, count = unsure.copy(), len(unsure)
+    for first, last in _runs(unsure):
+        if length_of(points[np.arange(first, last + 1) % count]) < SHORTEST_MM:
+            kept[np.arange(first, last) % count] = False
+    return kept
+
+
+def _runs(flags: Flags) -> list[tuple[int, int]]:
+    """Runs of True round a ring: first and one past the last; the last may lie past the end."""
+    if flags.all() or not flags.any():
+        return []
+    firsts = np.flatnonzero(flags & ~np.roll(flags, 1))
+    return [(int(first), int(first + np.argmin(np.roll(flags, -int(first))))) for first in firsts]
+
+
+def _bridged(points: Floats, unsure: Flags) -> tuple[Floats, Flags]:
+    """The edge with unsure stretches made straight where it comes and leaves on one line; where."""
+    bridged = np.zeros(len(points), bool)
+    result, count = points.copy(), len(points)
+    for first, last in _runs(unsure):
+        if np.hypot(*(points[last % count] - points[first - 1])) > LONGEST_BRIDGE_MM:
+            continue
+        for led_mm in LED_MM:
+            led = round(led_mm / STEP_MM)
+            before = np.arange(first - led, first - 2) % count
+            after = np.arange(last + 2, last + led) % count
+            if unsure[before].any() or unsure[after].any():
+                continue
+            line, next_line = _straight(points[before]), _straight(points[after])
+            if line is None or next_line is None:
+                continue
+            (at, way), (there, other) = line, next_line
+            apart = there - at
+            aside = abs(_cross(apart, way))
+            turn = abs(np.degrees(np.arctan2(_cross(way, other), way @ other)))
+            if turn < MOST_TURN_DEG and aside < STRAIGHT_MM + ASIDE * float(np.hypot(*apart)):
+                start, end = points[(first - 2) % count], points[(last + 1) % count]
+                share = np.linspace(0, 1, last - first + 4)[1:-1, None]
+                some = np.arange(first - 1, last + 1) % count
+                result[some], bridged[some] = start + share * (end - start), True
+                break
+    return result, bridged
+
+
+def _cornered(fine: Raster, points: Floats) -> Floats:
+    """The edge with corners made sharp, where two straight sides meet and the paper is there.
+
+    A cut settled over a neighbourhood rounds them off.
+    """
+    result, count = points.copy(), len(points)
+    reach = round(CORNER_MM / STEP_MM)
+    index = np.arange(count)[:, None]
+    before = points - points[(index - reach) % count][:, 0]
+    after = points[(index + reach) % count][:, 0] - points
+    turn = np.degrees(np.arctan2(_cross(before, after), (before * after).sum(axis=1)))
+    sharp = np.abs(turn)
+    around = np.max([np.roll(sharp, shift) for shift in range(-reach, reach + 1)], axis=0)
+    tones = np.asarray(cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB), np.uint8)
+    for corner in np.flatnonzero((sharp > LEAST_CORNER_DEG) & (sharp == around)):
+        for led_mm in LED_MM[1:]:
+            led, gap = round(led_mm / STEP_MM), round(ROUNDED_MM / STEP_MM)
+            first = _straight(
+                points[np.arange(corner - gap - led, corner - gap + 1) % count], SIDE_MM
+            )
+            second = _straight(
+                points[np.arange(corner + gap, corner + gap + led + 1) % count], SIDE_MM
+            )
+            if first is None or second is None:
+                continue
+            (at, way), (there, other) = first, second
+            lean = _cross(way, other)
+            if abs(lean) < np.sin(np.radians(LEAST_CORNER_DEG)):
+                continue
+            tip = at + way * (_cross(there - at, other) / lean)
+            away = float(np.hypot(*(tip - points[corner])))
+            if away > ROUNDED_MM or not _is_alike(fine, tones, points[corner], tip):
+                continue
+            some = np.arange(corner - gap, corner + gap + 1)
+            share = np.linspace(0, 1, gap + 1)[:, None]
+            start, end = points[some[0] % count], points[some[-1] % count]
+            sides = [start + share * (tip - start), tip + share[1:] * (end - tip)]
+            result[some % count] = np.concatenate(sides)
+            break
+    return result
+
+
+def _is_alike(fine: Raster, tones: NDArray[np.uint8], arc: Floats, tip: Floats) -> bool:
+    """Whether what lies between a rounded corner and its tip is what lies behind the corner."""
+    way = tip - arc
+    length = float(np.hypot(*way))
+    if length < 2 * fine.mm_per_px:
+        return True
+    way /= length
+
+    def tone(distances: Floats) -> Floats:
+        at = np.round(fine.to_px(arc + way * distances[:, None])).astype(int)
+        at = np.clip(at, 0, np.array(tones.shape[1::-1]) - 1)
+        return np.asarray(np.median(tones[at[:, 1], at[:, 0]].astype(float), axis=0))
+
+    between = tone(np.linspace(0.35, 0.8, 7) * length)
+    behind, beyond = tone(np.linspace(-8, -3, 15)), tone(np.linspace(3, 8, 15) + length)
+    nearer = np.linalg.norm(between - behind) < np.linalg.norm(between - beyond)
+    return bool(nearer)
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
+
+
+def _straight(points: Floats, within_mm: float = STRAIGHT_MM) -> tuple[Floats, Floats] | None:
+    """The middle and direction of points along a straight line; None if they are not."""
+    middle = points.mean(axis=0)
+    _, _, axes = np.linalg.svd(points - middle)
+    if np.abs((points - middle) @ axes[1]).max() > within_mm:
+        return None
+    way = axes[0] if axes[0] @ (points[-1] - points[0]) > 0 else -axes[0]
+    return middle, way

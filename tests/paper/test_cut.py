@@ -1,0 +1,101 @@
+import cv2
+import numpy as np
+import pytest
+from shapely import LineString, Polygon, box
+
+from digitize.errors import NoPaper
+from digitize.paper import cut_paper, told_paper
+from tests.paper.floors import BROWN, WHITE, floor_with
+
+GREY = (150, 148, 146)
+
+
+def differ(found, shape):
+    """Area by which a ring and a shape differ, as a share of the shape."""
+    return Polygon(found).buffer(0).symmetric_difference(shape).area / shape.area
+
+
+def ring_of(shape):
+    return np.array(shape.exterior.coords[:-1])
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        box(80, 70, 230, 230),  # 240 cm2, of 100 that are the least
+        box(60, 100, 350, 175),  # a strip of 75 mm, of 40 that are the least
+    ],
+)
+def test_a_small_sheet_and_a_narrow_one_are_paper(shape):
+    _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(300, 420))
+    assert differ(cut_paper(coarse, []).ring, shape) < 0.06
+
+
+def test_a_sheet_far_from_the_middle_is_found_too():
+    shape = box(40, 40, 200, 180)
+    _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(600, 800))
+    assert differ(cut_paper(coarse, []).ring, shape) < 0.06
+
+
+def test_a_card_larger_than_the_paper_is_not_taken_for_it():
+    card, paper = box(300, 60, 510, 357), box(60, 100, 240, 300)
+    _, coarse = floor_with((ring_of(card), WHITE), (ring_of(paper), BROWN), size_mm=(420, 580))
+    assert differ(cut_paper(coarse, [ring_of(card)]).ring, paper) < 0.06
+
+
+@pytest.mark.parametrize("brighter", [0.45, 1.7])
+def test_light_is_not_paper(brighter):
+    """A patch of sun, or a shadow, with a hard border over the paper's edge changes nothing."""
+    shape = box(200, 120, 600, 420)
+    _, coarse = floor_with((ring_of(shape), (130, 100, 70)), size_mm=(540, 800))
+    lit = coarse.pixels.astype(float)
+    at = np.round(coarse.to_px(np.array([[450, 60], [760, 200], [640, 380], [380, 300]], float)))
+    mask = np.zeros(lit.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [at.astype(np.int32)], 1)
+    lit[mask > 0] *= brighter ** (1 / 2.2)
+    coarse.pixels[:] = np.clip(lit, 0, 255).astype(np.uint8)
+    assert differ(cut_paper(coarse, []).ring, shape) < 0.03
+
+
+def test_what_is_neither_is_known_as_such():
+    """Shears of a look of their own beside the paper: no paper, and named as no floor."""
+    shape = box(200, 120, 600, 420)
+    _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(540, 800))
+    red = np.round(coarse.to_px(np.array([[600, 200], [680, 200], [680, 260], [600, 260]], float)))
+    cv2.fillPoly(coarse.pixels, [red.astype(np.int32)], (170, 20, 20))
+    cut = cut_paper(coarse, [])
+    assert differ(cut.ring, shape) < 0.03
+    places = np.array([[[640.0, 230.0], [400.0, 300.0], [100.0, 100.0]]])
+    assert np.round(cut.other_at(places)).tolist() == [[1, 0, 0]]
+    paper, floor = cut.floor_like_at(places)[0, 1:]
+    assert paper < -1 < 1 < floor
+
+
+def test_no_paper_is_named():
+    with pytest.raises(NoPaper):
+        cut_paper(floor_with(size_mm=(400, 520))[1], [])
+
+
+def test_paper_out_of_the_picture_is_named():
+    shape = [[-60, 70], [300, 90], [300, 300], [-60, 320]]
+    with pytest.raises(NoPaper, match="runs out of the picture"):
+        cut_paper(floor_with((shape, BROWN), size_mm=(400, 520))[1], [])
+
+
+def test_a_told_paper_is_where_it_is_told():
+    shape = box(200, 120, 600, 420)
+    _, coarse = floor_with((ring_of(shape), GREY), size_mm=(540, 800))
+    corners = ring_of(shape) + np.array([3, -2])
+    cut = told_paper(coarse, [], corners)
+    assert np.array_equal(cut.ring, corners)
+    inside, outside = cut.floor_like_at(np.array([[[400.0, 300.0], [100.0, 100.0]]]))[0]
+    assert inside < 0 < outside
+    with pytest.raises(NoPaper, match="enclose nothing"):
+        told_paper(coarse, [], corners + 5000)
+
+
+def test_the_ring_runs_once_round():
+    shape = box(200, 120, 600, 420)
+    _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(540, 800))
+    ring = cut_paper(coarse, []).ring
+    assert LineString([*ring, ring[0]]).length == pytest.approx(1400, rel=0.08)

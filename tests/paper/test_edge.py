@@ -1,0 +1,126 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely import LinearRing, Point, Polygon, box
+
+from digitize.paper import cut_paper, place_edge
+from digitize.paper.edge import _bridged, _runs
+from tests.paper.floors import BROWN, WHITE, cut_at, floor_with
+
+LEANING = np.array([[40, 30], [230, 52], [210, 150], [60, 128]], float)
+
+
+@pytest.fixture(scope="module")
+def leaning():
+    """A small sheet's fine raster."""
+    return floor_with((LEANING, BROWN), size_mm=(180, 270))[0]
+
+
+def outward(outline, truth):
+    """How far points lie outside of a shape (mm, negative inside), those near its corners not."""
+    corners = [Point(*corner) for corner in truth.exterior.coords]
+    points = [Point(*p) for p in outline]
+    clear = [p for p in points if min(p.distance(corner) for corner in corners) > 10]
+    signs = [-1 if truth.contains(p) else 1 for p in clear]
+    return np.array([s * truth.exterior.distance(p) for s, p in zip(signs, clear, strict=True)])
+
+
+@pytest.mark.parametrize("clockwise", [False, True])
+@pytest.mark.parametrize("rough_mm", [-4.5, 5.5])
+def test_the_edge_is_drawn_neither_in_nor_out_wherever_it_was_sought(leaning, rough_mm, clockwise):
+    truth = Polygon(LEANING)
+    rough = np.array(truth.buffer(rough_mm).exterior.coords)
+    turned = LinearRing(rough).is_ccw == clockwise
+    cut = cut_at(rough[::-1] if turned else rough, truth, (180, 270))
+    edge = place_edge(leaning, cut)
+    misses = outward(edge.points, truth)
+    assert abs(misses.mean()) < 0.1
+    assert np.abs(misses).max() < 0.4
+    assert not edge.unsure.any()
+
+
+def test_corners_are_sharp(leaning):
+    truth = Polygon(LEANING)
+    rough = np.array(truth.buffer(-12).buffer(12).exterior.coords)
+    edge = place_edge(leaning, cut_at(rough, truth, (180, 270)))
+    for corner in LEANING:
+        assert np.hypot(*(edge.points - corner).T).min() < 1.5
+
+
+def test_the_outline_runs_counter_clockwise_and_has_each_place_once(leaning):
+    rough = np.array(Polygon(LEANING).buffer(1.0).exterior.coords)
+    for given in (rough, rough[::-1]):
+        outline = place_edge(leaning, cut_at(given, Polygon(LEANING), (180, 270))).points
+        x, y = outline.T
+        twice_the_area = (x * np.roll(y, -1) - np.roll(x, -1) * y).sum()
+        assert twice_the_area / 2 == pytest.approx(Polygon(LEANING).area, rel=0.01)
+        assert len(np.unique(outline, axis=0)) == len(outline)
+
+
+def test_the_edge_is_placed_within_half_a_millimetre():
+    shape = np.array([[150, 120], [700, 160], [740, 520], [180, 560]], float)
+    fine, coarse = floor_with((shape, BROWN))
+    edge = place_edge(fine, cut_paper(coarse, []))
+    truth = Polygon(shape)
+    assert Polygon(edge.points).area == pytest.approx(truth.area, rel=0.003)
+    misses = [truth.exterior.distance(Point(*p)) for p in edge.points]
+    assert np.percentile(misses, 95) < 0.5
+    assert not edge.unsure.any()
+
+
+def test_where_something_lies_on_the_edge_it_is_carried_on_and_named():
+    """A cloth of a look of its own over 100 mm of a straight side."""
+    shape = box(150, 120, 700, 520)
+    cloth = np.array(box(300, 480, 400, 560).exterior.coords[:-1])
+    fine, coarse = floor_with((np.array(shape.exterior.coords[:-1]), BROWN), (cloth, (170, 20, 20)))
+    edge = place_edge(fine, cut_paper(coarse, []))
+    assert max(shape.exterior.distance(Point(*p)) for p in edge.points) < 3
+    (stretch,) = edge.unsure_stretches()
+    assert abs(stretch[:, 0].min() - 300) < 20
+    assert abs(stretch[:, 0].max() - 400) < 20
+    assert np.abs(stretch[:, 1] - 520).max() < 1
+
+
+def test_a_card_over_the_edge_is_not_the_papers_edge():
+    shape, card = box(150, 120, 700, 520), box(350, 400, 560, 697)
+    rings = [np.array(each.exterior.coords[:-1]) for each in (shape, card)]
+    fine, coarse = floor_with((rings[0], BROWN), (rings[1], WHITE), size_mm=(760, 900))
+    edge = place_edge(fine, cut_paper(coarse, [rings[1]]))
+    assert max(shape.exterior.distance(Point(*p)) for p in edge.points) < 3
+    (stretch,) = edge.unsure_stretches()
+    assert abs(stretch[:, 0].min() - 350) < 25
+    assert abs(stretch[:, 0].max() - 560) < 25
+
+
+def test_a_bridge_is_straight_and_only_where_both_sides_are_on_one_line():
+    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])[::-1]
+    dented = ring.copy()
+    low = ring[:, 1] == 0
+    dent = low & (np.abs(ring[:, 0] - 200) < 30)
+    dented[dent, 1] = 25
+    found, bridged = _bridged(dented, dent)
+    assert np.abs(found[low, 1]).max() < 1e-9
+    assert bridged[dent].all()
+    corner = (np.abs(ring) < 30).all(axis=1)
+    pulled = ring.copy()
+    pulled[corner] += 12
+    found, bridged = _bridged(pulled, corner)
+    assert np.array_equal(found, pulled)
+    assert not bridged.any()
+
+
+def test_runs_go_on_past_the_end():
+    flags = np.array([True, True, False, True, False, False, True])
+    assert _runs(flags) == [(3, 4), (6, 9)]
+    assert _runs(np.ones(3, bool)) == []
+
+
+def test_nothing_is_borne_out_where_all_looks_alike(leaning):
+    """The same picture, but neither side looks like anything known."""
+    truth = Polygon(LEANING)
+    cut = cut_at(LEANING, truth, (180, 270))
+    edge = place_edge(leaning, replace(cut, floor_like=np.zeros_like(cut.floor_like)))
+    assert edge.unsure.all()
+    (whole,) = edge.unsure_stretches()
+    assert np.array_equal(whole[0], whole[-1])

@@ -59,6 +59,13 @@ def photo(
         float,
         typer.Option(min=0.05, metavar="MM", help="Warn where points may be off by more."),
     ] = TOLERANCE_MM,
+    held_flat: Annotated[
+        bool,
+        typer.Option(
+            "--held-flat",
+            help="The paper is weighted or pinned flat on the floor all round its edge.",
+        ),
+    ] = False,
     inks: Annotated[
         Path | None,
         typer.Option(help='A file of what lines of an ink are: {"red": "lap", "blue": "form"}.'),
@@ -99,6 +106,7 @@ def photo(
             checks=checks,
             use_checks=use_check,
             tolerance_mm=tolerance,
+            held_flat=held_flat,
             ink_roles=ink_roles,
             kept=kept,
             drawer=drawer,

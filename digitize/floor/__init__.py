@@ -7,6 +7,7 @@ their derivatives), ``solve.py``, ``faults.py``, ``accuracy.py``. Open ``solve.p
 """
 
 from digitize.floor.accuracy import (
+    HELD_FLAT_MM,
     NORMAL_95,
     PAPER_LIFT_MM,
     RULE_READING_MM,
@@ -43,6 +44,7 @@ from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 
 __all__ = [
+    "HELD_FLAT_MM",
     "NORMAL_95",
     "PAPER_LIFT_MM",
     "RULE_READING_MM",

@@ -156,7 +156,13 @@ def measure(
         side=side,
         sources=tuple(source_of(photo) for photo in scene.photos),
         scale=scale_of(
-            scene.floor, scene.frame, scene.print_scale, at_edge, scene.faults, scene.checks
+            scene.floor,
+            scene.frame,
+            scene.print_scale,
+            at_edge,
+            scene.faults,
+            scene.checks,
+            scene.asked.held_flat,
         ),
         outline=points_of(scene.outline),
         lines=records,
@@ -187,6 +193,7 @@ def _seen(
             scene.outline,
             scene.choice.at(scene.outline),
             scene.asked.print_scale is not None,
+            scene.asked.held_flat,
         ),
         *about_gapes(laps, tips),
     )

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from digitize.card import RULE_MM, SHEETS_MM, find_cards, why_no_card
 from digitize.floor import (
+    HELD_FLAT_MM,
     NORMAL_95,
     PAPER_LIFT_MM,
     RULE_READING_MM,
@@ -61,6 +62,7 @@ class Asked:
     kept_camera : the photos' camera, if its lens was solved earlier.
     checks : taped distances, to compare; with ``checks_used`` they also bear on the solution.
     tolerance_mm : a remark says what to do where points may be further off than this.
+    held_flat : whether the paper is weighted or pinned flat all round.
     """
 
     print_scale: PrintScale | None = None
@@ -68,6 +70,12 @@ class Asked:
     checks: tuple[CheckDistance, ...] = ()
     checks_used: bool = False
     tolerance_mm: float = TOLERANCE_MM
+    held_flat: bool = False
+
+    @property
+    def lift_mm(self) -> float:
+        """How far the paper may stand off the floor where no photos tell, 95 %."""
+        return HELD_FLAT_MM if self.held_flat else PAPER_LIFT_MM
 
 
 @dataclass(frozen=True)
@@ -102,7 +110,9 @@ class Scene:
 
     def accuracy(self, points: Floats) -> Accuracy:
         """How far points (N, 2) may be off, 95 %."""
-        lift = PAPER_LIFT_MM if self.surface is None else NORMAL_95 * self.surface.sigma_at(points)
+        lift: Floats | float = self.asked.lift_mm
+        if self.surface is not None:
+            lift = NORMAL_95 * self.surface.sigma_at(points)
         doubts = sum(doubt_of(fault, self.floor.cameras[0]) for fault in self.faults)
         return accuracy_at(
             self.floor,

@@ -1,11 +1,21 @@
 """What is to be said about the photos: cards, taped distances, accuracy, slits that lie open."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, best_card_place
+from digitize.floor import (
+    HELD_FLAT_MM,
+    PAPER_LIFT_MM,
+    Accuracy,
+    CardFault,
+    Comparison,
+    FloorSolution,
+    Frame,
+    best_card_place,
+)
 from digitize.record import Point, Remark
 from digitize.tucks import LapReading
 
@@ -74,45 +84,91 @@ def about_accuracy(
     outline: Floats,
     seen_by: NDArray[np.int64],
     print_measured: bool,
+    held_flat: bool,
 ) -> tuple[Remark, ...]:
-    """What to do, if points at the paper's edge may be off by more than the tolerance."""
-    worst = int(np.argmax(accuracy.total_mm))
+    """What to do, if points at the paper's edge may be off by more than the tolerance.
+
+    That one photo cannot show how the paper stands is a note; a warning is what can be mended
+    however the paper lies.
+    """
+    worst = _worst(accuracy)
     total = float(accuracy.total_mm[worst])
     if total <= tolerance_mm:
         return ()
-    parts = {
-        "the cards": float(accuracy.cards_mm[worst]),
-        "the cards' print": float(accuracy.print_mm[worst]),
-        "paper that may not lie flat": float(accuracy.flatness_mm[worst]),
+    remarks: list[Remark] = []
+    if len(floor.cameras) == 1 and not held_flat:
+        accuracy = replace(
+            accuracy, flatness_mm=accuracy.flatness_mm * (HELD_FLAT_MM / PAPER_LIFT_MM)
+        )
+        held_mm = float(accuracy.total_mm.max())
+        remarks.append(
+            Remark(
+                kind="flatness-unseen",
+                words=f"points at the paper's edge are within {total:.1f} mm, as one photo cannot "
+                "show how the paper stands off the floor; if it is weighed or pinned flat all "
+                f"round, say so by --held-flat, and it is {held_mm:.1f} mm; or give two more "
+                "photos from other sides",
+                severity="note",
+            )
+        )
+        worst = _worst(accuracy)
+        total = held_mm
+    if total > tolerance_mm:
+        parts = _parts(accuracy, worst)
+        largest = max(parts, key=lambda part: parts[part])
+        remedy = _remedy(largest, parts, floor, frame, outline, seen_by, print_measured)
+        remarks.append(
+            Remark(
+                kind="accuracy",
+                words=f"points at the paper's edge may be off by {total:.1f} mm"
+                f"{' even if it lies flat' if remarks else ''}; most of it "
+                f"({parts[largest]:.1f} mm) comes from {largest}: {remedy}",
+                at=_place(outline[worst]),
+            )
+        )
+    return tuple(remarks)
+
+
+def _worst(accuracy: Accuracy) -> int:
+    """Which point may be furthest off."""
+    return int(np.argmax(accuracy.total_mm))
+
+
+def _parts(accuracy: Accuracy, point: int) -> dict[str, float]:
+    return {
+        "the cards": float(accuracy.cards_mm[point]),
+        "the cards' print": float(accuracy.print_mm[point]),
+        "paper that may not lie flat": float(accuracy.flatness_mm[point]),
     }
-    largest = max(parts, key=lambda part: parts[part])
+
+
+def _remedy(
+    largest: str,
+    parts: Mapping[str, float],
+    floor: FloorSolution,
+    frame: Frame,
+    outline: Floats,
+    seen_by: NDArray[np.int64],
+    print_measured: bool,
+) -> str:
+    """What to do about the largest of the parts."""
     if largest == "the cards":
         place, radius = best_card_place(floor, frame, outline, seen_by)
-        remedy = "take a second photo from another side"
         if radius < WORTH_A_CARD * parts[largest]:
-            remedy = f"lay a card {place}; that part would then be {radius:.1f} mm"
-    elif largest == "the cards' print":
-        remedy = (
-            "give a taped check distance"
-            if print_measured
-            else "measure the cards' 150 mm rules and give what they read"
-        )
-    elif len(floor.cameras) == 1:
-        remedy = (
-            "take a second and a third photo from other sides, which shows how the paper stands, "
-            "or weigh it down"
-        )
-    else:
-        remedy = "take another photo of the part that only one shows"
-    x, y = outline[worst].tolist()
-    return (
-        Remark(
-            kind="accuracy",
-            words=f"points at the paper's edge may be off by {total:.1f} mm; most of it "
-            f"({parts[largest]:.1f} mm) comes from {largest}: {remedy}",
-            at=(round(x, 3), round(y, 3)),
-        ),
-    )
+            return f"lay a card {place}; that part would then be {radius:.1f} mm"
+        return "take a second photo from another side"
+    if largest == "the cards' print":
+        if print_measured:
+            return "give a taped check distance"
+        return "measure the cards' 150 mm rules and give what they read"
+    if len(floor.cameras) == 1:
+        return "take a second and a third photo from other sides, which shows how the paper stands"
+    return "take another photo of the part that only one shows"
+
+
+def _place(point: Floats) -> Point:
+    x, y = point.tolist()
+    return round(x, 3), round(y, 3)
 
 
 def about_gapes(laps: Sequence[LapReading], tips: Sequence[Point]) -> tuple[Remark, ...]:

@@ -50,12 +50,20 @@ def test_a_taped_distance_is_told_if_it_is_off_either_way_by_more_than_its_limit
         assert "agree to 2.5 mm" in remark.words
 
 
-def said_of_accuracy(parts, monkeypatch, tolerance=1.0, photo_count=1, measured=False, radius=0.5):
-    """The remark on accuracy whose parts at the outline's points are these."""
+def said_of_accuracy(
+    parts,
+    monkeypatch,
+    tolerance=1.0,
+    photo_count=1,
+    measured=False,
+    radius=0.5,
+    held_flat=True,
+):
+    """The remarks on accuracy whose parts at the outline's points are these."""
     monkeypatch.setattr(photos, "best_card_place", lambda *_: ("left of the paper", radius))
     floor = SimpleNamespace(cameras=(None,) * photo_count)
     accuracy = Accuracy(*np.array(parts, float).T)
-    return about_accuracy(accuracy, tolerance, floor, None, OUTLINE, None, measured)
+    return about_accuracy(accuracy, tolerance, floor, None, OUTLINE, None, measured, held_flat)
 
 
 # The third point is the worst, by its cards: sqrt(1.2^2 + 0.3^2 + 0.4^2) = 1.3 mm. The first two
@@ -101,6 +109,32 @@ def test_paper_that_stands_up_is_to_be_photographed_again(count, advice, monkeyp
     (remark,) = said_of_accuracy(BY_FLATNESS, monkeypatch, photo_count=count)
     assert "comes from paper that may not lie flat:" in remark.words and advice in remark.words
     assert remark.at == (5.0, 300.0)
+
+
+def test_one_photo_of_paper_that_nobody_holds_flat_is_a_note_with_what_would_help(monkeypatch):
+    # Held flat, 3 mm become 0.5 mm: a sixth of the last parts. The first point is then off by
+    # sqrt(0.3^2 + 0.4^2 + 0.2^2) = 0.539 mm, the second by sqrt(0.2^2 + 0.6^2 + 0.05^2) = 0.634 mm.
+    parts = [(0.3, 0.4, 1.2), (0.2, 0.6, 0.3), (0.1, 0.1, 0.9), (0.1, 0.1, 0.1)]
+    (note,) = said_of_accuracy(parts, monkeypatch, held_flat=False)
+    assert note.severity == "note" and note.kind == "flatness-unseen" and note.at is None
+    assert "within 1.3 mm, as one photo cannot show" in note.words
+    assert "by --held-flat, and it is 0.6 mm" in note.words
+    assert "two more photos" in note.words
+    assert not said_of_accuracy(parts, monkeypatch, held_flat=False, tolerance=1.4)
+    (measured,) = said_of_accuracy(parts, monkeypatch, held_flat=False, photo_count=3)
+    assert measured.severity == "warning"
+
+
+def test_what_can_be_mended_however_the_paper_lies_is_warned_of_beside_the_note(monkeypatch):
+    # The cards' point is off by sqrt(1.2^2 + 0.3^2 + (0.4 / 6)^2) = 1.239 mm if it is held flat.
+    for tolerance, count in ((1.23, 2), (1.25, 1)):
+        said = said_of_accuracy(BY_CARDS, monkeypatch, tolerance=tolerance, held_flat=False)
+        assert [remark.severity for remark in said] == ["note", "warning"][:count]
+    _, warning = said_of_accuracy(BY_CARDS, monkeypatch, held_flat=False)
+    assert "off by 1.2 mm even if it lies flat; most of it (1.2 mm) comes from the cards" in (
+        warning.words
+    )
+    assert warning.at == (380.0, 290.5)
 
 
 def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():

@@ -104,6 +104,11 @@ MISTAKES = [
     ),
     ("check.py", "tape_sigma = TAPE_MM / NORMAL_95", "tape_sigma = TAPE_MM"),
     ("check.py", "+ (read * print_sigma) ** 2 + tape_sigma**2", "+ print_sigma**2 + tape_sigma**2"),
+    ("check.py", "abs(missing) > TOO_FAR", "missing > TOO_FAR"),
+    ("check.py", "TOO_FAR * np.sqrt(spread)", "TOO_FAR * spread"),
+    ("check.py", "taped * factor / read - 1", "taped / factor / read - 1"),
+    ("check.py", "RULE_MM * taped / read", "RULE_MM * read / taped"),
+    ("check.py", "agree to {NORMAL_95 * sigma:.1f}", "agree to {sigma:.1f}"),
     ("check.py", "missing = check.taped_mm - read", "missing = read - check.taped_mm"),
     (
         "check.py",

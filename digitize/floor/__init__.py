@@ -40,6 +40,7 @@ from digitize.floor.raster import (
     upright_frame,
     view_bounds,
 )
+from digitize.floor.repeats import Repeat, set_repeats_aside
 from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 
@@ -64,6 +65,7 @@ __all__ = [
     "PlacedCard",
     "PrintScale",
     "Raster",
+    "Repeat",
     "Surface",
     "View",
     "accuracy_at",
@@ -81,6 +83,7 @@ __all__ = [
     "put_together",
     "rectify",
     "refuse_misfit",
+    "set_repeats_aside",
     "solve_heights",
     "solve_sound_floor",
     "upright_frame",

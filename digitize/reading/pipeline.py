@@ -18,6 +18,7 @@ from digitize.floor import (
     Raster,
     accuracy_contours,
     keep_camera,
+    set_repeats_aside,
     solve_sound_floor,
 )
 from digitize.lines import (
@@ -43,6 +44,7 @@ from digitize.remarks import (
     about_checks,
     about_faults,
     about_gapes,
+    about_repeats,
     with_remarks,
 )
 from digitize.take_up import derived
@@ -183,6 +185,7 @@ def _seen(
 ) -> tuple[Remark, ...]:
     """What the photos themselves give to say."""
     return (
+        *about_repeats(scene.repeats),
         *about_faults(scene.faults),
         *about_checks(scene.checks),
         *about_accuracy(
@@ -212,7 +215,7 @@ def solve_camera(
         If the shots do not settle the lens; the message says what to change.
     """
     progress("cards")
-    views = views_of(photos)
+    _, views, repeats = set_repeats_aside(photos, views_of(photos))
     progress("floor")
     floor, faults = solve_sound_floor(views, print_scale)
-    return keep_camera(floor), about_faults(faults)
+    return keep_camera(floor), (*about_repeats(repeats), *about_faults(faults))

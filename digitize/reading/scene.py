@@ -26,6 +26,7 @@ from digitize.floor import (
     PlacedCard,
     PrintScale,
     Raster,
+    Repeat,
     Surface,
     View,
     accuracy_at,
@@ -37,6 +38,7 @@ from digitize.floor import (
     put_together,
     rectify,
     refuse_misfit,
+    set_repeats_aside,
     solve_heights,
     solve_sound_floor,
     upright_frame,
@@ -85,6 +87,7 @@ class Scene:
     Attributes
     ----------
     floor : cameras and cards, in the floor frame; ``frame`` is the pattern's on it.
+    photos : those used; ``repeats`` are copies of them that were given too.
     faults : cards that do not fit the others.
     checks : taped distances beside those read.
     print_scale : the cards' size that was used; ``print_relative`` how far it may be off, 95 %, as
@@ -96,6 +99,7 @@ class Scene:
     """
 
     photos: tuple[Photo, ...]
+    repeats: tuple[Repeat, ...]
     asked: Asked
     floor: FloorSolution
     faults: tuple[CardFault, ...]
@@ -134,7 +138,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         If the photos do not show it; the message says what to change about them.
     """
     progress("cards")
-    views = views_of(photos)
+    photos, views, repeats = set_repeats_aside(photos, views_of(photos))
 
     progress("floor")
     print_scale = asked.print_scale or PrintScale()
@@ -166,7 +170,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     outline = place_edge(raster, rough)
     origin = outline.min(axis=0)
     return Scene(
-        photos=tuple(photos),
+        photos=photos,
+        repeats=repeats,
         asked=asked,
         floor=floor,
         faults=faults,

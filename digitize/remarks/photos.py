@@ -14,6 +14,7 @@ from digitize.floor import (
     Comparison,
     FloorSolution,
     Frame,
+    Repeat,
     best_card_place,
 )
 from digitize.record import Point, Remark
@@ -21,6 +22,19 @@ from digitize.tucks import LapReading
 
 Floats = NDArray[np.float64]
 WORTH_A_CARD = 0.8  # a card more is advised if it brings its part down to this share
+
+
+def about_repeats(repeats: Sequence[Repeat]) -> tuple[Remark, ...]:
+    """A remark for each photo that is a copy of another."""
+    return tuple(
+        Remark(
+            kind="photo-repeated",
+            words=f"{repeat.photo} is the same photo as {repeat.of} and was left out: only photos "
+            "from different places tell more than one",
+            severity="note",
+        )
+        for repeat in repeats
+    )
 
 
 def about_faults(faults: Sequence[CardFault]) -> tuple[Remark, ...]:

@@ -5,8 +5,15 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from digitize.floor import Accuracy, CardFault, Comparison
-from digitize.remarks import about_accuracy, about_checks, about_faults, about_gapes, photos
+from digitize.floor import Accuracy, CardFault, Comparison, Repeat
+from digitize.remarks import (
+    about_accuracy,
+    about_checks,
+    about_faults,
+    about_gapes,
+    about_repeats,
+    photos,
+)
 from digitize.tucks import LapReading
 
 OUTLINE = np.array([(0.0, 0.0), (400.0, 10.0), (380.0, 290.5), (5.0, 300.0)])
@@ -144,3 +151,10 @@ def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():
     assert remark.about == ("T2", "T3", "T5") and remark.at == (30, 3)
     assert "up to 3.2 mm" in remark.words and "(T2, T3, T5)" in remark.words
     assert not about_gapes(laps[:1], tips[:1])
+
+
+def test_a_photo_given_twice_is_named_with_the_one_it_repeats():
+    (remark,) = about_repeats([Repeat("copy.jpg", "easy.jpg")])
+    assert remark.severity == "note"
+    assert remark.words.startswith("copy.jpg is the same photo as easy.jpg and was left out")
+    assert not about_repeats([])

@@ -52,6 +52,11 @@ MISTAKES = [
     ("photos.py", "    if len(floor.cameras) == 1:", "    if len(floor.cameras) > 1:"),
     ("photos.py", "at=_place(outline[worst])", "at=_place(outline[0])"),
     ("photos.py", 'f"T{index + 1}"', 'f"T{index}"'),
+    (
+        "photos.py",
+        "{repeat.photo} is the same photo as {repeat.of}",
+        "{repeat.of} is the same photo as {repeat.photo}",
+    ),
     ("photos.py", "widest = max(gapes", "widest = min(gapes"),
     ("photos.py", "at=tips[widest]", "at=tips[0]"),
     ("record.py", "if each.kind not in FOLLOWS)", ")"),

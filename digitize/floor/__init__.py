@@ -17,6 +17,7 @@ from digitize.floor.accuracy import (
     accuracy_contours,
 )
 from digitize.floor.advice import best_card_place
+from digitize.floor.agreement import refuse_contradiction
 from digitize.floor.check import CheckDistance, Comparison, Mark, compare_checks, use_checks
 from digitize.floor.faults import CardFault, doubt_of, solve_sound_floor
 from digitize.floor.frame import Bounds, Frame, Grid, Surface
@@ -82,6 +83,7 @@ __all__ = [
     "pixel_size_mm",
     "put_together",
     "rectify",
+    "refuse_contradiction",
     "refuse_misfit",
     "set_repeats_aside",
     "solve_heights",

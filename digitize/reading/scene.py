@@ -37,6 +37,7 @@ from digitize.floor import (
     pixel_size_mm,
     put_together,
     rectify,
+    refuse_contradiction,
     refuse_misfit,
     set_repeats_aside,
     solve_heights,
@@ -134,7 +135,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
 
     Raises
     ------
-    NoCard, TooDark, TooBlurred, CardsApart, CameraError, CheckError, NoPaper
+    NoCard, TooDark, TooBlurred, CardsApart, CameraError, CheckError, NoPaper, PhotosDisagree
         If the photos do not show it; the message says what to change about them.
     """
     progress("cards")
@@ -165,7 +166,9 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     progress("height")
     surface = None
     if len(photos) > 1:
-        surface = solve_heights([_grey(photo) for photo in photos], cameras, frame, rough)
+        greys = [_grey(photo) for photo in photos]
+        refuse_contradiction(greys, [photo.name for photo in photos], floor, frame, rough)
+        surface = solve_heights(greys, cameras, frame, rough)
     raster = _fine_raster(photos, floor, frame, rough, choice, surface)
     outline = place_edge(raster, rough)
     origin = outline.min(axis=0)

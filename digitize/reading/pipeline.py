@@ -38,17 +38,18 @@ from digitize.pencil import (
 )
 from digitize.reading.entries import lines_and_tucks, note_of, points_of, scale_of, source_of
 from digitize.reading.scene import Asked, Scene, see_scene, views_of
-from digitize.record import Box, Pattern, Point, Rectified, Remark, Role, Side
+from digitize.record import Box, Pattern, Rectified, Remark, Role, Side
 from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_faults,
     about_gapes,
+    about_height,
     about_repeats,
     with_remarks,
 )
 from digitize.take_up import derived
-from digitize.tucks import LapReading, find_tucks, measure_laps, pivots_of
+from digitize.tucks import find_tucks, measure_laps, pivots_of
 
 NOTHING_ASKED = Asked()
 STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
@@ -171,23 +172,22 @@ def measure(
         tucks=tuck_records,
         rectified=Rectified(left=raster.left, top=raster.top, mm_per_px=raster.mm_per_px),
         notes=tuple(note_of(box, index) for index, box in enumerate(marks.writing)),
-        remarks=_seen(scene, at_edge, laps, [tuck.tip for tuck in tuck_records]),
+        remarks=(
+            *said_of_photos(scene, at_edge),
+            *about_gapes(laps, [tuck.tip for tuck in tuck_records]),
+        ),
     )
     contours = accuracy_contours(scene.accuracy, scene.outline)
     return Reading(with_remarks(derived(pattern)), raster, contours)
 
 
-def _seen(
-    scene: Scene,
-    at_edge: Accuracy,
-    laps: Sequence[LapReading],
-    tips: Sequence[Point],
-) -> tuple[Remark, ...]:
-    """What the photos themselves give to say."""
+def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
+    """What the photos themselves give to say; ``at_edge`` is the outline's accuracy."""
     return (
         *about_repeats(scene.repeats),
         *about_faults(scene.faults),
         *about_checks(scene.checks),
+        *about_height(scene.surface, scene.outline, scene.asked.held_flat),
         *about_accuracy(
             at_edge,
             scene.asked.tolerance_mm,
@@ -198,7 +198,6 @@ def _seen(
             scene.asked.print_scale is not None,
             scene.asked.held_flat,
         ),
-        *about_gapes(laps, tips),
     )
 
 

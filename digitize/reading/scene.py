@@ -118,6 +118,10 @@ class Scene:
         lift: Floats | float = self.asked.lift_mm
         if self.surface is not None:
             lift = NORMAL_95 * self.surface.sigma_at(points)
+            if self.asked.held_flat:
+                # Where no photos tell; what they measured is believed before what was said.
+                measured = np.abs(self.surface.to_solid(points)[1])
+                lift = np.minimum(lift, HELD_FLAT_MM + measured)
         doubts = sum(doubt_of(fault, self.floor.cameras[0]) for fault in self.faults)
         return accuracy_at(
             self.floor,

@@ -10,6 +10,7 @@ from digitize.remarks.photos import (
     about_checks,
     about_faults,
     about_gapes,
+    about_height,
     about_repeats,
 )
 from digitize.remarks.record import about_no_blank, with_remarks
@@ -21,6 +22,7 @@ __all__ = [
     "about_faults",
     "about_gapes",
     "about_grown",
+    "about_height",
     "about_no_blank",
     "about_repeats",
     "with_remarks",

@@ -15,12 +15,16 @@ from digitize.floor import (
     FloorSolution,
     Frame,
     Repeat,
+    Surface,
     best_card_place,
 )
 from digitize.record import Point, Remark
 from digitize.tucks import LapReading
 
 Floats = NDArray[np.float64]
+STANDS_HIGH_MM = 8.0  # higher paper rolls up so steeply that its height is read less surely
+NOT_HELD_MM = 2.0  # paper that stands so high is not held flat there
+EDGES = ("left", "right", "lower", "upper")
 WORTH_A_CARD = 0.8  # a card more is advised if it brings its part down to this share
 
 
@@ -183,6 +187,29 @@ def _remedy(
 def _place(point: Floats) -> Point:
     x, y = point.tolist()
     return round(x, 3), round(y, 3)
+
+
+def about_height(surface: Surface | None, outline: Floats, held_flat: bool) -> tuple[Remark, ...]:
+    """Where the paper's edge stands highest, if that is too high, or not as it was said to be."""
+    if surface is None:
+        return ()
+    heights = surface.to_solid(outline)[1]
+    highest = int(np.argmax(heights))
+    height = float(heights[highest])
+    if height <= (NOT_HELD_MM if held_flat else STANDS_HIGH_MM):
+        return ()
+    # The side of the box round the paper that the place is nearest to.
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    x, y = outline[highest]
+    gaps = (x - low[0], high[0] - x, y - low[1], high[1] - y)
+    where = f"{height:.0f} mm off the floor at its {EDGES[int(np.argmin(gaps))]} edge"
+    words = f"the paper stands {where}: weigh it down there and take the photos again"
+    if held_flat and height <= STANDS_HIGH_MM:
+        words = (
+            f"the paper was said to be held flat, but stands {where}, as the photos show it; that "
+            "was used"
+        )
+    return (Remark(kind="stands-up", words=words, at=_place(outline[highest])),)
 
 
 def about_gapes(laps: Sequence[LapReading], tips: Sequence[Point]) -> tuple[Remark, ...]:

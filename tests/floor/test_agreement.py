@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from digitize.errors import PhotosDisagree
+from digitize.floor import agreement
 from digitize.floor.agreement import Sighting, contradiction_in, refuse_contradiction
 from digitize.floor.frame import Frame
 from tests.floor.by_hand import camera_over, solution_of
@@ -113,6 +114,12 @@ def test_a_moved_paper_is_refused_with_the_way_it_went(shift):
     assert "where a.jpg shows them: the paper or the cards were moved between them; take" in said
 
 
+def test_a_large_paper_is_looked_at_more_coarsely_and_told_as_truly(monkeypatch):
+    monkeypatch.setattr(agreement, "MOST_PIXELS", 1.8e5)  # pixels of 1.3 mm
+    said = said_of(photo(CAMERAS[1], SHEET, (18.0, 1.0)))
+    assert "pencil lines 18 mm away" in said or "pencil lines 19 mm away" in said
+
+
 def test_paper_high_over_the_cards_is_refused_with_its_height():
     said = said_of(photo(CAMERAS[1], SHEET, height=20.0), first_height=20.0)
     assert "all of it lies 20 mm higher than the cards" in said
@@ -132,3 +139,12 @@ def test_of_three_photos_the_odd_one_is_named():
     solution = solution_of([*CAMERAS, third])
     with pytest.raises(PhotosDisagree, match=r"^a\.jpg shows the pencil lines 1[456] mm away"):
         refuse_contradiction(photos, ["a.jpg", "b.jpg", "c.jpg"], solution, FRAME, PAPER)
+
+
+def test_where_the_cards_leave_a_photo_s_place_open_less_is_refused():
+    # The second camera may stand 3 mm further along y (sigma): 5.9 mm at 95 %.
+    second = photo(CAMERAS[1], SHEET, (0.0, 7.0))
+    assert said_of(second)
+    open_by = solution_of(CAMERAS, known={("pose", 1, 3): 9.0, ("pose", 1, 4): 9.0})
+    first = photo(CAMERAS[0], SHEET)
+    refuse_contradiction([first, second], ["a.jpg", "b.jpg"], open_by, FRAME, PAPER)

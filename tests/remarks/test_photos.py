@@ -5,12 +5,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from digitize.floor import Accuracy, CardFault, Comparison, Repeat
+from digitize.floor import Accuracy, CardFault, Comparison, Repeat, Surface
 from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_faults,
     about_gapes,
+    about_height,
     about_repeats,
     photos,
 )
@@ -158,3 +159,40 @@ def test_a_photo_given_twice_is_named_with_the_one_it_repeats():
     assert remark.severity == "note"
     assert remark.words.startswith("copy.jpg is the same photo as easy.jpg and was left out")
     assert not about_repeats([])
+
+
+def standing(x_slope, y_slope, up=0.0):
+    """A surface over the outline that rises from its lower left corner, so much a mm."""
+    y, x = np.mgrid[320.0:-21.0:-20.0, -20.0:421.0:20.0]
+    height = up + x_slope * x + y_slope * y
+    return Surface(height, np.zeros((*x.shape, 2)), np.ones(x.shape), -20.0, 320.0, 20.0)
+
+
+MIDDLES = np.array([(200.0, 0.0), (400.0, 150.0), (200.0, 300.0), (0.0, 150.0)])
+
+
+@pytest.mark.parametrize(
+    ("surface", "edge", "at", "mm"),
+    [
+        (standing(0.04, 0.0), "right", (400.0, 150.0), 16),
+        (standing(-0.04, 0.0, 18.0), "left", (0.0, 150.0), 18),
+        (standing(0.0, 0.05), "upper", (200.0, 300.0), 15),
+        (standing(0.0, -0.05, 17.0), "lower", (200.0, 0.0), 17),
+    ],
+)
+def test_paper_that_stands_high_is_told_by_its_edge(surface, edge, at, mm):
+    (remark,) = about_height(surface, MIDDLES, held_flat=False)
+    assert remark.severity == "warning" and remark.at == at
+    assert f"stands {mm} mm off the floor at its {edge} edge: weigh it down" in remark.words
+
+
+def test_paper_that_stands_no_higher_than_is_read_well_is_not_told():
+    assert not about_height(standing(0.0, 0.0, 7.9), OUTLINE, held_flat=False)
+    assert about_height(standing(0.0, 0.0, 8.1), OUTLINE, held_flat=False)
+    assert not about_height(None, OUTLINE, held_flat=True)
+
+
+def test_paper_said_to_be_held_flat_that_is_not_is_told():
+    assert not about_height(standing(0.0, 0.0, 1.9), OUTLINE, held_flat=True)
+    (remark,) = about_height(standing(0.01, 0.0), OUTLINE, held_flat=True)
+    assert "said to be held flat, but stands 4 mm off the floor at its right edge" in remark.words

@@ -161,3 +161,9 @@ class CompareError(DigitizeError):
     """Patterns that cannot be compared."""
 
     exit_code = 29
+
+
+class PhotosDisagree(PhotoError):
+    """Photos show different papers, or paper or cards that were moved between them."""
+
+    exit_code = 32

@@ -68,6 +68,13 @@ def photo(
             "corners in turn, in pixels of the first photo.",
         ),
     ] = None,
+    held_flat: Annotated[
+        bool,
+        typer.Option(
+            "--held-flat",
+            help="The paper is weighted or pinned flat on the floor all round its edge.",
+        ),
+    ] = False,
     inks: Annotated[
         Path | None,
         typer.Option(help='A file of what lines of an ink are: {"red": "lap", "blue": "form"}.'),
@@ -112,6 +119,7 @@ def photo(
             use_checks=use_check,
             tolerance_mm=tolerance,
             paper_px=corners,
+            held_flat=held_flat,
             ink_roles=ink_roles,
             kept=kept,
             drawer=drawer,

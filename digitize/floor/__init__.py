@@ -7,6 +7,7 @@ their derivatives), ``solve.py``, ``faults.py``, ``accuracy.py``. Open ``solve.p
 """
 
 from digitize.floor.accuracy import (
+    HELD_FLAT_MM,
     NORMAL_95,
     PAPER_LIFT_MM,
     RULE_READING_MM,
@@ -16,6 +17,7 @@ from digitize.floor.accuracy import (
     accuracy_contours,
 )
 from digitize.floor.advice import best_card_place
+from digitize.floor.agreement import refuse_contradiction
 from digitize.floor.check import CheckDistance, Comparison, Mark, compare_checks, use_checks
 from digitize.floor.faults import CardFault, doubt_of, solve_sound_floor
 from digitize.floor.frame import Bounds, Frame, Grid, Surface
@@ -39,10 +41,12 @@ from digitize.floor.raster import (
     upright_frame,
     view_bounds,
 )
+from digitize.floor.repeats import Repeat, set_repeats_aside
 from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 
 __all__ = [
+    "HELD_FLAT_MM",
     "NORMAL_95",
     "PAPER_LIFT_MM",
     "RULE_READING_MM",
@@ -62,6 +66,7 @@ __all__ = [
     "PlacedCard",
     "PrintScale",
     "Raster",
+    "Repeat",
     "Surface",
     "View",
     "accuracy_at",
@@ -78,7 +83,9 @@ __all__ = [
     "pixel_size_mm",
     "put_together",
     "rectify",
+    "refuse_contradiction",
     "refuse_misfit",
+    "set_repeats_aside",
     "solve_heights",
     "solve_sound_floor",
     "upright_frame",

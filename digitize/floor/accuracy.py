@@ -26,6 +26,7 @@ RULE_READING_MM = 0.15  # 95 %: reading a steel rule at both ends; common practi
 CONTOUR_LEVELS_MM = 0.1, 0.2, 0.3, 0.5, 0.8, 1.0, 1.5, 2.0, 3.0, 5.0, 8.0
 CONTOUR_STEPS = 40
 PAPER_LIFT_MM = 3.0  # curl that one photo cannot see; common practice, no source
+HELD_FLAT_MM = 0.5  # 95 %: what weights or pins all round leave; common practice, no source
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -18,6 +19,15 @@ Floats = NDArray[np.float64]
 Mark = int | tuple[float, float]  # a card's number, or a cross: its pixel in the first photo
 TAPE_MM = 1.0  # 95 %: hooking and reading a steel tape; common practice, no source
 CROSS_WINDOW_PX = 12
+TOO_FAR = 5.0  # sigmas; chance alone is beyond them once in two million
+UNIT_NEAR = 0.01  # share by which print and tape may be off beside a mistaken unit
+UNITS = {
+    25.4: "inches taken for mm? Give them with in, as 47-3/8in",
+    10.0: "cm taken for mm? Give it in mm",
+    1000.0: "metres taken for mm? Give it in mm",
+    1 / 25.4: "mm taken for inches? Give it without in",
+}
+PRINTED_NEAR = 0.1  # share by which a printer may fit a page; a rule of 135 to 165 mm is taken
 
 
 @dataclass(frozen=True)
@@ -61,8 +71,7 @@ def _compare(solution: FloorSolution, check: CheckDistance, grey: NDArray[np.uin
     print_sigma = read * RULE_READING_MM / RULE_MM / NORMAL_95
     spread = slopes @ solution.fit.covariance @ slopes + print_sigma**2
     limit = float(np.hypot(NORMAL_95 * np.sqrt(spread), TAPE_MM))
-    a, b = (f"card {m}" if isinstance(m, int) else f"{m[0]:g},{m[1]:g}" for m in check.marks)
-    return Comparison((a, b), check.taped_mm, read, limit, used=False)
+    return Comparison(_names(check), check.taped_mm, read, limit, used=False)
 
 
 def use_checks(
@@ -82,7 +91,8 @@ def use_checks(
     Raises
     ------
     CheckError
-        If a card was not seen.
+        If a card was not seen, or a distance is further off than cards, print and tape can make
+        it; the message says what is likely wrong.
     """
     stretch: float = 1.0
     print_sigma: float = RULE_READING_MM / RULE_MM / NORMAL_95
@@ -92,6 +102,8 @@ def use_checks(
         covariance = solution.fit.covariance
         spread = float(slopes @ covariance @ slopes) + (read * print_sigma) ** 2 + tape_sigma**2
         missing = check.taped_mm - read
+        if abs(missing) > TOO_FAR * np.sqrt(spread):
+            raise CheckError(_why_too_far(solution, check, read, float(np.sqrt(spread))))
         gain = covariance @ slopes / spread
         by_print = float(read * print_sigma**2 / spread)
         parameters = solution.fit.parameters + gain * missing
@@ -100,6 +112,43 @@ def use_checks(
         stretch *= more
         print_sigma *= float(np.sqrt(max(1 - (read * print_sigma) ** 2 / spread, 0)))
     return solution, stretch, NORMAL_95 * print_sigma
+
+
+def _why_too_far(solution: FloorSolution, check: CheckDistance, read: float, sigma: float) -> str:
+    """What is likely wrong with a taped distance that is so far from the one read, mm."""
+    taped = check.taped_mm
+    a, b = _names(check)
+    words = (
+        f"check distance {a} to {b}: taped {taped:.1f} mm, but the photos show {read:.1f} mm, and "
+        f"they should agree to {NORMAL_95 * sigma:.1f} mm; it was not used: "
+    )
+    for factor, said in UNITS.items():
+        if abs(taped * factor / read - 1) < UNIT_NEAR:
+            return words + said
+    centres = {card.number: np.array(card.centre) for card in solution.cards}
+    fitting = [
+        f"{one} and {other}"
+        for one, other in combinations(sorted(centres), 2)
+        if {one, other} != set(check.marks)
+        and abs(np.linalg.norm(centres[one] - centres[other]) - taped) < NORMAL_95 * sigma
+    ]
+    if fitting:
+        return (
+            words + f"it fits cards {' or '.join(fitting)}; give the numbers of the cards that it "
+            "was taped between"
+        )
+    again = "tape it again, from centre mark to centre mark, and look at the cards' numbers"
+    if abs(taped / read - 1) < PRINTED_NEAR:
+        return (
+            words + f"{again}; or the cards are not printed at 100 %, and their 150 mm rules "
+            f"measure {RULE_MM * taped / read:.1f} mm: measure them and give what they read"
+        )
+    return words + again
+
+
+def _names(check: CheckDistance) -> tuple[str, str]:
+    a, b = (f"card {m}" if isinstance(m, int) else f"{m[0]:g},{m[1]:g}" for m in check.marks)
+    return a, b
 
 
 def _distance(

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import bmat, csr_matrix, diags, eye, kron, vstack
 from scipy.sparse.linalg import lsqr
-from shapely import Polygon
+from shapely import MultiPoint, Polygon, distance, points
 
 from digitize.floor.camera import Camera
 from digitize.floor.frame import Bounds, Frame, Surface
@@ -32,9 +32,13 @@ FIRST_PIXELS, FINE_PIXELS = 0.7e6, 2.3e6  # a large paper is looked at more coar
 WINDOW_MM = 25.0
 EDGE_MM = 4.0  # so much of the paper's rim is not looked at: the floor shows beside it
 NODE_MM, MOST_NODES = 20.0, 2500
+CLIMB_MM, CLIMB_SHARE, MOST_CLIMBS = 3.0, 0.01, 5  # steeper than a window shows at once
 GREY_NOISE = 2.0  # windows whose grain is below it say nothing
 LEAST_LIKENESS = 0.3
+FAR_MM = 20.0  # a miss by which a height counts half at first; halved until it is the scatter's
 BENDING_PER_MM = 3e-4  # usual curvature of curled paper: a radius of 3 m; common practice
+ROLL_PER_MM = 1 / 400  # sigma of the curvature of an edge that rolls up; common practice, no source
+NEAR_NODES = 2
 STANDS_MM = 1.5  # sigma of the height where no two photos look; common practice, no source
 FLOOR_SIGMA_MM = 0.1  # a floor's own unevenness; common practice, no source
 
@@ -58,14 +62,20 @@ def solve_heights(
         mm_per_node=node,
     )
     bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
-    rim = Polygon(paper).buffer(0).buffer(-EDGE_MM)
+    lean = _lean(cameras, frame, paper)
     area = float(np.prod(high - low))
     first_mm = max(FIRST_PIXEL_MM, float(np.sqrt(area / FIRST_PIXELS)))
     fine_mm = max(FINE_PIXEL_MM, float(np.sqrt(area / FINE_PIXELS)))
-    sweeps = [(np.arange(LOWEST_MM, HIGHEST_MM, FIRST_STEP_MM), first_mm)]
+    first = np.arange(LOWEST_MM, HIGHEST_MM, FIRST_STEP_MM)
+    sweeps = [(first, first_mm)]
     fine = np.arange(-FINE_REACH_MM, FINE_REACH_MM + FINE_STEP_MM / 2, FINE_STEP_MM)
     sweeps += [(fine, fine_mm)] * 2
-    for steps, pixel_mm in sweeps:
+    climbs = 0
+    while sweeps:
+        steps, pixel_mm = sweeps[0]
+        # The edge of paper that stands up is seen aside, and the floor beside it where it is not.
+        rise = float(np.clip(surface.to_solid(paper)[1], 0, None).max())
+        rim = Polygon(paper).buffer(0).buffer(-EDGE_MM - lean * rise)
         likeness = np.stack(
             [
                 _likeness(photos, cameras, frame, bounds, rim, surface.lifted(step), pixel_mm)
@@ -74,7 +84,29 @@ def solve_heights(
         )
         offset, weight = _peaks(likeness, steps)
         surface = _fitted(surface, surface.height + offset, weight)
+        # A slope is seen in full only by planes that follow it, so that a roll is climbed.
+        if steps is first and climbs < MOST_CLIMBS and _climbs(offset, weight):
+            climbs += 1
+        else:
+            sweeps.pop(0)
     return laid_flat(surface)
+
+
+def _lean(cameras: Sequence[Camera], frame: Frame, paper: Floats) -> float:
+    """How far the paper's edge is seen aside at most for each mm that it stands up.
+
+    By the photo that looks down on it most steeply.
+    """
+    feet = [camera.foot() for camera in cameras]
+    edge = frame.to_floor(paper)
+    slants = [np.linalg.norm(edge - foot[:2], axis=1) / abs(foot[2]) for foot in feet]
+    return float(np.min(slants, axis=0).max())
+
+
+def _climbs(offset: Floats, weight: Floats) -> bool:
+    """Whether the heights found stand off the surface that was swept in more than a few places."""
+    used = weight > 0
+    return bool(used.any() and (np.abs(offset[used]) > CLIMB_MM).mean() > CLIMB_SHARE)
 
 
 def _likeness(
@@ -153,17 +185,45 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
     found, scatter = np.zeros(rows * columns), 0.3
     trust = np.ones(rows * columns)
     normal = prior
-    for _ in range(8):
+    for settle in range(10):
         information = np.where(used, shares * trust, 0) / scatter**2
         normal = prior + np.diag(information)
         found = np.linalg.solve(normal, information * wanted)
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():
             scatter = max(robust_sigma(misses[used]), 1e-3)
-        trust = 1 / (1 + (misses / (2 * scatter)) ** 2)
-    sigma = np.sqrt(np.diag(np.linalg.inv(normal)) + FLOOR_SIGMA_MM**2)
+        # What stands far off counts at first, so that a roll is followed, and less and less.
+        reach = np.maximum(2 * scatter, FAR_MM * 0.5**settle * np.sqrt(shares))
+        trust = 1 / (1 + (misses / np.maximum(reach, 1e-9)) ** 2)
     shape = (rows, columns)
-    return replace(surface, height=found.reshape(shape), sigma=sigma.reshape(shape))
+    variance = np.diag(np.linalg.inv(normal)).reshape(shape) + FLOOR_SIGMA_MM**2
+    variance += _unexplained(heights - found.reshape(shape), weight, scatter)
+    variance += _unseen(weight > 0, surface.mm_per_node)
+    return replace(surface, height=found.reshape(shape), sigma=np.sqrt(variance))
+
+
+def _unexplained(miss: Floats, weight: Floats, scatter: float) -> Floats:
+    """(R, C) mm², by how much more than their scatter the heights near a node miss the surface."""
+    window = (2 * NEAR_NODES + 1,) * 2
+
+    def mean(values: Floats) -> Floats:
+        return np.asarray(cv2.blur(values, window, borderType=cv2.BORDER_CONSTANT))
+
+    count = np.maximum(mean((weight > 0).astype(float)), 1e-9)
+    square = mean(np.where(weight > 0, miss**2, 0)) / count
+    by_chance = mean(np.where(weight > 0, scatter**2 / np.maximum(weight, 1e-9), 0)) / count
+    return np.maximum(square - by_chance, 0)
+
+
+def _unseen(used: NDArray[np.bool_], mm_per_node: float) -> Floats:
+    """(R, C) mm², by how much paper may roll up beyond the outermost heights found."""
+    rows, columns = np.nonzero(used)
+    if len(rows) < 3:
+        return np.zeros(used.shape)
+    hull = MultiPoint(np.stack([columns, rows], axis=1)).convex_hull
+    x, y = np.meshgrid(*(np.arange(count) for count in used.shape[::-1]))
+    beyond = distance(points(x, y), hull) * mm_per_node
+    return np.asarray((ROLL_PER_MM * beyond**2 / 2) ** 2)
 
 
 def _second_differences(count: int) -> csr_matrix:

@@ -59,6 +59,7 @@ def read_photos(
     use_checks: bool = False,
     tolerance_mm: float = TOLERANCE_MM,
     paper_px: Sequence[tuple[float, float]] = (),
+    held_flat: bool = False,
     ink_roles: Mapping[str, Role] | None = None,
     kept: str | None = None,
     drawer: Path = DRAWER,
@@ -78,6 +79,7 @@ def read_photos(
     checks, use_checks : taped distances, to compare or to correct the size by.
     tolerance_mm : a remark says what to do where points may be further off (95 %).
     paper_px : the paper's corners in pixels of the first photo, if it cannot be told otherwise.
+    held_flat : the paper is weighted or pinned flat all round.
     ink_roles : what lines of an ink are.
     kept : the name in the drawer of the pattern that this paper was read as before.
     progress : told each of STAGES as it begins.
@@ -95,7 +97,15 @@ def read_photos(
         [open_photo(path.name, each) for path, each in zip(photos, contents, strict=True)],
         name or (before.name if before else photos[0].stem),
         before.side if before and side == "unknown" else side,
-        Asked(print_scale, lens, tuple(checks), use_checks, tolerance_mm, tuple(paper_px)),
+        Asked(
+            print_scale,
+            lens,
+            tuple(checks),
+            use_checks,
+            tolerance_mm,
+            held_flat=held_flat,
+            paper_px=tuple(paper_px),
+        ),
         ink_roles or {},
         progress,
     )

@@ -56,6 +56,7 @@ def scale_of(
     accuracy: Accuracy,
     faults: Sequence[CardFault],
     checks: Sequence[Comparison],
+    held_flat: bool,
 ) -> Scale:
     """How the photos were brought to true size; the accuracy is that of the outline's points."""
     centres = frame.from_floor(np.array([card.centre for card in floor.cards]))
@@ -78,6 +79,7 @@ def scale_of(
         accuracy_cards_mm=round(float(accuracy.cards_mm[worst]), 3),
         accuracy_print_mm=round(float(accuracy.print_mm[worst]), 3),
         accuracy_flatness_mm=round(float(accuracy.flatness_mm[worst]), 3),
+        held_flat=held_flat,
         checks=tuple(
             Check(
                 between=check.names,

@@ -18,6 +18,7 @@ from digitize.floor import (
     Raster,
     accuracy_contours,
     keep_camera,
+    set_repeats_aside,
     solve_sound_floor,
 )
 from digitize.lines import (
@@ -37,17 +38,19 @@ from digitize.pencil import (
 )
 from digitize.reading.entries import lines_and_tucks, note_of, points_of, scale_of, source_of
 from digitize.reading.scene import Asked, Scene, see_scene, views_of
-from digitize.record import Box, Pattern, Point, Rectified, Remark, Role, Side
+from digitize.record import Box, Pattern, Rectified, Remark, Role, Side
 from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_faults,
     about_gapes,
+    about_height,
     about_outline,
+    about_repeats,
     with_remarks,
 )
 from digitize.take_up import derived
-from digitize.tucks import LapReading, find_tucks, measure_laps, pivots_of
+from digitize.tucks import find_tucks, measure_laps, pivots_of
 
 NOTHING_ASKED = Asked()
 STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
@@ -157,7 +160,13 @@ def measure(
         side=side,
         sources=tuple(source_of(photo) for photo in scene.photos),
         scale=scale_of(
-            scene.floor, scene.frame, scene.print_scale, at_edge, scene.faults, scene.checks
+            scene.floor,
+            scene.frame,
+            scene.print_scale,
+            at_edge,
+            scene.faults,
+            scene.checks,
+            scene.asked.held_flat,
         ),
         outline=points_of(scene.outline),
         outline_unsure=tuple(points_of(stretch) for stretch in scene.unsure),
@@ -165,22 +174,22 @@ def measure(
         tucks=tuck_records,
         rectified=Rectified(left=raster.left, top=raster.top, mm_per_px=raster.mm_per_px),
         notes=tuple(note_of(box, index) for index, box in enumerate(marks.writing)),
-        remarks=_seen(scene, at_edge, laps, [tuck.tip for tuck in tuck_records]),
+        remarks=(
+            *said_of_photos(scene, at_edge),
+            *about_gapes(laps, [tuck.tip for tuck in tuck_records]),
+        ),
     )
     contours = accuracy_contours(scene.accuracy, scene.outline)
     return Reading(with_remarks(derived(pattern)), raster, contours)
 
 
-def _seen(
-    scene: Scene,
-    at_edge: Accuracy,
-    laps: Sequence[LapReading],
-    tips: Sequence[Point],
-) -> tuple[Remark, ...]:
-    """What the photos themselves give to say."""
+def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
+    """What the photos themselves give to say; ``at_edge`` is the outline's accuracy."""
     return (
+        *about_repeats(scene.repeats),
         *about_faults(scene.faults),
         *about_checks(scene.checks),
+        *about_height(scene.surface, scene.outline, scene.asked.held_flat),
         *about_accuracy(
             at_edge,
             scene.asked.tolerance_mm,
@@ -189,9 +198,9 @@ def _seen(
             scene.outline,
             scene.choice.at(scene.outline),
             scene.asked.print_scale is not None,
+            scene.asked.held_flat,
         ),
         *about_outline(scene.outline, scene.unsure),
-        *about_gapes(laps, tips),
     )
 
 
@@ -208,7 +217,7 @@ def solve_camera(
         If the shots do not settle the lens; the message says what to change.
     """
     progress("cards")
-    views = views_of(photos)
+    _, views, repeats = set_repeats_aside(photos, views_of(photos))
     progress("floor")
     floor, faults = solve_sound_floor(views, print_scale)
-    return keep_camera(floor), about_faults(faults)
+    return keep_camera(floor), (*about_repeats(repeats), *about_faults(faults))

@@ -11,6 +11,7 @@ from shapely import MultiPoint, box
 from digitize.card import RULE_MM, SHEETS_MM, card_layout, find_cards, why_no_card
 from digitize.errors import NoPaper
 from digitize.floor import (
+    HELD_FLAT_MM,
     NORMAL_95,
     PAPER_LIFT_MM,
     RULE_READING_MM,
@@ -27,6 +28,7 @@ from digitize.floor import (
     PlacedCard,
     PrintScale,
     Raster,
+    Repeat,
     Surface,
     View,
     accuracy_at,
@@ -37,7 +39,9 @@ from digitize.floor import (
     pixel_size_mm,
     put_together,
     rectify,
+    refuse_contradiction,
     refuse_misfit,
+    set_repeats_aside,
     solve_heights,
     solve_sound_floor,
     upright_frame,
@@ -66,6 +70,7 @@ class Asked:
     checks : taped distances, to compare; with ``checks_used`` they also bear on the solution.
     tolerance_mm : a remark says what to do where points may be further off than this.
     paper_px : the paper's corners in the first photo, if somebody says where it lies.
+    held_flat : whether the paper is weighted or pinned flat all round.
     """
 
     print_scale: PrintScale | None = None
@@ -74,6 +79,12 @@ class Asked:
     checks_used: bool = False
     tolerance_mm: float = TOLERANCE_MM
     paper_px: tuple[tuple[float, float], ...] = ()
+    held_flat: bool = False
+
+    @property
+    def lift_mm(self) -> float:
+        """How far the paper may stand off the floor where no photos tell, 95 %."""
+        return HELD_FLAT_MM if self.held_flat else PAPER_LIFT_MM
 
 
 @dataclass(frozen=True)
@@ -83,6 +94,7 @@ class Scene:
     Attributes
     ----------
     floor : cameras and cards, in the floor frame; ``frame`` is the pattern's on it.
+    photos : those used; ``repeats`` are copies of them that were given too.
     faults : cards that do not fit the others.
     checks : taped distances beside those read.
     print_scale : the cards' size that was used; ``print_relative`` how far it may be off, 95 %, as
@@ -94,6 +106,7 @@ class Scene:
     """
 
     photos: tuple[Photo, ...]
+    repeats: tuple[Repeat, ...]
     asked: Asked
     floor: FloorSolution
     faults: tuple[CardFault, ...]
@@ -109,7 +122,13 @@ class Scene:
 
     def accuracy(self, points: Floats) -> Accuracy:
         """How far points (N, 2) may be off, 95 %."""
-        lift = PAPER_LIFT_MM if self.surface is None else NORMAL_95 * self.surface.sigma_at(points)
+        lift: Floats | float = self.asked.lift_mm
+        if self.surface is not None:
+            lift = NORMAL_95 * self.surface.sigma_at(points)
+            if self.asked.held_flat:
+                # Where no photos tell; what they measured is believed before what was said.
+                measured = np.abs(self.surface.to_solid(points)[1])
+                lift = np.minimum(lift, HELD_FLAT_MM + measured)
         doubts = sum(doubt_of(fault, self.floor.cameras[0]) for fault in self.faults)
         return accuracy_at(
             self.floor,
@@ -127,11 +146,11 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
 
     Raises
     ------
-    NoCard, TooDark, TooBlurred, CardsApart, CameraError, CheckError, NoPaper
+    NoCard, TooDark, TooBlurred, CardsApart, CameraError, CheckError, NoPaper, PhotosDisagree
         If the photos do not show it; the message says what to change about them.
     """
     progress("cards")
-    views = views_of(photos)
+    photos, views, repeats = set_repeats_aside(photos, views_of(photos))
 
     progress("floor")
     print_scale = asked.print_scale or PrintScale()
@@ -164,7 +183,9 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     progress("height")
     surface = None
     if len(photos) > 1:
-        surface = solve_heights([_grey(photo) for photo in photos], cameras, frame, rough)
+        greys = [_grey(photo) for photo in photos]
+        refuse_contradiction(greys, [photo.name for photo in photos], floor, frame, rough)
+        surface = solve_heights(greys, cameras, frame, rough)
     raster = _fine_raster(photos, floor, frame, rough, choice, surface)
     edge = place_edge(raster, cut)
     if edge.unsure.mean() > MOST_UNSURE and not asked.paper_px:
@@ -175,7 +196,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         )
     origin = edge.points.min(axis=0)
     return Scene(
-        photos=tuple(photos),
+        photos=photos,
+        repeats=repeats,
         asked=asked,
         floor=floor,
         faults=faults,

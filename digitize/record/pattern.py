@@ -90,7 +90,8 @@ class Scale(_Record):
     """How the photo was brought to true size, and how well.
 
     ``accuracy_mm`` is the 95 % radius at the outline's worst point after the best rigid fit:
-    the root sum of squares of the three parts named beside it.
+    the root sum of squares of the three parts named beside it. ``held_flat``: the user said that
+    the paper was weighted or pinned flat all round, and the part for flatness goes by that.
     """
 
     cards: tuple[CardSeen, ...]
@@ -100,6 +101,7 @@ class Scale(_Record):
     accuracy_cards_mm: float
     accuracy_print_mm: float
     accuracy_flatness_mm: float
+    held_flat: bool = False
     cards_left_out: tuple[int, ...] = ()
     checks: tuple[Check, ...] = ()
 

@@ -10,7 +10,9 @@ from digitize.remarks.photos import (
     about_checks,
     about_faults,
     about_gapes,
+    about_height,
     about_outline,
+    about_repeats,
 )
 from digitize.remarks.record import about_no_blank, with_remarks
 
@@ -21,7 +23,9 @@ __all__ = [
     "about_faults",
     "about_gapes",
     "about_grown",
+    "about_height",
     "about_no_blank",
     "about_outline",
+    "about_repeats",
     "with_remarks",
 ]

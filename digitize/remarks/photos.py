@@ -1,18 +1,46 @@
 """What is to be said about the photos: cards, taped distances, accuracy, slits that lie open."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, best_card_place
+from digitize.floor import (
+    HELD_FLAT_MM,
+    PAPER_LIFT_MM,
+    Accuracy,
+    CardFault,
+    Comparison,
+    FloorSolution,
+    Frame,
+    Repeat,
+    Surface,
+    best_card_place,
+)
 from digitize.plane import length_of
 from digitize.record import Point, Remark
 from digitize.tucks import LapReading
 
 Floats = NDArray[np.float64]
 THIRDS = 0.25, 0.75
+STANDS_HIGH_MM = 8.0  # higher paper rolls up so steeply that its height is read less surely
+NOT_HELD_MM = 2.0  # paper that stands so high is not held flat there
+EDGES = ("left", "right", "lower", "upper")
 WORTH_A_CARD = 0.8  # a card more is advised if it brings its part down to this share
+
+
+def about_repeats(repeats: Sequence[Repeat]) -> tuple[Remark, ...]:
+    """A remark for each photo that is a copy of another."""
+    return tuple(
+        Remark(
+            kind="photo-repeated",
+            words=f"{repeat.photo} is the same photo as {repeat.of} and was left out: only photos "
+            "from different places tell more than one",
+            severity="note",
+        )
+        for repeat in repeats
+    )
 
 
 def about_faults(faults: Sequence[CardFault]) -> tuple[Remark, ...]:
@@ -76,45 +104,114 @@ def about_accuracy(
     outline: Floats,
     seen_by: NDArray[np.int64],
     print_measured: bool,
+    held_flat: bool,
 ) -> tuple[Remark, ...]:
-    """What to do, if points at the paper's edge may be off by more than the tolerance."""
-    worst = int(np.argmax(accuracy.total_mm))
+    """What to do, if points at the paper's edge may be off by more than the tolerance.
+
+    That one photo cannot show how the paper stands is a note; a warning is what can be mended
+    however the paper lies.
+    """
+    worst = _worst(accuracy)
     total = float(accuracy.total_mm[worst])
     if total <= tolerance_mm:
         return ()
-    parts = {
-        "the cards": float(accuracy.cards_mm[worst]),
-        "the cards' print": float(accuracy.print_mm[worst]),
-        "paper that may not lie flat": float(accuracy.flatness_mm[worst]),
+    remarks: list[Remark] = []
+    if len(floor.cameras) == 1 and not held_flat:
+        accuracy = replace(
+            accuracy, flatness_mm=accuracy.flatness_mm * (HELD_FLAT_MM / PAPER_LIFT_MM)
+        )
+        held_mm = float(accuracy.total_mm.max())
+        remarks.append(
+            Remark(
+                kind="flatness-unseen",
+                words=f"points at the paper's edge are within {total:.1f} mm, as one photo cannot "
+                "show how the paper stands off the floor; if it is weighed or pinned flat all "
+                f"round, say so by --held-flat, and it is {held_mm:.1f} mm; or give two more "
+                "photos from other sides",
+                severity="note",
+            )
+        )
+        worst = _worst(accuracy)
+        total = held_mm
+    if total > tolerance_mm:
+        parts = _parts(accuracy, worst)
+        largest = max(parts, key=lambda part: parts[part])
+        remedy = _remedy(largest, parts, floor, frame, outline, seen_by, print_measured)
+        remarks.append(
+            Remark(
+                kind="accuracy",
+                words=f"points at the paper's edge may be off by {total:.1f} mm"
+                f"{' even if it lies flat' if remarks else ''}; most of it "
+                f"({parts[largest]:.1f} mm) comes from {largest}: {remedy}",
+                at=_place(outline[worst]),
+            )
+        )
+    return tuple(remarks)
+
+
+def _worst(accuracy: Accuracy) -> int:
+    """Which point may be furthest off."""
+    return int(np.argmax(accuracy.total_mm))
+
+
+def _parts(accuracy: Accuracy, point: int) -> dict[str, float]:
+    return {
+        "the cards": float(accuracy.cards_mm[point]),
+        "the cards' print": float(accuracy.print_mm[point]),
+        "paper that may not lie flat": float(accuracy.flatness_mm[point]),
     }
-    largest = max(parts, key=lambda part: parts[part])
+
+
+def _remedy(
+    largest: str,
+    parts: Mapping[str, float],
+    floor: FloorSolution,
+    frame: Frame,
+    outline: Floats,
+    seen_by: NDArray[np.int64],
+    print_measured: bool,
+) -> str:
+    """What to do about the largest of the parts."""
     if largest == "the cards":
         place, radius = best_card_place(floor, frame, outline, seen_by)
-        remedy = "take a second photo from another side"
         if radius < WORTH_A_CARD * parts[largest]:
-            remedy = f"lay a card {place}; that part would then be {radius:.1f} mm"
-    elif largest == "the cards' print":
-        remedy = (
-            "give a taped check distance"
-            if print_measured
-            else "measure the cards' 150 mm rules and give what they read"
+            return f"lay a card {place}; that part would then be {radius:.1f} mm"
+        return "take a second photo from another side"
+    if largest == "the cards' print":
+        if print_measured:
+            return "give a taped check distance"
+        return "measure the cards' 150 mm rules and give what they read"
+    if len(floor.cameras) == 1:
+        return "take a second and a third photo from other sides, which shows how the paper stands"
+    return "take another photo of the part that only one shows"
+
+
+def _place(point: Floats) -> Point:
+    x, y = point.tolist()
+    return round(x, 3), round(y, 3)
+
+
+def about_height(surface: Surface | None, outline: Floats, held_flat: bool) -> tuple[Remark, ...]:
+    """Where the paper's edge stands highest, if that is too high, or not as it was said to be."""
+    if surface is None:
+        return ()
+    heights = surface.to_solid(outline)[1]
+    highest = int(np.argmax(heights))
+    height = float(heights[highest])
+    if height <= (NOT_HELD_MM if held_flat else STANDS_HIGH_MM):
+        return ()
+    # The side of the box round the paper that the place is nearest to.
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    x, y = outline[highest]
+    gaps = (x - low[0], high[0] - x, y - low[1], high[1] - y)
+    where = f"{height:.0f} mm off the floor at its {EDGES[int(np.argmin(gaps))]} edge"
+    words = f"the paper stands {where}: weigh it down there and take the photos again"
+    if held_flat and height <= STANDS_HIGH_MM:
+        words = (
+            f"the paper was said to be held flat, but stands {where}, as the photos show it; that "
+            "was used"
         )
-    elif len(floor.cameras) == 1:
-        remedy = (
-            "take a second and a third photo from other sides, which shows how the paper stands, "
-            "or weigh it down"
-        )
-    else:
-        remedy = "take another photo of the part that only one shows"
-    x, y = outline[worst].tolist()
-    return (
-        Remark(
-            kind="accuracy",
-            words=f"points at the paper's edge may be off by {total:.1f} mm; most of it "
-            f"({parts[largest]:.1f} mm) comes from {largest}: {remedy}",
-            at=(round(x, 3), round(y, 3)),
-        ),
-    )
+    return (Remark(kind="stands-up", words=words, at=_place(outline[highest])),)
 
 
 def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ...]:

@@ -114,3 +114,44 @@ def test_distances_used_one_after_the_other_stretch_what_the_first_has_stretched
     assert solution.cameras[0].foot() == pytest.approx(np.array(FOOT) * stretch)
     # The card's y, which nothing but the stretch moves, says the same.
     assert solution.cards[1].centre[1] == pytest.approx(400 * stretch)
+
+
+# Of APART_500 sigma is sqrt(0.09 + (0.5 / 1.96)^2 + (1 / 1.96)^2) = 0.644 mm, five of them 3.22 mm.
+@pytest.mark.parametrize("way", [-1, 1])
+def test_a_distance_further_off_than_chance_makes_it_is_not_used(way):
+    use_checks(APART_500, [CheckDistance((1, 2), 500 + way * 3.1)], NO_PICTURE)
+    with pytest.raises(CheckError, match=r"they should agree to 1\.3 mm"):
+        use_checks(APART_500, [CheckDistance((1, 2), 500 + way * 3.3)], NO_PICTURE)
+
+
+def test_what_the_first_distance_settled_the_second_may_not_contradict():
+    two = [CheckDistance((1, 2), 502.5), CheckDistance((1, 2), 497.5)]
+    for check in two:
+        use_checks(APART_500, [check], NO_PICTURE)
+    with pytest.raises(CheckError, match=r"taped 497\.5 mm"):
+        use_checks(APART_500, two, NO_PICTURE)
+
+
+THREE = solution_of([camera_over(FOOT)], [(0, 0, 0), (300, 400, 0.7), (300, 0, 0)])
+
+
+@pytest.mark.parametrize(
+    ("taped", "words"),
+    [
+        (500 / 25.4, "inches taken for mm"),
+        (50.0, "cm taken for mm"),
+        (0.5, "metres taken for mm"),
+        (500 * 25.4, "mm taken for inches"),
+        (300.3, "fits cards 1 and 3;"),
+        (399.8, "fits cards 2 and 3;"),
+        (485.0, "150 mm rules measure 145.5 mm"),
+        (620.0, "look at the cards' numbers"),
+    ],
+)
+def test_a_refusal_says_what_is_likely_wrong(taped, words):
+    with pytest.raises(CheckError) as refused:
+        use_checks(THREE, [CheckDistance((1, 2), taped)], NO_PICTURE)
+    said = str(refused.value)
+    assert words in said
+    assert said.startswith(f"check distance card 1 to card 2: taped {taped:.1f} mm")
+    assert "the photos show 500.0 mm" in said

@@ -6,8 +6,18 @@ import pytest
 
 from digitize.floor.camera import Camera
 from digitize.floor.frame import Frame, Surface
-from digitize.floor.heights import _fitted, _peaks, laid_flat, solve_heights
+from digitize.floor.heights import (
+    _climbs,
+    _fitted,
+    _lean,
+    _peaks,
+    _unexplained,
+    _unseen,
+    laid_flat,
+    solve_heights,
+)
 from digitize.floor.solve import solve_floor
+from tests.floor.by_hand import camera_over
 from tests.floor.test_solve import PLACES, view
 from tests.scene import Shot
 
@@ -119,6 +129,53 @@ def test_paper_curled_at_a_usual_radius_is_followed_not_flattened():
     assert fitted.height == pytest.approx(curled.height, abs=0.02)
     # Where heights are exact, what is left is the floor's own unevenness of 0.1 mm.
     assert fitted.sigma == pytest.approx(0.1, abs=0.005)
+
+
+def test_an_edge_that_rolls_up_steeply_is_followed_and_a_stray_height_is_not():
+    def roll(x, y):
+        return 20.0 * np.clip((x - 140) / 160, 0, None) ** 2 + 0 * y
+
+    rolled = level(9, 16, roll)
+    heights = rolled.height + np.random.default_rng(2).normal(0, 0.05, (9, 16))
+    heights[4, 3] += 9.0
+    fitted = _fitted(level(9, 16, lambda x, y: 0), heights, np.ones((9, 16)))
+    assert np.abs(fitted.height - rolled.height).max() < 0.4
+
+
+def test_beyond_the_outermost_heights_paper_may_roll_up():
+    used = np.ones((8, 10), bool)
+    used[:, 7:] = False
+    used[3, 4] = False  # a hole among others is none of it
+    # 20, 40 and 60 mm beyond, at a radius of 400 mm (sigma): d^2 / 800 = 0.5, 2 and 4.5 mm.
+    assert np.sqrt(_unseen(used, 20.0)) == pytest.approx(
+        np.tile([0.0] * 7 + [0.5, 2.0, 4.5], (8, 1))
+    )
+    assert not _unseen(np.zeros((8, 10), bool), 20.0).any()
+
+
+def test_what_heights_miss_by_more_than_their_scatter_goes_into_the_sigma():
+    miss, weight = np.full((11, 11), 0.3), np.full((11, 11), 4.0)
+    assert _unexplained(miss, weight, 0.6) == pytest.approx(0.0)  # 0.6 / sqrt(4) is the scatter
+    found = np.sqrt(_unexplained(2 * miss, weight, 0.6))
+    assert found == pytest.approx(np.sqrt(0.6**2 - 0.3**2))
+    # A node that was not seen says nothing.
+    miss[5, 5], weight[5, 5] = 50.0, 0.0
+    assert _unexplained(miss, weight, 0.6) == pytest.approx(0.0)
+
+
+def test_a_roll_is_climbed_if_heights_stand_off_what_was_swept():
+    offset, weight = np.zeros((10, 10)), np.ones((10, 10))
+    offset[0, :2] = -3.5
+    assert _climbs(offset, weight) and not _climbs(offset * 0.8, weight)
+    assert not _climbs(offset, np.where(offset == 0, 1.0, 0.0))
+
+
+def test_an_edge_is_seen_aside_by_the_steepest_look_at_it():
+    # The right edge lies 100 off the second foot and 500 off the first, both 1000 high.
+    cameras = [camera_over((-300.0, 0, 1000)), camera_over((100.0, 0, 1000))]
+    edge = np.array([[200.0, 0], [-250.0, 0], [150.0, 0]])
+    assert _lean(cameras, Frame(0, 0, 0), edge) == pytest.approx(0.1)
+    assert _lean(cameras, Frame(200, 0, 0), edge) == pytest.approx(0.3)
 
 
 def test_a_sloping_sheet_is_found_where_it_is_by_small_pictures():

@@ -5,8 +5,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from digitize.floor import Accuracy, CardFault, Comparison
-from digitize.remarks import about_accuracy, about_checks, about_faults, about_gapes, photos
+from digitize.floor import Accuracy, CardFault, Comparison, Repeat, Surface
+from digitize.remarks import (
+    about_accuracy,
+    about_checks,
+    about_faults,
+    about_gapes,
+    about_height,
+    about_repeats,
+    photos,
+)
 from digitize.tucks import LapReading
 
 OUTLINE = np.array([(0.0, 0.0), (400.0, 10.0), (380.0, 290.5), (5.0, 300.0)])
@@ -50,12 +58,20 @@ def test_a_taped_distance_is_told_if_it_is_off_either_way_by_more_than_its_limit
         assert "agree to 2.5 mm" in remark.words
 
 
-def said_of_accuracy(parts, monkeypatch, tolerance=1.0, photo_count=1, measured=False, radius=0.5):
-    """The remark on accuracy whose parts at the outline's points are these."""
+def said_of_accuracy(
+    parts,
+    monkeypatch,
+    tolerance=1.0,
+    photo_count=1,
+    measured=False,
+    radius=0.5,
+    held_flat=True,
+):
+    """The remarks on accuracy whose parts at the outline's points are these."""
     monkeypatch.setattr(photos, "best_card_place", lambda *_: ("left of the paper", radius))
     floor = SimpleNamespace(cameras=(None,) * photo_count)
     accuracy = Accuracy(*np.array(parts, float).T)
-    return about_accuracy(accuracy, tolerance, floor, None, OUTLINE, None, measured)
+    return about_accuracy(accuracy, tolerance, floor, None, OUTLINE, None, measured, held_flat)
 
 
 # The third point is the worst, by its cards: sqrt(1.2^2 + 0.3^2 + 0.4^2) = 1.3 mm. The first two
@@ -103,6 +119,32 @@ def test_paper_that_stands_up_is_to_be_photographed_again(count, advice, monkeyp
     assert remark.at == (5.0, 300.0)
 
 
+def test_one_photo_of_paper_that_nobody_holds_flat_is_a_note_with_what_would_help(monkeypatch):
+    # Held flat, 3 mm become 0.5 mm: a sixth of the last parts. The first point is then off by
+    # sqrt(0.3^2 + 0.4^2 + 0.2^2) = 0.539 mm, the second by sqrt(0.2^2 + 0.6^2 + 0.05^2) = 0.634 mm.
+    parts = [(0.3, 0.4, 1.2), (0.2, 0.6, 0.3), (0.1, 0.1, 0.9), (0.1, 0.1, 0.1)]
+    (note,) = said_of_accuracy(parts, monkeypatch, held_flat=False)
+    assert note.severity == "note" and note.kind == "flatness-unseen" and note.at is None
+    assert "within 1.3 mm, as one photo cannot show" in note.words
+    assert "by --held-flat, and it is 0.6 mm" in note.words
+    assert "two more photos" in note.words
+    assert not said_of_accuracy(parts, monkeypatch, held_flat=False, tolerance=1.4)
+    (measured,) = said_of_accuracy(parts, monkeypatch, held_flat=False, photo_count=3)
+    assert measured.severity == "warning"
+
+
+def test_what_can_be_mended_however_the_paper_lies_is_warned_of_beside_the_note(monkeypatch):
+    # The cards' point is off by sqrt(1.2^2 + 0.3^2 + (0.4 / 6)^2) = 1.239 mm if it is held flat.
+    for tolerance, count in ((1.23, 2), (1.25, 1)):
+        said = said_of_accuracy(BY_CARDS, monkeypatch, tolerance=tolerance, held_flat=False)
+        assert [remark.severity for remark in said] == ["note", "warning"][:count]
+    _, warning = said_of_accuracy(BY_CARDS, monkeypatch, held_flat=False)
+    assert "off by 1.2 mm even if it lies flat; most of it (1.2 mm) comes from the cards" in (
+        warning.words
+    )
+    assert warning.at == (380.0, 290.5)
+
+
 def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():
     laps = [LapReading((), (), gape) for gape in (0.0, 1.4, 3.2, 0.0, 2.1)]
     tips = [(10, 1), (20, 2), (30, 3), (40, 4), (50, 5)]
@@ -110,3 +152,47 @@ def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():
     assert remark.about == ("T2", "T3", "T5") and remark.at == (30, 3)
     assert "up to 3.2 mm" in remark.words and "(T2, T3, T5)" in remark.words
     assert not about_gapes(laps[:1], tips[:1])
+
+
+def test_a_photo_given_twice_is_named_with_the_one_it_repeats():
+    (remark,) = about_repeats([Repeat("copy.jpg", "easy.jpg")])
+    assert remark.severity == "note"
+    assert remark.words.startswith("copy.jpg is the same photo as easy.jpg and was left out")
+    assert not about_repeats([])
+
+
+def standing(x_slope, y_slope, up=0.0):
+    """A surface over the outline that rises from its lower left corner, so much a mm."""
+    y, x = np.mgrid[320.0:-21.0:-20.0, -20.0:421.0:20.0]
+    height = up + x_slope * x + y_slope * y
+    return Surface(height, np.zeros((*x.shape, 2)), np.ones(x.shape), -20.0, 320.0, 20.0)
+
+
+MIDDLES = np.array([(200.0, 0.0), (400.0, 150.0), (200.0, 300.0), (0.0, 150.0)])
+
+
+@pytest.mark.parametrize(
+    ("surface", "edge", "at", "mm"),
+    [
+        (standing(0.04, 0.0), "right", (400.0, 150.0), 16),
+        (standing(-0.04, 0.0, 18.0), "left", (0.0, 150.0), 18),
+        (standing(0.0, 0.05), "upper", (200.0, 300.0), 15),
+        (standing(0.0, -0.05, 17.0), "lower", (200.0, 0.0), 17),
+    ],
+)
+def test_paper_that_stands_high_is_told_by_its_edge(surface, edge, at, mm):
+    (remark,) = about_height(surface, MIDDLES, held_flat=False)
+    assert remark.severity == "warning" and remark.at == at
+    assert f"stands {mm} mm off the floor at its {edge} edge: weigh it down" in remark.words
+
+
+def test_paper_that_stands_no_higher_than_is_read_well_is_not_told():
+    assert not about_height(standing(0.0, 0.0, 7.9), OUTLINE, held_flat=False)
+    assert about_height(standing(0.0, 0.0, 8.1), OUTLINE, held_flat=False)
+    assert not about_height(None, OUTLINE, held_flat=True)
+
+
+def test_paper_said_to_be_held_flat_that_is_not_is_told():
+    assert not about_height(standing(0.0, 0.0, 1.9), OUTLINE, held_flat=True)
+    (remark,) = about_height(standing(0.01, 0.0), OUTLINE, held_flat=True)
+    assert "said to be held flat, but stands 4 mm off the floor at its right edge" in remark.words

@@ -32,7 +32,7 @@ MEASURE = (
     "with a steel rule, from end to end:",
     "1 across the sheet, marked 150 mm;",
     "2 along the sheet, marked 150 mm.",
-    "What they read, if not 150.0, is",
+    "Give what they read, even 150.0, as",
     "--measured-x (1), --measured-y (2).",
     "The 6 in rules are for a look only.",
 )

@@ -29,6 +29,15 @@ from digitize.floor.kept import (
     refuse_misfit,
 )
 from digitize.floor.photo import Photo, open_photo
+from digitize.floor.print_size import (
+    DOUBTFUL,
+    MISREAD,
+    WRONG,
+    PrintSeen,
+    ScaleSeen,
+    print_doubt,
+    print_of,
+)
 from digitize.floor.raster import (
     Choice,
     Raster,
@@ -39,13 +48,17 @@ from digitize.floor.raster import (
     upright_frame,
     view_bounds,
 )
+from digitize.floor.sheet_edges import SheetSeen, SheetSide, see_sheet
 from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 
 __all__ = [
+    "DOUBTFUL",
+    "MISREAD",
     "NORMAL_95",
     "PAPER_LIFT_MM",
     "RULE_READING_MM",
+    "WRONG",
     "Accuracy",
     "Bounds",
     "CardFault",
@@ -61,7 +74,11 @@ __all__ = [
     "Photo",
     "PlacedCard",
     "PrintScale",
+    "PrintSeen",
     "Raster",
+    "ScaleSeen",
+    "SheetSeen",
+    "SheetSide",
     "Surface",
     "View",
     "accuracy_at",
@@ -76,9 +93,12 @@ __all__ = [
     "lens_for",
     "open_photo",
     "pixel_size_mm",
+    "print_doubt",
+    "print_of",
     "put_together",
     "rectify",
     "refuse_misfit",
+    "see_sheet",
     "solve_heights",
     "solve_sound_floor",
     "upright_frame",

@@ -43,6 +43,7 @@ from digitize.remarks import (
     about_checks,
     about_faults,
     about_gapes,
+    about_print,
     with_remarks,
 )
 from digitize.take_up import derived
@@ -179,6 +180,13 @@ def _seen(
     return (
         *about_faults(scene.faults),
         *about_checks(scene.checks),
+        *about_print(
+            scene.print_seen,
+            scene.print_scale,
+            scene.print_measured,
+            at_edge,
+            scene.asked.tolerance_mm,
+        ),
         *about_accuracy(
             at_edge,
             scene.asked.tolerance_mm,
@@ -186,7 +194,7 @@ def _seen(
             scene.frame,
             scene.outline,
             scene.choice.at(scene.outline),
-            scene.asked.print_scale is not None,
+            scene.print_measured,
         ),
         *about_gapes(laps, tips),
     )

@@ -5,7 +5,13 @@ words, the ids and the place it is about, and how much it matters. Open ``record
 """
 
 from digitize.remarks.later import about_carried, about_grown
-from digitize.remarks.photos import about_accuracy, about_checks, about_faults, about_gapes
+from digitize.remarks.photos import (
+    about_accuracy,
+    about_checks,
+    about_faults,
+    about_gapes,
+    about_print,
+)
 from digitize.remarks.record import about_no_blank, with_remarks
 
 __all__ = [
@@ -16,5 +22,6 @@ __all__ = [
     "about_gapes",
     "about_grown",
     "about_no_blank",
+    "about_print",
     "with_remarks",
 ]

@@ -1,12 +1,26 @@
-"""What is to be said about the photos: cards, taped distances, accuracy, slits that lie open."""
+"""What is to be said about the photos: cards, print, taped distances, accuracy, open slits."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, best_card_place
-from digitize.record import Point, Remark
+from digitize.card import RULE_MM
+from digitize.floor import (
+    DOUBTFUL,
+    MISREAD,
+    WRONG,
+    Accuracy,
+    CardFault,
+    Comparison,
+    FloorSolution,
+    Frame,
+    PrintScale,
+    PrintSeen,
+    best_card_place,
+)
+from digitize.record import Point, Remark, Severity
 from digitize.tucks import LapReading
 
 Floats = NDArray[np.float64]
@@ -66,6 +80,59 @@ def about_checks(checks: Sequence[Comparison]) -> tuple[Remark, ...]:
     )
 
 
+def about_print(
+    seen: PrintSeen, used: PrintScale, print_measured: bool, accuracy: Accuracy, tolerance_mm: float
+) -> tuple[Remark, ...]:
+    """Whether the cards' print is what it is taken for, by their sheets' edges.
+
+    Where nobody measured it and nothing tells against it, a note says once what that leaves open,
+    if that is more than the tolerance: it is no warning, since it would stand with every photo.
+    """
+    beyond = seen.contradiction(used, MISREAD if print_measured else DOUBTFUL)
+    if beyond:
+        told = _shares(seen)
+        if print_measured:
+            words = (
+                f"the cards' size as measured, {used.x:.1%} across and {used.y:.1%} along, is not "
+                f"what their sheets' edges show, {told}: measure the two 150 mm rules again, not "
+                "the 6 in ones, and give the one across as --measured-x and the one along as "
+                "--measured-y; only if the sheets were trimmed may this be let stand"
+            )
+        else:
+            words = (
+                f"by their sheets' edges the cards are printed at {told}: measure the two 150 mm "
+                f"rules and give what they read, about {_rules(seen)}; sheets that were trimmed "
+                "may look so too"
+            )
+        severity: Severity = "stop" if beyond > WRONG else "warning"
+        return (Remark(kind="print-scale", words=words, severity=severity),)
+    open_mm = float(np.max(accuracy.print_mm))
+    if print_measured or open_mm <= tolerance_mm:
+        return ()
+    return (
+        Remark(
+            kind="print-not-measured",
+            words=f"nobody measured the cards' print, which leaves {open_mm:.1f} mm open at the "
+            "paper's edge: measure the two 150 mm rules and give what they read as --measured-x "
+            "and --measured-y",
+            severity="note",
+        ),
+    )
+
+
+def _shares(seen: PrintSeen) -> str:
+    ways = ("across", seen.across), ("along", seen.along)
+    return " and ".join(f"{way.scale:.1%} {name}" for name, way in ways if way)
+
+
+def _rules(seen: PrintSeen) -> str:
+    """What the rules should read, as the options have it; what is not seen is left to fill in."""
+    ways = ("--measured-x", seen.across), ("--measured-y", seen.along)
+    return " ".join(
+        f"{name} {way.scale * RULE_MM:.1f}" if way else f"{name} …" for name, way in ways
+    )
+
+
 def about_accuracy(
     accuracy: Accuracy,
     tolerance_mm: float,
@@ -75,7 +142,13 @@ def about_accuracy(
     seen_by: NDArray[np.int64],
     print_measured: bool,
 ) -> tuple[Remark, ...]:
-    """What to do, if points at the paper's edge may be off by more than the tolerance."""
+    """What to do, if points at the paper's edge may be off by more than the tolerance.
+
+    Of a print that nobody measured ``about_print`` speaks; it must not hide what else is wrong.
+    """
+    beside = "" if print_measured else "beside the print, "
+    if not print_measured:
+        accuracy = replace(accuracy, print_mm=np.zeros_like(accuracy.print_mm))
     worst = int(np.argmax(accuracy.total_mm))
     total = float(accuracy.total_mm[worst])
     if total <= tolerance_mm:
@@ -92,11 +165,7 @@ def about_accuracy(
         if radius < WORTH_A_CARD * parts[largest]:
             remedy = f"lay a card {place}; that part would then be {radius:.1f} mm"
     elif largest == "the cards' print":
-        remedy = (
-            "give a taped check distance"
-            if print_measured
-            else "measure the cards' 150 mm rules and give what they read"
-        )
+        remedy = "give a taped check distance"
     elif len(floor.cameras) == 1:
         remedy = (
             "take a second and a third photo from other sides, which shows how the paper stands, "
@@ -108,7 +177,7 @@ def about_accuracy(
     return (
         Remark(
             kind="accuracy",
-            words=f"points at the paper's edge may be off by {total:.1f} mm; most of it "
+            words=f"{beside}points at the paper's edge may be off by {total:.1f} mm; most of it "
             f"({parts[largest]:.1f} mm) comes from {largest}: {remedy}",
             at=(round(x, 3), round(y, 3)),
         ),

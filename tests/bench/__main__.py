@@ -7,10 +7,11 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import drawer, pairs, pencil, photos, scale, timing, tucks
+from tests.bench import drawer, pairs, pencil, photos, print_scale, scale, timing, tucks
 
 PARTS = {
     "scale": scale.run,
+    "print": print_scale.run,
     "time": timing.run,
     "photos": photos.run,
     "pencil": pencil.run,

@@ -10,7 +10,7 @@ lies on its two sides has to bear it out along most of the edge. A white floor b
 and then nothing is said.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 CLEAR_MM = 1.2  # outside the frame: where its black no longer blurs into the sheet
 OUTERMOST = 1.11  # of where the edge should be, how far out it is looked for
 ALONG_MM, ACROSS_MM = 3.0, 0.25
-FIRST_MM = 2.0  # of the strip, which has to be sheet
+FIRST_MM = 1.0  # of the strip, which has to be sheet
 WHITE_CELL_MM = 3.0  # to either side of a white cell's middle, its white is measured
 BESIDE_MM = 4.0  # beyond the edge, so much of the floor bears it out
 STEEPEST = 0.012  # an edge's slope against the print: how askew a printer takes its paper
@@ -44,7 +44,8 @@ PASSES = 3
 STRAY_MM = 0.5
 STRETCH_MM = 12.0  # places nearer to one another than this err alike
 EDGE_PX = 0.25  # sigma of what all places of an edge have in common: blur, the sheet's own shadow
-MOST_SHIFT_MM = 4.0  # of a print on its sheet; common practice, no source
+MOST_SHIFT_MM = 2.5  # of a print on its sheet; common practice, no source
+SAME_SCALE = 0.01  # by which a print that was scaled differs across and along at most; likewise
 MOST_ASKEW_MM = 1.0  # by which opposite edges may be out of parallel, over their length
 
 
@@ -111,11 +112,31 @@ def see_sheet(pixels: NDArray[np.uint8], camera: Camera, card: FoundCard) -> She
     def to_pixels(printed: Floats) -> Floats:
         return camera.to_pixels(printed @ matrix[:2] + matrix[2])
 
-    sides = []
+    sides, central = [], []
     for axis in (0, 1):
         low, high = (_find_edge(_strip(pixels, to_pixels, card, axis, sign)) for sign in (-1, 1))
         sides.append(_side(low, high, card, axis, float(shares[axis])))
+        central.append(_is_central(low, high))
+    if not _scaled_alike(sides, card):
+        # Something over one side of a card looks like its edge, but leaves the other way alone.
+        sides = [side if middle else None for side, middle in zip(sides, central, strict=True)]
     return SheetSeen(card.number, card.paper, sides[0], sides[1])
+
+
+def _is_central(low: _Edge | None, high: _Edge | None) -> bool:
+    """Whether opposite edges lie as far out as each other, but for what a printer shifts."""
+    if low is None or high is None:
+        return False
+    return abs(high.offset - low.offset) < 2 * MOST_SHIFT_MM
+
+
+def _scaled_alike(sides: Sequence[SheetSide | None], card: FoundCard) -> bool:
+    """Whether both ways are seen and tell one scale: a print may be scaled from its corner."""
+    across, along = sides
+    if across is None or along is None:
+        return False
+    shape = along.length_mm / across.length_mm * _half_sheet(card, 0) / _half_sheet(card, 1)
+    return bool(abs(np.log(shape)) < SAME_SCALE)
 
 
 def _half_sheet(card: FoundCard, axis: int) -> float:
@@ -132,7 +153,7 @@ def _side(
         return None
     # Outward is the other way at the low edge: parallel edges have opposite slopes.
     askew = abs(low.slope + high.slope) * 2 * _half_sheet(card, 1 - axis)
-    if abs(high.offset - low.offset) > 2 * MOST_SHIFT_MM or askew > MOST_ASKEW_MM:
+    if askew > MOST_ASKEW_MM:
         return None
     # A sheet that lies askew of its print is cut aslant by the print's own direction.
     square = float(np.cos(np.arctan((high.slope - low.slope) / 2)))
@@ -150,7 +171,7 @@ def _strip(
     """The light along lines out of the frame, on one side of the card."""
     frame = -card_layout(card.paper).cells_mm.min(axis=0)
     along = np.arange(-frame[1 - axis] + ALONG_MM, frame[1 - axis], ALONG_MM)
-    far = max(OUTERMOST * _half_sheet(card, axis), frame[axis] + 2 * FIRST_MM) + BESIDE_MM
+    far = max(OUTERMOST * _half_sheet(card, axis), frame[axis] + BESIDE_MM) + BESIDE_MM
     outward = np.arange(frame[axis] + CLEAR_MM, far, ACROSS_MM)
 
     def places(out: Floats, beside: Floats) -> Floats:
@@ -217,7 +238,7 @@ def _find_edge(strip: _Strip) -> _Edge | None:
     along, unlike, tones = strip.along[usable], unlike[usable], strip.tones[usable]
     noise = max(MEDIAN_TO_SIGMA * float(np.median(unlike[:, first])) / 1.5, LEAST_NOISE)
     line = _best_line(along, strip.outward, _evidence(unlike, noise))
-    if not strip.outward[0] + 1 < line[0] < strip.outward[-1] - BESIDE_MM - 1:
+    if not strip.outward[0] + 0.5 < line[0] < strip.outward[-1] - BESIDE_MM - 1:
         return None
     return _placed(strip, along, tones, line)
 
@@ -304,14 +325,16 @@ def _edge_at(at: Floats, light: Floats, mm_per_px: float) -> float | None:
     near_mm, flank_mm = (max(mm, px * mm_per_px) for mm, px in (NEAR, FLANK))
     inside = (at > -near_mm) & (at < -flank_mm)
     outside = (at > flank_mm) & (at < near_mm)
-    if inside.sum() < 3 or outside.sum() < 3:
+    if outside.sum() < 3:
         return None
-    sheet, floor = np.median(light[inside], axis=0), np.median(light[outside], axis=0)
+    # Close to the frame there is no sheet to look at; its white is that of the white cells.
+    sheet = np.median(light[inside], axis=0) if inside.sum() >= 3 else np.ones(3)
+    floor = np.median(light[outside], axis=0)
     if np.sqrt(np.mean(np.log(floor / sheet) ** 2)) < LEAST_UNLIKE:
         return None
     step = floor - sheet
     share = (light - sheet) @ step / (step @ step)
-    if np.std(share[inside]) > MOST_UNEVEN:
+    if inside.sum() >= 3 and np.std(share[inside]) > MOST_UNEVEN:
         return None
     near = np.flatnonzero(np.abs(at) < near_mm)
     rising = near[:-1][(share[near[:-1]] < 0.5) & (share[near[1:]] >= 0.5)]

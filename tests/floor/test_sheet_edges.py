@@ -3,12 +3,22 @@
 import cv2
 import numpy as np
 import pytest
+from scipy.special import erf
 
 from digitize.card import find_cards
 from digitize.floor import SheetSide, see_sheet
 from digitize.floor import sheet_edges as edges
 from digitize.floor.camera import Camera
-from digitize.floor.sheet_edges import _Edge, _evidence, _is_central, _scaled_alike, _side
+from digitize.floor.sheet_edges import (
+    _Edge,
+    _evidence,
+    _find_edge,
+    _is_central,
+    _light,
+    _scaled_alike,
+    _side,
+    _Strip,
+)
 from tests.scene import Floor, Shot
 
 SHOT = Shot(eye=(110.0, -250.0, 600.0), focal_px=1250.0, size=(1440, 1080))
@@ -122,6 +132,47 @@ def test_a_sheet_that_runs_out_of_the_picture_is_measured_the_other_way_only():
     sheet = seen_on(floor, shot)
     assert sheet.along is None
     assert sheet.across.length_mm == pytest.approx(210, abs=0.3)
+
+
+def strip_of(floor=0.2, offset=105.3, slope=0.004, blur_mm=0.9, mm_per_px=0.9):
+    """A sheet's edge as a lens blurs it, in the sheet's own light; the floor is ``floor`` of it."""
+    along, outward = np.arange(-135.0, 136, 3), np.arange(97.2, 121, 0.25)
+    away = outward - (offset + slope * along)[:, None]
+    light = 1 + (floor - 1) * (1 + erf(away / blur_mm / np.sqrt(2))) / 2
+    light = light + 0.004 * np.random.default_rng(2).standard_normal(light.shape)
+    return _Strip(along, outward, np.repeat(light[..., None], 3, axis=2), mm_per_px)
+
+
+@pytest.mark.parametrize("offset", [101.0, 105.3, 110.0])
+def test_an_edge_is_half_way_between_the_sheet_s_light_and_the_floor_s(offset):
+    edge = _find_edge(strip_of(offset=offset))
+    assert edge.offset == pytest.approx(offset, abs=0.03)
+    assert edge.slope == pytest.approx(0.004, abs=0.0005)
+    # A quarter of 0.9 mm is what all of its places have in common.
+    assert edge.sigma == pytest.approx(0.225, abs=0.02)
+
+
+def test_a_floor_less_than_a_tenth_unlike_the_sheet_shows_no_edge():
+    # ln 0.92 = -0.083, ln 0.85 = -0.163.
+    assert _find_edge(strip_of(floor=0.92)) is None
+    assert _find_edge(strip_of(floor=0.85)).offset == pytest.approx(105.3, abs=0.1)
+
+
+def test_what_lies_on_the_card_has_no_edge_of_the_sheet():
+    # Paper of seven tenths of the sheet's light (ln 0.7 = -0.36) from the frame outwards.
+    strip = strip_of()
+    covered = _Strip(strip.along, strip.outward, strip.tones * 0.7, strip.mm_per_px)
+    assert _find_edge(covered) is None
+
+
+def test_light_is_as_srgb_writes_it_down():
+    # IEC 61966-2-1: 188 of 255 is 0.503 of full light, 10 is 0.00304; and none beyond the picture.
+    photo = np.full((4, 4, 3), 188, np.uint8)
+    photo[0, 0] = 10
+    (light,) = _light(photo, np.array([[[2.0, 2.0], [0.0, 0.0], [4.0, 1.0]]]))
+    assert light[0] == pytest.approx(0.503 + 0.001, abs=1e-3)
+    assert light[1] == pytest.approx(0.00304 + 0.001, abs=1e-4)
+    assert np.isnan(light[2]).all()
 
 
 A4 = type("Card", (), {"paper": "a4"})

@@ -324,5 +324,9 @@ MISTAKES = [
     ("sheet_edges.py", "fit = fit + moved", "fit = fit - moved"),
     ("sheet_edges.py", "((part + 0.055) / 1.055) ** 2.4", "((part + 0.055) / 1.055) ** 1.0"),
     ("sheet_edges.py", "printed @ matrix[:2]", "printed @ matrix[:2].T"),
-    ("sheet_edges.py", "(frame[axis] - CELL_MM / 2 + spot", "(frame[axis] + CELL_MM / 2 + spot"),
+    (
+        "sheet_edges.py",
+        "cells[np.abs(cells[:, None] - black).min(axis=1) > CELL_MM / 2]",
+        "cells[np.abs(cells[:, None] - black).min(axis=1) < CELL_MM / 2]",
+    ),
 ]

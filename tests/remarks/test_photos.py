@@ -106,6 +106,8 @@ def test_a_print_that_nobody_measured_does_not_hide_what_else_is_wrong(monkeypat
     assert "(1.0 mm) comes from paper that may not lie flat" in remark.words
     assert remark.at == (5.0, 300.0) and remark.severity == "warning"
     assert not said_of_accuracy(BY_PRINT, monkeypatch, measured=False, tolerance=1.01)
+    # Of the print's own 3 mm nothing is said here.
+    assert not said_of_accuracy([(0.3, 3.0, 0.4)] * 4, monkeypatch, measured=False)
 
 
 NO_SHEET, FITS = PrintSeen(None, None), PrintSeen(ScaleSeen(1.001, 0.003), ScaleSeen(0.998, 0.002))

@@ -74,9 +74,18 @@ class Floor:
     def to_px(self, points: Floats) -> Floats:
         return (np.asarray(points) * [1, -1] + self.half) / FLOOR_MM_PER_PX - 0.5
 
-    def lay_card(self, number: int, x: float, y: float, turn_deg: float, paper: str = "a4") -> None:
+    def lay_card(
+        self,
+        number: int,
+        x: float,
+        y: float,
+        turn_deg: float,
+        paper: str = "a4",
+        stretch: tuple[float, float] = (1.0, 1.0),
+    ) -> None:
+        """A sheet of its true size; its print is ``stretch`` times as large across and along."""
         width, height = SHEETS_MM[paper]
-        page = pypdfium2.PdfDocument(card_pdf([number], paper))[0]
+        page = pypdfium2.PdfDocument(card_pdf([number], paper, *stretch))[0]
         card = page.render(scale=25.4 / 72 / FLOOR_MM_PER_PX).to_numpy()[..., :3]
         turn = np.radians(turn_deg)
         rotation = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])

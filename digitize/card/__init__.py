@@ -5,10 +5,11 @@ pixels, or a PDF at true size. Open ``layout.py`` first.
 """
 
 from digitize.card.find import FoundCard, find_cards, why_no_card
-from digitize.card.layout import HIGHEST_NUMBER, RULE_MM, SHEETS_MM, card_layout
+from digitize.card.layout import CELL_MM, HIGHEST_NUMBER, RULE_MM, SHEETS_MM, card_layout
 from digitize.card.sheet import card_pdf
 
 __all__ = [
+    "CELL_MM",
     "HIGHEST_NUMBER",
     "RULE_MM",
     "SHEETS_MM",

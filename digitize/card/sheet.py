@@ -22,6 +22,20 @@ from digitize.card.layout import (
 from digitize.units import INCH_MM
 
 POINTS_PER_MM = 72 / INCH_MM
+TICK_MM, CROSS_MM = 2.0, 2.5
+LABEL_MM = 3.4  # from a rule's line to the feet of its words
+INSIDE_MM = 70.0  # words beyond this would meet the frame
+WORDS_MM = 17.0  # from the middle to where lines of words begin
+INCH_SHIFT_MM = 15.0  # the 6 in rule begins so much further on
+MEASURE = (
+    "Measure two lengths on the print",
+    "with a steel rule, from end to end:",
+    "1 across the sheet, marked 150 mm;",
+    "2 along the sheet, marked 150 mm.",
+    "Give what they read, even 150.0, as",
+    "--measured-x (1), --measured-y (2).",
+    "The 6 in rules are for a look only.",
+)
 CAUTION = (
     "Cutting, punching and shrinking metal",
     "can hurt: gloves for sharp edges, eye",
@@ -87,21 +101,42 @@ def _draw_frame(canvas: Canvas, layout: CardLayout, number: int) -> None:
 
 
 def _draw_rules(canvas: Canvas) -> None:
-    canvas.setLineWidth(0.2)
-    for turn in (0, 90):
+    """Across the sheet and along it a rule of 150 mm, and one of 6 in beside it.
+
+    They share neither a line nor an end, so that neither is taken for the other.
+    """
+    for turn, name, beside in ((0, "1 across", 3.5), (90, "2 along", 13.0)):
         canvas.saveState()
         canvas.rotate(turn)
-        canvas.line(-RULE_INCH_MM / 2, 0, RULE_INCH_MM / 2, 0)
-        for centimetre in range(16):
-            x = centimetre * 10 - RULE_MM / 2
-            canvas.line(x, 0, x, 4.0 if centimetre % 5 == 0 else 2.0)
-        for inch in range(7):
-            x = inch * INCH_MM - RULE_INCH_MM / 2
-            canvas.line(x, 0, x, -4.0)
-        canvas.setFont("Helvetica", 3.2)
-        canvas.drawCentredString(-37.5, 5.2, "150 mm")
-        canvas.drawCentredString(-38.1, -7.2, "6 in")
+        start = -RULE_MM / 2
+        _draw_rule(canvas, start, beside, [10.0 * mark for mark in range(16)], 1)
+        canvas.drawString(-INSIDE_MM, beside + LABEL_MM, "0")
+        canvas.drawRightString(INSIDE_MM, beside + LABEL_MM, "150 mm")
+        canvas.drawCentredString(-40, beside + LABEL_MM, f"{name}: 150 mm")
+        start += INCH_SHIFT_MM
+        _draw_rule(canvas, start, -beside, [INCH_MM * mark for mark in range(7)], -1)
+        canvas.drawString(start + 0.6, 0.8 - beside, "0")
+        canvas.drawRightString(start + RULE_INCH_MM - 0.6, 0.8 - beside, "6 in")
         canvas.restoreState()
+    canvas.setLineWidth(0.2)
+    canvas.line(-CROSS_MM, 0, CROSS_MM, 0)
+    canvas.line(0, -CROSS_MM, 0, CROSS_MM)
+    canvas.setFont("Helvetica", 2.2)
+    canvas.drawString(CROSS_MM + 0.7, -0.8, "centre")
+
+
+def _draw_rule(
+    canvas: Canvas, start: float, beside: float, marks: Sequence[float], side: int
+) -> None:
+    """A rule's line with ticks to one side (1 or -1), its two ends plainly marked; mm."""
+    canvas.setFont("Helvetica", 3.2)
+    canvas.setLineWidth(0.2)
+    canvas.line(start, beside, start + marks[-1], beside)
+    for mark in marks[1:-1]:
+        canvas.line(start + mark, beside, start + mark, beside + side * TICK_MM)
+    canvas.setLineWidth(0.3)
+    for mark in (marks[0], marks[-1]):
+        canvas.line(start + mark, beside - TICK_MM, start + mark, beside + TICK_MM)
 
 
 def _draw_words(canvas: Canvas, layout: CardLayout, number: int) -> None:
@@ -114,8 +149,9 @@ def _draw_words(canvas: Canvas, layout: CardLayout, number: int) -> None:
         canvas.setFont("Helvetica", 3.2)
         canvas.drawCentredString(0, top + 8, "scale card")
         canvas.restoreState()
+    canvas.setFont("Helvetica", 2.4)
+    for line, text in enumerate(MEASURE):
+        canvas.drawString(WORDS_MM, 70.5 - 3.4 * line, text)
     canvas.setFont("Helvetica", 2.2)
-    canvas.drawCentredString(23, 20, "Measure both rules with a steel rule; if")
-    canvas.drawCentredString(23, 16.8, "not 150.0 mm, give what you read.")
     for line, text in enumerate(CAUTION):
-        canvas.drawCentredString(24, -52 - 3.2 * line, text)
+        canvas.drawString(WORDS_MM, -52 - 3.2 * line, text)

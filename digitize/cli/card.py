@@ -32,5 +32,6 @@ def card(
     )
     screen.print(
         f"{out}: {count} card{'s' if count > 1 else ''} on {sheet}. Print at 100 % (no scaling), "
-        "then measure the 150 mm rules; if they differ, give digitize photo what they measure."
+        "then measure the two 150 mm rules, and give digitize photo what they read, even if it is "
+        "150."
     )

@@ -25,7 +25,7 @@ def rule(words: str) -> Any:
 
 Record = Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")]
 MeasuredAcross = Annotated[
-    float | None, rule("What the 150 mm rule across the cards measures, if not 150.")
+    float | None, rule("What the 150 mm rule across the cards measures, even if it is 150.")
 ]
 MeasuredAlong = Annotated[float | None, rule("The same, along the cards.")]
 PrintProfile = Annotated[

@@ -31,6 +31,15 @@ from digitize.floor.kept import (
     refuse_misfit,
 )
 from digitize.floor.photo import Photo, open_photo
+from digitize.floor.print_size import (
+    DOUBTFUL,
+    MISREAD,
+    WRONG,
+    PrintSeen,
+    ScaleSeen,
+    print_doubt,
+    print_of,
+)
 from digitize.floor.raster import (
     Choice,
     Raster,
@@ -42,14 +51,18 @@ from digitize.floor.raster import (
     view_bounds,
 )
 from digitize.floor.repeats import Repeat, set_repeats_aside
+from digitize.floor.sheet_edges import SheetSeen, SheetSide, see_sheet
 from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 
 __all__ = [
+    "DOUBTFUL",
     "HELD_FLAT_MM",
+    "MISREAD",
     "NORMAL_95",
     "PAPER_LIFT_MM",
     "RULE_READING_MM",
+    "WRONG",
     "Accuracy",
     "Bounds",
     "CardFault",
@@ -65,8 +78,12 @@ __all__ = [
     "Photo",
     "PlacedCard",
     "PrintScale",
+    "PrintSeen",
     "Raster",
     "Repeat",
+    "ScaleSeen",
+    "SheetSeen",
+    "SheetSide",
     "Surface",
     "View",
     "accuracy_at",
@@ -81,10 +98,13 @@ __all__ = [
     "lens_for",
     "open_photo",
     "pixel_size_mm",
+    "print_doubt",
+    "print_of",
     "put_together",
     "rectify",
     "refuse_contradiction",
     "refuse_misfit",
+    "see_sheet",
     "set_repeats_aside",
     "solve_heights",
     "solve_sound_floor",

@@ -75,12 +75,19 @@ def _compare(solution: FloorSolution, check: CheckDistance, grey: NDArray[np.uin
 
 
 def use_checks(
-    solution: FloorSolution, checks: Sequence[CheckDistance], grey: NDArray[np.uint8]
+    solution: FloorSolution,
+    checks: Sequence[CheckDistance],
+    grey: NDArray[np.uint8],
+    print_relative: float = RULE_READING_MM / RULE_MM,
 ) -> tuple[FloorSolution, float, float]:
     """The solution that takes taped distances into account as further observations.
 
     They bear on the cards' printed size and on whatever the corners leave open (a linear update:
     R. Kalman, "A new approach to linear filtering and prediction problems", 1960).
+
+    Parameters
+    ----------
+    print_relative : how far the cards' size may be off before, 95 %, as a share.
 
     Returns
     -------
@@ -95,7 +102,7 @@ def use_checks(
         it; the message says what is likely wrong.
     """
     stretch: float = 1.0
-    print_sigma: float = RULE_READING_MM / RULE_MM / NORMAL_95
+    print_sigma: float = print_relative / NORMAL_95
     for check in checks:
         read, slopes = _distance(solution, check, grey)
         tape_sigma = TAPE_MM / NORMAL_95

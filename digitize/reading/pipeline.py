@@ -46,6 +46,7 @@ from digitize.remarks import (
     about_gapes,
     about_height,
     about_outline,
+    about_print,
     about_repeats,
     with_remarks,
 )
@@ -190,6 +191,13 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
         *about_faults(scene.faults),
         *about_checks(scene.checks),
         *about_height(scene.surface, scene.outline, scene.asked.held_flat),
+        *about_print(
+            scene.print_seen,
+            scene.print_scale,
+            scene.print_measured,
+            at_edge,
+            scene.asked.tolerance_mm,
+        ),
         *about_accuracy(
             at_edge,
             scene.asked.tolerance_mm,
@@ -197,7 +205,7 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
             scene.frame,
             scene.outline,
             scene.choice.at(scene.outline),
-            scene.asked.print_scale is not None,
+            scene.print_measured,
             scene.asked.held_flat,
         ),
         *about_outline(scene.outline, scene.unsure),

@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import MultiPoint, box
 
-from digitize.card import RULE_MM, SHEETS_MM, card_layout, find_cards, why_no_card
+from digitize.card import SHEETS_MM, card_layout, find_cards, why_no_card
 from digitize.errors import NoPaper
 from digitize.floor import (
     HELD_FLAT_MM,
     NORMAL_95,
     PAPER_LIFT_MM,
-    RULE_READING_MM,
     Accuracy,
     Bounds,
     CardFault,
@@ -27,6 +26,7 @@ from digitize.floor import (
     Photo,
     PlacedCard,
     PrintScale,
+    PrintSeen,
     Raster,
     Repeat,
     Surface,
@@ -37,10 +37,13 @@ from digitize.floor import (
     doubt_of,
     lens_for,
     pixel_size_mm,
+    print_doubt,
+    print_of,
     put_together,
     rectify,
     refuse_contradiction,
     refuse_misfit,
+    see_sheet,
     set_repeats_aside,
     solve_heights,
     solve_sound_floor,
@@ -98,7 +101,8 @@ class Scene:
     faults : cards that do not fit the others.
     checks : taped distances beside those read.
     print_scale : the cards' size that was used; ``print_relative`` how far it may be off, 95 %, as
-        a share.
+        a share; ``print_measured`` whether a rule or a tape told it.
+    print_seen : the cards' size as their sheets' edges tell it.
     choice : from which photo each place is read.
     surface : how the paper stands off the floor, if more than one photo shows it.
     raster : the paper from straight above.
@@ -113,6 +117,8 @@ class Scene:
     checks: tuple[Comparison, ...]
     print_scale: PrintScale
     print_relative: float
+    print_measured: bool
+    print_seen: PrintSeen
     frame: Frame
     choice: Choice
     surface: Surface | None
@@ -160,9 +166,12 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         refuse_misfit(floor)
     grey = _grey(photos[0]) if asked.checks else np.zeros((0, 0), np.uint8)
     compared = compare_checks(floor, asked.checks, grey)
-    print_relative = RULE_READING_MM / RULE_MM
+    print_seen = _print_seen(photos, views, floor)
+    print_measured = asked.print_scale is not None
+    print_relative = print_doubt(print_seen, print_scale, print_measured)
     if asked.checks and asked.checks_used:
-        floor, stretch, print_relative = use_checks(floor, asked.checks, grey)
+        floor, stretch, print_relative = use_checks(floor, asked.checks, grey, print_relative)
+        print_measured = True
         print_scale = PrintScale(print_scale.x * stretch, print_scale.y * stretch)
         compared = tuple(replace(comparison, used=True) for comparison in compared)
     cameras = floor.cameras
@@ -204,6 +213,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         checks=compared,
         print_scale=print_scale,
         print_relative=print_relative,
+        print_measured=print_measured,
+        print_seen=print_seen,
         frame=frame.shifted(origin),
         choice=choice.shifted(origin),
         surface=surface.shifted(origin) if surface else None,
@@ -231,6 +242,19 @@ def _view(photo: Photo) -> View:
 
 def _grey(photo: Photo) -> NDArray[np.uint8]:
     return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+
+
+def _print_seen(photos: Sequence[Photo], views: Sequence[View], floor: FloorSolution) -> PrintSeen:
+    """The cards' print by the edges of their sheets; those left out of the solution don't count."""
+    sound = {card.number for card in floor.cards}
+    return print_of(
+        [
+            see_sheet(photo.pixels, camera, card)
+            for photo, view, camera in zip(photos, views, floor.cameras, strict=True)
+            for card in view.cards
+            if card.number in sound
+        ]
+    )
 
 
 def _seen_of(card: PlacedCard, views: Sequence[View], frame: Frame) -> Floats:

@@ -12,6 +12,7 @@ from digitize.remarks.photos import (
     about_gapes,
     about_height,
     about_outline,
+    about_print,
     about_repeats,
 )
 from digitize.remarks.record import about_no_blank, with_remarks
@@ -26,6 +27,7 @@ __all__ = [
     "about_height",
     "about_no_blank",
     "about_outline",
+    "about_print",
     "about_repeats",
     "with_remarks",
 ]

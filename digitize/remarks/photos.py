@@ -1,4 +1,4 @@
-"""What is to be said about the photos: cards, taped distances, accuracy, slits that lie open."""
+"""What is to be said about the photos: cards, print, taped distances, accuracy, open slits."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -6,20 +6,26 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.card import RULE_MM
 from digitize.floor import (
+    DOUBTFUL,
     HELD_FLAT_MM,
+    MISREAD,
     PAPER_LIFT_MM,
+    WRONG,
     Accuracy,
     CardFault,
     Comparison,
     FloorSolution,
     Frame,
+    PrintScale,
+    PrintSeen,
     Repeat,
     Surface,
     best_card_place,
 )
 from digitize.plane import length_of
-from digitize.record import Point, Remark
+from digitize.record import Point, Remark, Severity
 from digitize.tucks import LapReading
 
 Floats = NDArray[np.float64]
@@ -96,6 +102,59 @@ def about_checks(checks: Sequence[Comparison]) -> tuple[Remark, ...]:
     )
 
 
+def about_print(
+    seen: PrintSeen, used: PrintScale, print_measured: bool, accuracy: Accuracy, tolerance_mm: float
+) -> tuple[Remark, ...]:
+    """Whether the cards' print is what it is taken for, by their sheets' edges.
+
+    Where nobody measured it and nothing tells against it, a note says once what that leaves open,
+    if that is more than the tolerance: it is no warning, since it would stand with every photo.
+    """
+    beyond = seen.contradiction(used, MISREAD if print_measured else DOUBTFUL)
+    if beyond:
+        told = _shares(seen)
+        if print_measured:
+            words = (
+                f"the cards' size as measured, {used.x:.1%} across and {used.y:.1%} along, is not "
+                f"what their sheets' edges show, {told}: measure the two 150 mm rules again, not "
+                "the 6 in ones, and give the one across as --measured-x and the one along as "
+                "--measured-y; only if the sheets were trimmed may this be let stand"
+            )
+        else:
+            words = (
+                f"by their sheets' edges the cards are printed at {told}: measure the two 150 mm "
+                f"rules and give what they read, about {_rules(seen)}; sheets that were trimmed "
+                "may look so too"
+            )
+        severity: Severity = "stop" if beyond > WRONG else "warning"
+        return (Remark(kind="print-scale", words=words, severity=severity),)
+    open_mm = float(np.max(accuracy.print_mm))
+    if print_measured or open_mm <= tolerance_mm:
+        return ()
+    return (
+        Remark(
+            kind="print-not-measured",
+            words=f"nobody measured the cards' print, which leaves {open_mm:.1f} mm open at the "
+            "paper's edge: measure the two 150 mm rules and give what they read as --measured-x "
+            "and --measured-y",
+            severity="note",
+        ),
+    )
+
+
+def _shares(seen: PrintSeen) -> str:
+    ways = ("across", seen.across), ("along", seen.along)
+    return " and ".join(f"{way.scale:.1%} {name}" for name, way in ways if way)
+
+
+def _rules(seen: PrintSeen) -> str:
+    """What the rules should read, as the options have it; what is not seen is left to fill in."""
+    ways = ("--measured-x", seen.across), ("--measured-y", seen.along)
+    return " ".join(
+        f"{name} {way.scale * RULE_MM:.1f}" if way else f"{name} …" for name, way in ways
+    )
+
+
 def about_accuracy(
     accuracy: Accuracy,
     tolerance_mm: float,
@@ -109,8 +168,12 @@ def about_accuracy(
     """What to do, if points at the paper's edge may be off by more than the tolerance.
 
     That one photo cannot show how the paper stands is a note; a warning is what can be mended
-    however the paper lies.
+    however the paper lies. Of a print that nobody measured ``about_print`` speaks; it must not hide
+    what else is wrong.
     """
+    beside = "" if print_measured else "beside the print, "
+    if not print_measured:
+        accuracy = replace(accuracy, print_mm=np.zeros_like(accuracy.print_mm))
     worst = _worst(accuracy)
     total = float(accuracy.total_mm[worst])
     if total <= tolerance_mm:
@@ -124,10 +187,10 @@ def about_accuracy(
         remarks.append(
             Remark(
                 kind="flatness-unseen",
-                words=f"points at the paper's edge are within {total:.1f} mm, as one photo cannot "
-                "show how the paper stands off the floor; if it is weighed or pinned flat all "
-                f"round, say so by --held-flat, and it is {held_mm:.1f} mm; or give two more "
-                "photos from other sides",
+                words=f"{beside}points at the paper's edge are within {total:.1f} mm, as one "
+                "photo cannot show how the paper stands off the floor; if it is weighed or pinned "
+                f"flat all round, say so by --held-flat, and it is {held_mm:.1f} mm; or give two "
+                "more photos from other sides",
                 severity="note",
             )
         )
@@ -136,11 +199,11 @@ def about_accuracy(
     if total > tolerance_mm:
         parts = _parts(accuracy, worst)
         largest = max(parts, key=lambda part: parts[part])
-        remedy = _remedy(largest, parts, floor, frame, outline, seen_by, print_measured)
+        remedy = _remedy(largest, parts, floor, frame, outline, seen_by)
         remarks.append(
             Remark(
                 kind="accuracy",
-                words=f"points at the paper's edge may be off by {total:.1f} mm"
+                words=f"{beside}points at the paper's edge may be off by {total:.1f} mm"
                 f"{' even if it lies flat' if remarks else ''}; most of it "
                 f"({parts[largest]:.1f} mm) comes from {largest}: {remedy}",
                 at=_place(outline[worst]),
@@ -169,7 +232,6 @@ def _remedy(
     frame: Frame,
     outline: Floats,
     seen_by: NDArray[np.int64],
-    print_measured: bool,
 ) -> str:
     """What to do about the largest of the parts."""
     if largest == "the cards":
@@ -178,9 +240,7 @@ def _remedy(
             return f"lay a card {place}; that part would then be {radius:.1f} mm"
         return "take a second photo from another side"
     if largest == "the cards' print":
-        if print_measured:
-            return "give a taped check distance"
-        return "measure the cards' 150 mm rules and give what they read"
+        return "give a taped check distance"
     if len(floor.cameras) == 1:
         return "take a second and a third photo from other sides, which shows how the paper stands"
     return "take another photo of the part that only one shows"

@@ -7,10 +7,21 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import drawer, pairs, pencil, photos, scale, timing, tucks, workshop
+from tests.bench import (
+    drawer,
+    pairs,
+    pencil,
+    photos,
+    print_scale,
+    scale,
+    timing,
+    tucks,
+    workshop,
+)
 
 PARTS = {
     "scale": scale.run,
+    "print": print_scale.run,
     "time": timing.run,
     "photos": photos.run,
     "pencil": pencil.run,

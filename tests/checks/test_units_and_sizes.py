@@ -13,6 +13,8 @@ from shapely import Point, Polygon, box
 
 from digitize.card.find import find_cards
 from digitize.card.layout import RULE_INCH_MM, SHEETS_MM
+from digitize.floor.accuracy import NORMAL_95
+from digitize.floor.print_size import CUT_MM
 from digitize.floor.raster import rectify, upright_frame
 from digitize.floor.solve import solve_floor
 from digitize.floor.start import View
@@ -24,6 +26,11 @@ from tests.scene import Floor, Shot
 def test_an_inch_is_25_point_4_mm():
     assert pytest.approx(6 * 25.4, abs=1e-9) == RULE_INCH_MM
     assert SHEETS_MM["letter"] == pytest.approx((8.5 * 25.4, 11 * 25.4))
+
+
+def test_sheets_are_taken_to_be_cut_within_what_iso_216_allows():
+    # ISO 216:2007: 1.5 mm at sides up to 150 mm, 2 mm from there to 600 mm (from memory).
+    assert 1.0 < NORMAL_95 * CUT_MM <= 2.0
 
 
 def test_the_a_series_halves():

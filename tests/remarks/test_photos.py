@@ -5,13 +5,23 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from digitize.floor import Accuracy, CardFault, Comparison, Repeat, Surface
+from digitize.floor import (
+    Accuracy,
+    CardFault,
+    Comparison,
+    PrintScale,
+    PrintSeen,
+    Repeat,
+    ScaleSeen,
+    Surface,
+)
 from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_faults,
     about_gapes,
     about_height,
+    about_print,
     about_repeats,
     photos,
 )
@@ -63,7 +73,7 @@ def said_of_accuracy(
     monkeypatch,
     tolerance=1.0,
     photo_count=1,
-    measured=False,
+    measured=True,
     radius=0.5,
     held_flat=True,
 ):
@@ -101,13 +111,78 @@ def test_another_card_is_advised_where_it_brings_enough(radius, advice, monkeypa
     assert advice in remark.words
 
 
-@pytest.mark.parametrize(
-    ("measured", "advice"), [(False, "measure the cards' 150 mm rules"), (True, "a taped check")]
-)
-def test_print_is_to_be_measured_and_then_taped(measured, advice, monkeypatch):
-    (remark,) = said_of_accuracy(BY_PRINT, monkeypatch, measured=measured)
-    assert "(1.2 mm) comes from the cards' print:" in remark.words and advice in remark.words
+def test_a_print_that_was_measured_is_to_be_taped(monkeypatch):
+    (remark,) = said_of_accuracy(BY_PRINT, monkeypatch)
+    assert "(1.2 mm) comes from the cards' print:" in remark.words
+    assert "a taped check" in remark.words and "beside" not in remark.words
     assert remark.at == (400.0, 10.0)
+
+
+def test_a_print_that_nobody_measured_does_not_hide_what_else_is_wrong(monkeypatch):
+    # Without the print, the last point is the worst: sqrt(0.1^2 + 1.0^2) = 1.005 mm.
+    (remark,) = said_of_accuracy(BY_PRINT, monkeypatch, measured=False)
+    assert remark.words.startswith("beside the print, points at the paper's edge may be off by 1.0")
+    assert "(1.0 mm) comes from paper that may not lie flat" in remark.words
+    assert remark.at == (5.0, 300.0) and remark.severity == "warning"
+    assert not said_of_accuracy(BY_PRINT, monkeypatch, measured=False, tolerance=1.01)
+    # Of the print's own 3 mm nothing is said here.
+    assert not said_of_accuracy([(0.3, 3.0, 0.4)] * 4, monkeypatch, measured=False)
+
+
+NO_SHEET, FITS = PrintSeen(None, None), PrintSeen(ScaleSeen(1.001, 0.003), ScaleSeen(0.998, 0.002))
+TRUE = PrintScale()
+
+
+def said_of_print(seen, used=TRUE, measured=False, tolerance=1.0):
+    """What is said of a print that leaves 1.2 mm open at the worst of the outline's points."""
+    accuracy = Accuracy(*np.array(BY_PRINT, float).T)
+    return about_print(seen, used, measured, accuracy, tolerance)
+
+
+@pytest.mark.parametrize("seen", [NO_SHEET, FITS])
+def test_a_print_that_nobody_measured_is_noted_with_what_it_leaves_open(seen):
+    (remark,) = said_of_print(seen)
+    assert remark.kind == "print-not-measured" and remark.severity == "note"
+    assert "leaves 1.2 mm open" in remark.words and "--measured-x" in remark.words
+    assert not said_of_print(seen, tolerance=1.21)
+    assert not said_of_print(seen, measured=True)
+
+
+def test_a_print_that_its_sheets_contradict_stops_the_job_with_the_figures_to_give():
+    # 0.97 and 0.971 of 150 mm are 145.5 and 145.65 mm.
+    (remark,) = said_of_print(PrintSeen(ScaleSeen(0.97, 0.0036), ScaleSeen(0.971, 0.0025)))
+    assert remark.kind == "print-scale" and remark.severity == "stop"
+    assert "printed at 97.0% across and 97.1% along" in remark.words
+    assert "--measured-x 145.5 --measured-y 145.7" in remark.words
+
+
+def test_what_the_sheets_do_not_show_is_left_to_fill_in():
+    (remark,) = said_of_print(PrintSeen(None, ScaleSeen(0.97, 0.0025)))
+    assert "printed at 97.0% along:" in remark.words
+    assert "--measured-x … --measured-y 145.5" in remark.words
+
+
+@pytest.mark.parametrize(
+    ("scale", "severity"),
+    [(0.9890, "stop"), (0.9915, "warning"), (1.0085, "warning"), (0.9935, None)],
+)
+def test_a_print_is_doubted_beyond_0_7_percent_and_stops_the_job_beyond_1(scale, severity):
+    (remark,) = said_of_print(PrintSeen(ScaleSeen(scale, 0.0036), ScaleSeen(scale, 0.0025)))
+    if severity:
+        assert remark.kind == "print-scale" and remark.severity == severity
+    else:
+        assert remark.kind == "print-not-measured"
+
+
+def test_a_rule_that_the_sheets_contradict_is_to_be_measured_again():
+    # 6 in typed for 150 mm: 152.4 / 150 = 1.016.
+    typed = PrintScale(1.016, 1.0)
+    (remark,) = said_of_print(FITS, typed, measured=True)
+    assert remark.kind == "print-scale" and remark.severity == "stop"
+    assert "as measured, 101.6% across and 100.0% along" in remark.words
+    assert "edges show, 100.1% across and 99.8% along" in remark.words
+    # What a rule says is believed up to 1.2 %.
+    assert not said_of_print(FITS, PrintScale(1.012, 1.0), measured=True)
 
 
 @pytest.mark.parametrize(

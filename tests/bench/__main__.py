@@ -7,10 +7,11 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import drawer, pairs, pencil, photos, scale, timing, tucks
+from tests.bench import boards, drawer, pairs, pencil, photos, scale, timing, tucks
 
 PARTS = {
     "scale": scale.run,
+    "boards": boards.run,
     "time": timing.run,
     "photos": photos.run,
     "pencil": pencil.run,

@@ -55,8 +55,8 @@ MISTAKES = [
     ),
     (
         "advice.py",
-        "by_place[:, 1, 2] = -arms[:, 1], arms[:, 0]",
-        "by_place[:, 1, 2] = arms[:, 1], arms[:, 0]",
+        "known = np.pad(root, ((0, 0), (PLACE_TERMS, 0)))",
+        "known = np.pad(root, ((0, 0), (0, PLACE_TERMS)))",
     ),
     (
         "camera.py",
@@ -258,6 +258,23 @@ MISTAKES = [
     ("solve.py", "max(kept.sum() - used, 1.0)", "max(kept.sum(), 1.0)"),
     ("solve.py", "turn=float(terms[2])", "turn=-float(terms[2])"),
     ("solve.py", ".mean() * 2)),", ".mean())),"),
+    ("problem.py", "misses.append(root @ (parameters[at] - usual))", "misses.append(root @ usual)"),
+    ("uneven.py", "np.maximum(-k, 0) / 2", "np.maximum(k, 0) / 2"),
+    ("uneven.py", "bends = k[:, None] / 2 *", "bends = k[:, None] *"),
+    ("uneven.py", "np.sin(2 * a)", "np.sin(2 * a) / 2"),
+    ("uneven.py", "np.linalg.inv(covariance * unevenness**2)", "np.linalg.inv(covariance)"),
+    ("uneven.py", "return mean * unevenness,", "return mean,"),
+    ("uneven.py", "np.cov(shapes.T, bias=True) + np.diag(others**2)", "np.diag(others**2)"),
+    (
+        "uneven.py",
+        "scatters[..., None] + amounts[..., None] ** 2 * strengths",
+        "scatters[..., None] + amounts[..., None] * strengths",
+    ),
+    (
+        "uneven.py",
+        "(pull + amounts[..., None] * strengths * usual) ** 2",
+        "(pull - amounts[..., None] * strengths * usual) ** 2",
+    ),
     ("start.py", "points @ rotation(-place[2])", "points @ rotation(place[2])"),
     ("start.py", "return np.append(shift, turn)", "return np.append(shift, -turn)"),
 ]

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from digitize.card import card_layout
 from digitize.errors import CardsApart
 from digitize.floor.camera import Camera
+from digitize.floor.kept import contradiction
 from digitize.floor.problem import CARD_TERMS, HEIGHT_TERM, PLACE_TERMS, card_heights
 from digitize.floor.solve import (
     OUTLIER,
@@ -84,8 +85,24 @@ def solve_sound_floor(
     ------
     CardsApart
         If photos share no card with the others.
+    CameraError
+        If nothing can be solved with the kept lens.
     """
-    views = tuple(views)
+    try:
+        solution, faults = _without_faulty(tuple(views), print_scale, kept_lens)
+        if kept_lens is not None and not np.isfinite(solution.fit.parameters).all():
+            raise contradiction()
+    except np.linalg.LinAlgError as error:
+        # A lens that is far off sends points behind the camera, and nothing can be solved.
+        if kept_lens is None:
+            raise
+        raise contradiction() from error
+    return solution, faults
+
+
+def _without_faulty(
+    views: tuple[View, ...], print_scale: PrintScale | None, kept_lens: KeptLens | None
+) -> tuple[FloorSolution, tuple[CardFault, ...]]:
     faults: list[CardFault] = []
     # Uneven cards and a finer lens would bend themselves to a faulty card, so they come last.
     solution = solve_floor(views, print_scale, kept_lens, finer=False)

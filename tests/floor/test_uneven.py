@@ -6,10 +6,11 @@ import pytest
 from digitize.card.find import FoundCard
 from digitize.card.layout import card_layout
 from digitize.floor.accuracy import accuracy_at
-from digitize.floor.problem import card_heights
+from digitize.floor.problem import Problem, Sight, card_heights
 from digitize.floor.solve import KeptLens, solve_floor
 from digitize.floor.start import View, turned
-from digitize.floor.uneven import shape_prior, usual_shape
+from digitize.floor.uneven import shape_prior, unevenness_of, usual_shape
+from tests.floor.by_hand import SIZE, camera_over
 from tests.scene import Shot
 
 CORNERS = card_layout("a4").corners_mm
@@ -101,3 +102,23 @@ def test_one_card_alone_is_stated_to_be_off_by_how_it_may_lie():
     size = 1.96 * uneven.unevenness * np.sqrt(usual_shape()[1][1, 1]) * 500 / 1000
     most = np.sqrt(tilt**2 + size**2 + stated(flat).max() ** 2)
     assert 2 * stated(flat).max() < tilt < stated(uneven).max() < most
+
+
+def test_cards_that_stand_as_high_as_is_usual_are_less_uneven_than_sunk_ones():
+    # Straight above, with everything else known, height alone tells: 1.5 px to a mm.
+    camera = camera_over((0.0, 0.0, 1000.0))
+    found = {}
+    for side in (1, -1):
+        shape = 2 * side * usual_shape()[0]
+        high = card_heights(CORNERS, shape[1:])
+        problem = Problem(
+            views=(View((), SIZE),),
+            sights=(Sight(0, 0, CORNERS, camera.to_pixels(CORNERS, high)),),
+            lens_of=(0,),
+            lens_priors=((camera.lens, np.eye(8)),),
+            free=np.zeros(24, bool),
+        )
+        flat = np.concatenate([camera.lens, camera.pose, np.zeros(10)])
+        kept = np.ones(2 * len(CORNERS), bool)
+        found[side] = unevenness_of(problem, flat, 0.02, kept)
+    assert found[1] < 0.9 * found[-1]

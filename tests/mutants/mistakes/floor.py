@@ -134,6 +134,9 @@ MISTAKES = [
     ("faults.py", "FAULTY_STRETCH = 0.003", "FAULTY_STRETCH = 0.03"),
     ("faults.py", "np.hypot(*(a - b)[:2])", "np.hypot(*(a - b)[1:])"),
     ("faults.py", '"stretch": abs(fault.size)', '"stretch": fault.size'),
+    ("exif.py", "prior**2 - fit.covariance[at, at]", "prior**2 + fit.covariance[at, at]"),
+    ("kept.py", "apart = focal - free.parameters[at]", "apart = focal - fit.parameters[at]"),
+    ("kept.py", "if abs(apart) > MISFIT", "if apart > MISFIT"),
     (
         "faults.py",
         '"lift": fault.size / float(abs(camera.foot()[2]))',
@@ -191,7 +194,7 @@ MISTAKES = [
         "view.focal_px / width / (camera.focal_exif_px / camera.width_px)",
         "view.focal_px / camera.focal_exif_px",
     ),
-    ("kept.py", "np.abs(misses).max() > MISFIT", "misses.max() > MISFIT"),
+    ("kept.py", "np.abs(of_lenses).max() > MISFIT", "of_lenses.max() > MISFIT"),
     (
         "kept.py",
         "return (height, width) if view.quarter_turns % 2 else (width, height)",

@@ -21,11 +21,12 @@ from rich.console import Console
 from rich.table import Table
 
 from digitize.card.find import FoundCard
+from digitize.card.layout import card_layout
 from digitize.errors import DigitizeError
 from digitize.floor.accuracy import NORMAL_95, accuracy_at
 from digitize.floor.faults import solve_sound_floor
 from digitize.floor.kept import KeptCamera, keep_camera, lens_for
-from digitize.floor.problem import HEIGHT_TERM, card_heights
+from digitize.floor.problem import HEIGHT_TERM, SHAPE_TERMS, card_heights
 from digitize.floor.start import View
 from digitize.floor.uneven import usual_shape
 from tests.bench.compare import rigid
@@ -38,6 +39,7 @@ BLOCK = 3, 2  # inner corners across and along of a block that is taken as a car
 FEWEST_SHOTS = 3  # that a camera is kept from, beside the photograph that is then read with it
 MOST_SHOTS = 6
 INVERSION_STEPS = 60
+NOTHING: Floats = np.zeros(0)
 HELD_BARS = 0.93, 0.98
 WIDEST = 1.6  # times the true 95th percentile that the median stated may be
 
@@ -60,7 +62,8 @@ class Foretold:
     Attributes
     ----------
     off_grid : from the printed grid; stated : cards and the sheet's unevenness together.
-    off_floor : from the floor by all boards of the camera; by_cards : the cards' part.
+    off_floor : from the floor by all boards of the camera; by_cards : the cards' part. Empty where
+        there are too few boards to have that floor from.
     """
 
     off_grid: Floats
@@ -95,6 +98,8 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     console.print(table)
     missed = []
     for name, what in (("", "off the grid"), ("cards_", "by the cards")):
+        if f"{name}held" not in total:
+            continue
         held, ratio = total[f"{name}held"], total[f"{name}ratio"]
         if not HELD_BARS[0] <= held <= HELD_BARS[1]:
             missed.append(f"boards: {what}: {held:.1%} held, not 93 to 98 %")
@@ -112,6 +117,8 @@ def _row(table: Table, camera: str, lens: str, some: Sequence[Foretold]) -> dict
         ("cards_", [each.off_floor for each in some], [each.by_cards for each in some]),
     ):
         away, radius = np.concatenate(off), np.concatenate(stated)
+        if not len(away):
+            continue
         figures[f"{name}rms_mm"] = float(np.sqrt((away**2).mean()))
         figures[f"{name}p95_mm"] = float(np.percentile(away, 95))
         figures[f"{name}stated_mm"] = float(np.median(radius))
@@ -224,8 +231,6 @@ def foretold(
         solution, _ = solve_sound_floor([view], kept_lens=lens)
     except DigitizeError:
         return None
-    if board.name not in floors:
-        return None
     held_back = ~np.any(_blocks(), axis=0)
     camera, problem = solution.cameras[0], solution.fit.problem
     floor = camera.to_floor(board.pixels[held_back])
@@ -234,22 +239,31 @@ def foretold(
     # and as uneven.
     high = np.mean(
         [
-            card_heights(card.corners_mm, solution.fit.parameters[problem.shape_at(index)][1:])
-            for index, card in enumerate(view.cards)
+            card_heights(
+                sight.corners_mm,
+                solution.fit.parameters[problem.shape_at(sight.card)][HEIGHT_TERM:],
+            )
+            for sight in problem.sights
         ]
     )
     foot = camera.foot()
     places = floor + (foot[:2] - floor) * high / foot[2]
-    lift = (
-        NORMAL_95 * solution.unevenness * float(np.sqrt(usual_shape()[1][HEIGHT_TERM, HEIGHT_TERM]))
-    )
+    lift = NORMAL_95 * solution.unevenness * _usual_lift_mm()
     known = accuracy_at(solution, floor, first, floor, first, lift, 0.0)
     return Foretold(
         off_grid=_off(places, board.corners_mm[held_back]),
         stated=known.total_mm,
-        off_floor=_off(places, floors[board.name][held_back]),
-        by_cards=known.cards_mm,
+        off_floor=_off(places, floors[board.name][held_back]) if board.name in floors else NOTHING,
+        by_cards=known.cards_mm if board.name in floors else NOTHING,
     )
+
+
+def _usual_lift_mm() -> float:
+    """How far a usual sheet's points stand off its mean height, RMS over the points and sheets."""
+    shapes = np.eye(SHAPE_TERMS)[:, HEIGHT_TERM:]
+    slopes = np.stack([card_heights(card_layout("a4").corners_mm, each) for each in shapes], axis=1)
+    slopes = slopes - slopes.mean(axis=0)
+    return float(np.sqrt(np.einsum("ij,jk,ik->i", slopes, usual_shape()[1], slopes).mean()))
 
 
 def _off(places: Floats, truth: Floats) -> Floats:

@@ -3,7 +3,8 @@
 In come photos as bytes and the cards found in them; out go cameras and cards on one floor in mm,
 cards that do not fit, the paper's height, the true-size raster, and how far any point may be off at
 95 %. The order is ``photo.py``, ``start.py`` (lays the cards out), ``problem.py`` (the unknowns and
-their derivatives), ``solve.py``, ``faults.py``, ``accuracy.py``. Open ``solve.py`` first.
+their derivatives), ``solve.py``, ``uneven.py``, ``faults.py``, ``accuracy.py``. Open ``solve.py``
+first.
 """
 
 from digitize.floor.accuracy import (
@@ -19,6 +20,7 @@ from digitize.floor.accuracy import (
 from digitize.floor.advice import best_card_place
 from digitize.floor.agreement import refuse_contradiction
 from digitize.floor.check import CheckDistance, Comparison, Mark, compare_checks, use_checks
+from digitize.floor.exif import refuse_other_focal
 from digitize.floor.faults import CardFault, doubt_of, solve_sound_floor
 from digitize.floor.frame import Bounds, Frame, Grid, Surface
 from digitize.floor.heights import solve_heights
@@ -104,6 +106,7 @@ __all__ = [
     "rectify",
     "refuse_contradiction",
     "refuse_misfit",
+    "refuse_other_focal",
     "see_sheet",
     "set_repeats_aside",
     "solve_heights",

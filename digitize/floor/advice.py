@@ -9,8 +9,8 @@ from digitize.card import card_layout
 from digitize.floor.accuracy import radius_95, spread_at
 from digitize.floor.camera import project_with_slopes
 from digitize.floor.frame import Frame
+from digitize.floor.problem import PLACE_TERMS, SHAPE_TERMS, lay
 from digitize.floor.solve import FloorSolution
-from digitize.floor.start import turned
 
 Floats = NDArray[np.float64]
 BESIDE_MM = 170.0  # half a card's length and a hand's breadth
@@ -57,17 +57,15 @@ def best_card_place(
 def _with_card(solution: FloorSolution, place: Floats) -> FloorSolution:
     """The solution as it would be with a card more, at a place (x, y, turn) on the floor."""
     fit, problem = solution.fit, solution.fit.problem
-    corners = turned(card_layout("a4").corners_mm, place)
-    arms = corners - place[:2]
-    # How corners move as the card shifts and turns.
-    by_place = np.zeros((len(corners), 2, 3))
-    by_place[:, 0, 0] = by_place[:, 1, 1] = 1
-    by_place[:, 0, 2], by_place[:, 1, 2] = -arms[:, 1], arms[:, 0]
+    terms = np.pad(place, (0, SHAPE_TERMS))
+    # How corners move as the card shifts and turns, and as it lies unevenly where cards may.
+    solid, by_terms = lay(card_layout("a4").corners_mm, terms)
+    _, root = problem.shape_prior
+    if not root.any():
+        by_terms = by_terms[:, :, :PLACE_TERMS]
     rows, own = [], []
     for photo, camera in enumerate(solution.cameras):
-        pixels, by_lens, by_pose, by_point = project_with_slopes(
-            camera, np.column_stack([corners, np.zeros(len(corners))])
-        )
+        pixels, by_lens, by_pose, by_point = project_with_slopes(camera, solid)
         inside = ((pixels > 0) & (pixels < np.array(camera.size_px))).all(axis=1)
         if inside.sum() < FEWEST_CORNERS:
             continue
@@ -75,10 +73,14 @@ def _with_card(solution: FloorSolution, place: Floats) -> FloorSolution:
         slopes[:, :, problem.lens_at(problem.lens_of[photo])] = by_lens[inside]
         slopes[:, :, problem.pose_at(photo)] = by_pose[inside]
         rows.append(slopes.reshape(-1, len(fit.parameters))[:, problem.free])
-        own.append((by_point[:, :, :2] @ by_place)[inside].reshape(-1, 3))
+        own.append((by_point @ by_terms)[inside].reshape(-1, by_terms.shape[2]))
     if not rows:
         return solution
     slopes, placed = np.concatenate(rows) / fit.sigma_px, np.concatenate(own) / fit.sigma_px
+    if root.any():
+        known = np.pad(root, ((0, 0), (PLACE_TERMS, 0)))
+        slopes = np.concatenate([slopes, np.zeros((SHAPE_TERMS, slopes.shape[1]))])
+        placed = np.concatenate([placed, known])
     basis, _ = np.linalg.qr(placed)
     slopes = slopes - basis @ (basis.T @ slopes)
     block = np.ix_(problem.free, problem.free)

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from digitize.card import card_layout
 from digitize.errors import CardsApart
 from digitize.floor.camera import Camera
-from digitize.floor.problem import CARD_TERMS, PLACE_TERMS, card_heights
+from digitize.floor.kept import contradiction
+from digitize.floor.problem import CARD_TERMS, HEIGHT_TERM, PLACE_TERMS, card_heights
 from digitize.floor.solve import (
     OUTLIER,
     Fit,
@@ -25,13 +26,14 @@ from digitize.floor.solve import (
     KeptLens,
     PrintScale,
     corner_scatter,
+    made_finer,
     solve,
     solve_floor,
-    with_finer_lens,
 )
 from digitize.floor.start import View, place_of
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 Kind = Literal["stretch", "lift", "moved"]
 FAULTY_STRETCH = 0.003  # three times what a steel rule tells of a card's print
 FAULTY_LIFT_MM = 4.0  # more than a floor's unevenness; common practice, no source
@@ -83,26 +85,40 @@ def solve_sound_floor(
     ------
     CardsApart
         If photos share no card with the others.
+    CameraError
+        If nothing can be solved with the kept lens.
     """
-    views = tuple(views)
+    try:
+        solution, faults = _without_faulty(tuple(views), print_scale, kept_lens)
+        if kept_lens is not None and not np.isfinite(solution.fit.parameters).all():
+            raise contradiction()
+    except np.linalg.LinAlgError as error:
+        # A lens that is far off sends points behind the camera, and nothing can be solved.
+        if kept_lens is None:
+            raise
+        raise contradiction() from error
+    return solution, faults
+
+
+def _without_faulty(
+    views: tuple[View, ...], print_scale: PrintScale | None, kept_lens: KeptLens | None
+) -> tuple[FloorSolution, tuple[CardFault, ...]]:
     faults: list[CardFault] = []
-    # A finer lens would bend itself to a faulty card, so it comes last.
-    solution = solve_floor(views, print_scale, kept_lens, finer_lens=False)
+    # Uneven cards and a finer lens would bend themselves to a faulty card, so they come last.
+    solution = solve_floor(views, print_scale, kept_lens, finer=False)
     while (fault := _worst_fault(solution)) is not None:
         rest = tuple(_without(view, fault.numbers) for view in views)
         if not fault.left_out or not all(view.cards for view in rest):
             faults.append(replace(fault, left_out=False))
             break
         try:
-            solution = solve_floor(rest, print_scale, kept_lens, finer_lens=False)
+            solution = solve_floor(rest, print_scale, kept_lens, finer=False)
         except CardsApart:
             faults.append(replace(fault, left_out=False))
             break
         views = rest
         faults.append(fault)
-    if kept_lens is None:
-        solution = with_finer_lens(solution)
-    return solution, tuple(faults)
+    return made_finer(solution, kept_lens is None), tuple(faults)
 
 
 def _without(view: View, numbers: tuple[int, ...]) -> View:
@@ -142,20 +158,30 @@ def _cost(fit: Fit, sigma_px: float) -> float:
 
 
 def _lift_mm(shape: Floats) -> float:
-    """How far a card's highest corner stands over its lowest, by its shape (6,)."""
+    """How far a card's highest corner stands over its lowest, by its shape (7,)."""
     return float(np.ptp(card_heights(card_layout("a4").corners_mm, shape[1:])))
 
 
 def _shape_size(shape: Floats) -> float:
-    """A card's stretch, tilt and bend (6,) in units of what is faulty; the larger one."""
+    """A card's stretch, tilt and bend (7,) in units of what is faulty; the larger one."""
     return max(abs(float(shape[0])) / FAULTY_STRETCH, _lift_mm(shape) / FAULTY_LIFT_MM)
 
 
-def _step(fit: Fit, card: int) -> Floats:
-    """(6,) the stretch, tilt and bend that the residuals ask for, by one linear step."""
-    at = fit.problem.shape_at(card)
+def _with_shape(fit: Fit, card: int) -> Flags:
+    """(P,) what is free when a card's stretch, tilt and bend are too.
+
+    Its height is not: in one photo it is a stretch, and the stretch stands for both.
+    """
     free = fit.problem.free.copy()
-    free[at] = True
+    free[fit.problem.shape_at(card)] = True
+    free[fit.problem.shape_at(card).start + HEIGHT_TERM] = False
+    return free
+
+
+def _step(fit: Fit, card: int) -> Floats:
+    """(7,) the stretch, tilt and bend that the residuals ask for, by one linear step."""
+    at = fit.problem.shape_at(card)
+    free = _with_shape(fit, card)
     misses, slopes = fit.problem.misses_px(fit.parameters)
     prior, prior_slopes = fit.problem.prior_misses(fit.parameters)
     matrix = np.concatenate([slopes[:, free] / fit.sigma_px, prior_slopes[:, free]])
@@ -170,9 +196,8 @@ def _step(fit: Fit, card: int) -> Floats:
 def _freed(fit: Fit, card: int) -> _Trial:
     """The solution with a card's stretch, tilt and bend solved for too."""
     at = fit.problem.shape_at(card)
-    free = fit.problem.free.copy()
-    free[at] = True
-    freed = solve(replace(fit.problem, free=free), fit.parameters, fit.sigma_px)
+    problem = replace(fit.problem, free=_with_shape(fit, card))
+    freed = solve(problem, fit.parameters, fit.sigma_px)
     shape = freed.parameters[at]
     if _lift_mm(shape) > FAULTY_LIFT_MM:
         return _Trial(freed, card, "lift", _lift_mm(shape), True)

@@ -9,12 +9,14 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from digitize.errors import CameraError
 from digitize.floor.camera import LENS_TERMS
-from digitize.floor.solve import FloorSolution, KeptLens
+from digitize.floor.solve import FloorSolution, KeptLens, PrintScale, solve_floor
 from digitize.floor.start import View
 
 Floats = NDArray[np.float64]
 SAME_FOCAL = 0.03  # EXIF's focal lengths further apart than this share are another zoom
 MISFIT = 4.0  # in sigmas of the kept lens
+SAME_CORRELATION = 1e-6  # of a covariance's two halves; more is no rounding
+LEAST_EIGENVALUE = 1e-12  # of a lens's correlations; less is singular to a computer's precision
 WORST_FOCAL = 0.005  # a lens known worse than this share of its focal length is not kept
 
 
@@ -94,7 +96,28 @@ def camera_from_json(text: str) -> KeptCamera:
         raise CameraError("not a camera file; make one with digitize camera") from error
     if len(camera.terms) != LENS_TERMS or shape != (LENS_TERMS, LENS_TERMS):
         raise CameraError("not a camera file: it holds the wrong number of lens terms")
+    if not _is_lens(np.array(camera.terms), np.array(camera.covariance)) or not (
+        camera.width_px > 0 and camera.height_px > 0
+    ):
+        raise CameraError(
+            "the camera file is damaged: its figures are of no lens; make it again with "
+            "digitize camera"
+        )
     return camera
+
+
+def _is_lens(terms: Floats, covariance: Floats) -> bool:
+    """Whether terms (8,) and their covariance (8, 8) can be a lens's; unsolved terms vary by 0."""
+    if not (np.isfinite(terms).all() and np.isfinite(covariance).all() and terms[0] > 0):
+        return False
+    sigmas = np.sqrt(np.clip(np.diag(covariance), 0, None))
+    if sigmas[0] == 0 or (np.diag(covariance) < 0).any():
+        return False
+    solved = sigmas > 0
+    alike = covariance[np.ix_(solved, solved)] / np.outer(sigmas[solved], sigmas[solved])
+    left = covariance[~solved].any() or covariance[:, ~solved].any()
+    whole = np.allclose(alike, alike.T, atol=SAME_CORRELATION)
+    return bool(whole and not left and np.linalg.eigvalsh(alike)[0] > LEAST_EIGENVALUE)
 
 
 def lens_for(camera: KeptCamera, views: Sequence[View]) -> KeptLens:
@@ -133,20 +156,39 @@ def lens_for(camera: KeptCamera, views: Sequence[View]) -> KeptLens:
     )
 
 
-def refuse_misfit(solution: FloorSolution) -> None:
-    """Nothing, if a solution that started from a kept lens ended near it.
+def refuse_misfit(solution: FloorSolution, print_scale: PrintScale | None = None) -> None:
+    """Nothing, if the cards bear out the kept lens that a solution started from.
+
+    Uneven cards can make up for a wrong lens, and one that is held fast does not budge. So the lens
+    is also solved as if no camera were kept, and its focal length set against the kept one's.
 
     Raises
     ------
     CameraError
         If the cards contradict the kept lens.
     """
-    misses, _ = solution.fit.problem.prior_misses(solution.fit.parameters)
-    if np.abs(misses).max() > MISFIT:
-        raise CameraError(
-            "the cards contradict the kept camera; the photos are of another camera or zoom, or "
-            "its lens has changed: solve it again with digitize camera, or leave it out"
-        )
+    problem, fit = solution.fit.problem, solution.fit
+    misses, _ = problem.prior_misses(fit.parameters)
+    of_lenses = misses[: len(problem.lens_priors) * LENS_TERMS]
+    if not np.isfinite(of_lenses).all() or np.abs(of_lenses).max() > MISFIT:
+        raise contradiction()
+    if not problem.sights:
+        return
+    free = solve_floor(problem.views, print_scale).fit
+    focal, variance = fit.parameters[0], fit.covariance[0, 0]
+    for lens in range(len(free.problem.lens_priors)):
+        at = free.problem.lens_at(lens).start
+        apart = focal - free.parameters[at]
+        if abs(apart) > MISFIT * np.sqrt(variance + free.covariance[at, at]):
+            raise contradiction()
+
+
+def contradiction() -> CameraError:
+    """What is said where cards and a kept camera do not go together."""
+    return CameraError(
+        "the cards contradict the kept camera; the photos are of another camera or zoom, or "
+        "its lens has changed: solve it again with digitize camera, or leave it out"
+    )
 
 
 def _sensor_size(view: View) -> tuple[int, int]:

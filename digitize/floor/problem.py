@@ -1,10 +1,11 @@
 """The joint solution's unknowns, and how far photos of the cards are from what they would show.
 
 The parameters are each lens's terms, each photo's pose, and each card's place and shape, in that
-order. A sound card is flat, of its true size and on the floor: its shape is then all zeros.
+order. A flat card of its true size on the floor has a shape of all zeros; a sheet of paper lies
+near that, as near as the root of the shapes' information says.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import groupby
 
 import numpy as np
@@ -17,7 +18,9 @@ from digitize.plane import rotation
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 PLACE_TERMS = 3  # x, y, turn
-CARD_TERMS = 9  # and its shape: stretch, tilt x and y, bend xx, xy, yy
+CARD_TERMS = 10  # and its shape: stretch, height, tilt x and y, bend xx, xy, yy
+SHAPE_TERMS = CARD_TERMS - PLACE_TERMS
+HEIGHT_TERM = 1  # among those of the shape
 BEND_MM = 100.0  # a bend's terms are heights per this squared
 
 
@@ -33,7 +36,7 @@ class Sight:
 
 @dataclass(frozen=True)
 class Problem:
-    """What is known: the sights, and the lenses' priors.
+    """What is known: the sights, and the lenses' and cards' priors.
 
     Attributes
     ----------
@@ -41,6 +44,8 @@ class Problem:
     lens_of : each photo's lens.
     lens_priors : for each lens its terms (8,) and the square root of their information (8, 8).
     free : (P,) which parameters are solved for.
+    shape_prior : every card's usual shape (7,) and the square root of the information on it
+        (7, 7); zeros where nothing is known of it, or it is not solved for.
     """
 
     views: tuple[View, ...]
@@ -48,6 +53,14 @@ class Problem:
     lens_of: tuple[int, ...]
     lens_priors: tuple[tuple[Floats, Floats], ...]
     free: Flags
+    shape_prior: tuple[Floats, Floats] = field(
+        default_factory=lambda: (np.zeros(SHAPE_TERMS), np.zeros((SHAPE_TERMS, SHAPE_TERMS)))
+    )
+
+    @property
+    def cards(self) -> int:
+        """How many cards there are."""
+        return int(self.free.size - self.card_at(0).start) // CARD_TERMS
 
     def lens_at(self, lens: int) -> slice:
         """Where a lens's terms are among the parameters."""
@@ -85,7 +98,7 @@ class Problem:
         first = 0
         for photo, group in groupby(self.sights, key=lambda sight: sight.photo):
             sights = list(group)
-            laid = [_lay(s.corners_mm, parameters[self.card_at(s.card)]) for s in sights]
+            laid = [lay(s.corners_mm, parameters[self.card_at(s.card)]) for s in sights]
             seen, by_lens, by_pose, by_point = project_with_slopes(
                 self.camera(parameters, photo), np.concatenate([solid for solid, _ in laid])
             )
@@ -104,18 +117,25 @@ class Problem:
         return misses, slopes
 
     def prior_misses(self, parameters: Floats) -> tuple[Floats, Floats]:
-        """The lenses' distance from their priors in sigmas, and its derivatives."""
+        """How far lenses and shapes are from their priors in sigmas, and its derivatives."""
         misses = []
-        slopes = np.zeros((len(self.lens_priors) * LENS_TERMS, len(parameters)))
+        lenses = len(self.lens_priors) * LENS_TERMS
+        slopes = np.zeros((lenses + self.cards * SHAPE_TERMS, len(parameters)))
         for lens, (terms, root) in enumerate(self.lens_priors):
             at = self.lens_at(lens)
             misses.append(root @ (parameters[at] - terms))
             slopes[at, at] = root
+        usual, root = self.shape_prior
+        for card in range(self.cards):
+            at = self.shape_at(card)
+            misses.append(root @ (parameters[at] - usual))
+            first = lenses + card * SHAPE_TERMS
+            slopes[first : first + SHAPE_TERMS, at] = root
         return np.concatenate(misses), slopes
 
 
-def _lay(corners: Floats, terms: Floats) -> tuple[Floats, Floats]:
-    """A card's corners over the floor (N, 3), and the derivatives (N, 3, 9) by its terms."""
+def lay(corners: Floats, terms: Floats) -> tuple[Floats, Floats]:
+    """A card's corners over the floor (N, 3), and the derivatives (N, 3, 10) by its terms."""
     x, y, turn, stretch = terms[:4]
     arms = corners @ rotation(turn).T
     solid = np.column_stack([(1 + stretch) * arms + [x, y], card_heights(corners, terms[4:])])
@@ -130,9 +150,9 @@ def _lay(corners: Floats, terms: Floats) -> tuple[Floats, Floats]:
 def _height_slopes(corners: Floats) -> Floats:
     x, y = corners.T
     bends = np.stack([x * x, x * y, y * y]) / BEND_MM**2
-    return np.column_stack([x, y, *bends])
+    return np.column_stack([np.ones(len(corners)), x, y, *bends])
 
 
 def card_heights(corners: Floats, shape: Floats) -> Floats:
-    """(N,) how high a card's corners (N, 2) stand, mm, by its tilt and bend (5,)."""
+    """(N,) how high a card's corners (N, 2) stand, mm, by its height, tilt and bend (6,)."""
     return np.asarray(_height_slopes(corners) @ shape)

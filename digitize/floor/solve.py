@@ -2,12 +2,13 @@
 
 All checker corners of all cards in all photos are fitted at once. The floor is the plane z = 0 in
 mm; the first card lies at its origin, unturned. Unknown are each photo's pose, a lens for each
-camera and zoom, and each other card's place and turn. Weak priors stand in for what the corners
-cannot carry: with one card the lens stays near what EXIF or a usual phone says, with four the
-corners settle it; a kept camera's own uncertainty takes the priors' place. Finer lens terms are
-let in only where the corners ask for them by Schwarz's criterion (G. Schwarz, "Estimating the
-dimension of a model", 1978). The inverse of the normal matrix is the covariance that every later
-figure rests on (Triggs et al., "Bundle adjustment: a modern synthesis", 2000).
+camera and zoom, each other card's place and turn, and, once all that is near, how unevenly each
+card lies. Weak priors stand in for what the corners cannot carry: with one card the lens stays near
+what EXIF or a usual phone says, with four the corners settle it; a kept camera's own uncertainty
+takes the priors' place. Finer lens terms are let in only where the corners ask for them by
+Schwarz's criterion (G. Schwarz, "Estimating the dimension of a model", 1978). The inverse of the
+normal matrix is the covariance that every later figure rests on (Triggs et al., "Bundle adjustment:
+a modern synthesis", 2000).
 """
 
 from collections.abc import Sequence
@@ -21,6 +22,7 @@ from digitize.floor.camera import LENS_TERMS, Camera
 from digitize.floor.photo import FULL_FRAME_DIAGONAL_MM
 from digitize.floor.problem import CARD_TERMS, PLACE_TERMS, Problem, Sight
 from digitize.floor.start import Start, View, start_from
+from digitize.floor.uneven import shape_prior, unevenness_of
 from digitize.plane import robust_sigma
 
 Floats = NDArray[np.float64]
@@ -31,6 +33,7 @@ FOCAL_PRIOR_UNKNOWN = 0.2
 CENTRE_PRIOR = 0.006  # of the picture's longer side
 RADIAL_PRIOR = 0.05, 0.05, 0.03
 ASKEW_PRIOR = 0.001
+RADIAL_PRIOR_UNKNOWN = 0.2, 0.2, 0.1  # without EXIF, which phones write; common practice
 USUAL_TERMS = 5
 FOCAL_TRIALS = 1.0, 0.75, 1.35, 0.55, 1.8
 LEAST_CORNER_SIGMA_PX = 0.02
@@ -97,12 +100,15 @@ class FloorSolution:
     cards : every card's place.
     reprojection_px : RMS distance of the corners kept.
     fit : the parameters behind it, and their covariance.
+    unevenness : how uneven the cards lie, as a multiple of the usual; 0 where they were taken as
+        flat.
     """
 
     cameras: tuple[Camera, ...]
     cards: tuple[PlacedCard, ...]
     reprojection_px: float
     fit: Fit
+    unevenness: float = 0.0
 
     def camera_with(self, parameters: Floats, photo: int) -> Camera:
         """A photo's camera at other parameters, for carrying the covariance on."""
@@ -113,7 +119,7 @@ def solve_floor(
     views: Sequence[View],
     print_scale: PrintScale | None = None,
     kept_lens: KeptLens | None = None,
-    finer_lens: bool = True,
+    finer: bool = True,
 ) -> FloorSolution:
     """Solve cameras, lenses and cards together, from every card of every photo.
 
@@ -122,7 +128,8 @@ def solve_floor(
     views : at least one card in each.
     print_scale : the cards' true size over their nominal size.
     kept_lens : the lens of these photos, if their camera was solved before; at the photos' size.
-    finer_lens : whether finer lens terms may be let in, if the corners ask for them.
+    finer : whether cards may lie unevenly, and finer lens terms be let in, if the corners ask for
+        them; else cards are flat.
 
     Raises
     ------
@@ -157,17 +164,31 @@ def solve_floor(
             twin = solve(problem, mirrored, sigma)
             fit = twin if twin.cost < fit.cost else fit
     solution = _solution(fit, numbers)
-    return with_finer_lens(solution) if finer_lens and kept_lens is None else solution
+    return made_finer(solution, kept_lens is None) if finer else solution
 
 
-def with_finer_lens(solution: FloorSolution) -> FloorSolution:
+def made_finer(solution: FloorSolution, lens_too: bool) -> FloorSolution:
+    """A solution of flat cards with cards as uneven as they are, and perhaps a finer lens."""
+    fit, problem = solution.fit, solution.fit.problem
+    unevenness = unevenness_of(problem, fit.parameters, fit.sigma_px, fit.kept)
+    free = problem.free.copy()
+    for card in range(problem.cards):
+        free[problem.shape_at(card)] = True
+    uneven = replace(problem, free=free, shape_prior=shape_prior(unevenness))
+    fit = solve(uneven, fit.parameters, fit.sigma_px)
+    finer = _solution(fit, [card.number for card in solution.cards], unevenness)
+    return _with_finer_lens(finer) if lens_too else finer
+
+
+def _with_finer_lens(solution: FloorSolution) -> FloorSolution:
     """The solution with every lens term, if the corners ask for them; else as it was."""
     fit, numbers = solution.fit, [card.number for card in solution.cards]
-    finer = replace(fit.problem, free=_free(fit.problem, len(numbers), LENS_TERMS))
+    free = fit.problem.free | _free(fit.problem, len(numbers), LENS_TERMS)
+    finer = replace(fit.problem, free=free)
     grown = solve(finer, fit.parameters, fit.sigma_px)
     more = int(finer.free.sum() - fit.problem.free.sum())
     if grown.cost + more * np.log(len(grown.misses_px)) < fit.cost:
-        return _solution(grown, numbers)
+        return _solution(grown, numbers, solution.unevenness)
     return solution
 
 
@@ -190,7 +211,8 @@ def _begin(
         terms[0] = focal
         spread = focal * (FOCAL_PRIOR if view.focal_px else FOCAL_PRIOR_UNKNOWN)
         centre = CENTRE_PRIOR * long_side
-        sigmas = np.array([spread, centre, centre, *RADIAL_PRIOR, ASKEW_PRIOR, ASKEW_PRIOR])
+        radial = RADIAL_PRIOR if view.focal_px else RADIAL_PRIOR_UNKNOWN
+        sigmas = np.array([spread, centre, centre, *radial, ASKEW_PRIOR, ASKEW_PRIOR])
         priors.append((terms, np.diag(1 / sigmas)))
     if kept is not None:
         priors = [_kept_prior(kept)]
@@ -331,7 +353,7 @@ def _scatter(
     return max(spread, LEAST_CORNER_SIGMA_PX)
 
 
-def _solution(fit: Fit, numbers: Sequence[int]) -> FloorSolution:
+def _solution(fit: Fit, numbers: Sequence[int], unevenness: float = 0.0) -> FloorSolution:
     problem = fit.problem
     placed = []
     for index, number in enumerate(numbers):
@@ -351,4 +373,5 @@ def _solution(fit: Fit, numbers: Sequence[int]) -> FloorSolution:
         cards=tuple(placed),
         reprojection_px=float(np.sqrt((fit.misses_px[fit.kept] ** 2).mean() * 2)),
         fit=fit,
+        unevenness=unevenness,
     )

@@ -43,6 +43,7 @@ from digitize.floor import (
     rectify,
     refuse_contradiction,
     refuse_misfit,
+    refuse_other_focal,
     see_sheet,
     set_repeats_aside,
     solve_heights,
@@ -163,7 +164,9 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     kept_lens = lens_for(asked.kept_camera, views) if asked.kept_camera else None
     floor, faults = solve_sound_floor(views, print_scale, kept_lens)
     if kept_lens:
-        refuse_misfit(floor)
+        refuse_misfit(floor, print_scale)
+    else:
+        refuse_other_focal(floor)
     grey = _grey(photos[0]) if asked.checks else np.zeros((0, 0), np.uint8)
     compared = compare_checks(floor, asked.checks, grey)
     print_seen = _print_seen(photos, views, floor)

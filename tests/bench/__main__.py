@@ -8,6 +8,7 @@ from pathlib import Path
 from rich.console import Console
 
 from tests.bench import (
+    boards,
     drawer,
     pairs,
     pencil,
@@ -21,6 +22,7 @@ from tests.bench import (
 
 PARTS = {
     "scale": scale.run,
+    "boards": boards.run,
     "print": print_scale.run,
     "time": timing.run,
     "photos": photos.run,

@@ -1,8 +1,10 @@
 """Simulated floors: cards, cameras and noisy corners, and what could be known from them at best.
 
 Nothing here uses the solver: points are projected by OpenCV, and the bound on any unbiased
-estimate (Cramér and Rao's, with the lens's prior as information: H. Van Trees, Detection,
-Estimation, and Modulation Theory, part I, 1968, section 2.4) is taken by differences.
+estimate (Cramér and Rao's, with the priors of the lens and of the cards' bends as information:
+H. Van Trees, Detection, Estimation, and Modulation Theory, part I, 1968, section 2.4) is taken by
+differences. A bent card is a piece of a cylinder, as a sheet of paper is, and lies on the floor
+with its lowest point.
 """
 
 from dataclasses import dataclass
@@ -30,6 +32,9 @@ FEWEST_CORNERS = 12
 # Focal length (relative), principal point (of the picture's width), two radial terms.
 LENS_SIGMA = np.array([0.04, 0.006, 0.006, 0.05, 0.05])
 KEPT_SIGMA = np.array([0.001, 0.0003, 0.0003, 0.001, 0.002])
+CURVATURE_PER_MM = 1e-4  # sigma; an A4 sheet's ends then stand off its middle by 1.1 mm RMS
+BEND_DRAWS = 4000  # of bent cards, that their bends' prior is taken from
+BEND_MM = 100.0  # a bend's terms are heights per this squared
 FOCUSING = 0.002  # a kept camera's focal length moves by about this when it focuses
 
 
@@ -45,6 +50,7 @@ class SimulatedFloor:
     known_lens : whether the camera was solved before.
     noise_px : scatter of the corners.
     seen : which corners of which card (by index) each photo sees.
+    bent : whether the cards are bent; each draw of noise bends them anew.
     """
 
     places: Floats
@@ -53,6 +59,7 @@ class SimulatedFloor:
     known_lens: bool
     noise_px: float
     seen: tuple[dict[int, NDArray[np.int64]], ...]
+    bent: bool = False
 
     @property
     def lens(self) -> Floats:
@@ -72,13 +79,13 @@ class SimulatedFloor:
         return np.asarray(sigma * [self.focal_px, SIZE[0], SIZE[0], 1, 1])
 
 
-def project(lens: Floats, pose: Floats, floor: Floats) -> Floats:
-    """(N, 2) pixels of floor points (N, 2), by OpenCV."""
+def project(lens: Floats, pose: Floats, floor: Floats, high: Floats | float = 0.0) -> Floats:
+    """(N, 2) pixels of floor points (N, 2), ``high`` mm (N,) above the floor, by OpenCV."""
     if not len(floor):
         return np.empty((0, 2))
     focal, x, y, k1, k2 = lens
     matrix = np.array([[focal, 0, x], [0, focal, y], [0, 0, 1]])
-    solid = np.column_stack([floor, np.zeros(len(floor))])
+    solid = np.column_stack([floor, np.broadcast_to(high, len(floor))])
     bend = np.array([k1, k2, 0, 0])
     return np.asarray(cv2.projectPoints(solid, pose[:3], pose[3:], matrix, bend)[0][:, 0])
 
@@ -90,7 +97,27 @@ def corners_at(place: Floats) -> Floats:
     return np.asarray(turned + place[:2])
 
 
-def simulate(cards: int, photos: int, known_lens: bool, rng: np.random.Generator) -> SimulatedFloor:
+def bend_shapes(count: int, rng: np.random.Generator) -> Floats:
+    """(count, 4) cards' heights at their middle and bends xx, xy, yy: cylinders on the floor."""
+    curvature = rng.normal(0, CURVATURE_PER_MM, count)
+    angle = rng.uniform(0, np.pi, count)
+    x, y = np.cos(angle), np.sin(angle)
+    bends = curvature[:, None] / 2 * np.stack([x * x, 2 * x * y, y * y], axis=1) * BEND_MM**2
+    shapes = np.column_stack([np.zeros(count), bends])
+    corners = card_layout("a4").corners_mm
+    shapes[:, 0] = [-heights(corners, shape).min() for shape in shapes]
+    return shapes
+
+
+def heights(corners: Floats, shape: Floats) -> Floats:
+    """(N,) how high corners of a card (N, 2) stand over the floor, by its shape (4,)."""
+    x, y = corners.T / BEND_MM
+    return np.asarray(np.stack([np.ones(len(corners)), x * x, x * y, y * y], axis=1) @ shape)
+
+
+def simulate(
+    cards: int, photos: int, known_lens: bool, rng: np.random.Generator, bent: bool = False
+) -> SimulatedFloor:
     """A floor of so many cards and photos; every photo shows a card, and they hang together."""
     while True:
         slots = rng.permutation(len(SLOTS))[:cards]
@@ -107,6 +134,7 @@ def simulate(cards: int, photos: int, known_lens: bool, rng: np.random.Generator
             known_lens=known_lens,
             noise_px=float(rng.uniform(0.05, 0.3)),
             seen=(),
+            bent=bent,
         )
         seen = tuple(_seen(floor, pose) for pose in floor.poses)
         if _hang_together(seen, cards):
@@ -167,18 +195,28 @@ def nearest_photo(floor: SimulatedFloor, points: Floats) -> NDArray[np.int64]:
 
 def information_bound(floor: SimulatedFloor, points: Floats, seen_by: NDArray[np.int64]) -> float:
     """The least RMS error (mm) over the points that any estimate of this floor can have."""
-    start = np.concatenate([floor.lens, floor.poses.ravel(), floor.places[1:].ravel()])
+    drawn = bend_shapes(BEND_DRAWS, np.random.default_rng(4))
+    cards = len(floor.places)
+    bends = np.tile(drawn.mean(axis=0), (cards, 1)) * floor.bent
+    start = np.concatenate(
+        [floor.lens, floor.poses.ravel(), floor.places[1:].ravel(), bends.ravel()]
+    )
     views, shape = len(floor.poses), floor.poses.shape
+    first_bend = 5 + 6 * views + 3 * (cards - 1)
 
     def parts(p: Floats) -> tuple[Floats, Floats, Floats]:
-        places = np.concatenate([floor.places[:1], p[5 + 6 * views :].reshape(-1, 3)])
+        places = np.concatenate([floor.places[:1], p[5 + 6 * views : first_bend].reshape(-1, 3)])
         return p[:5], p[5 : 5 + 6 * views].reshape(shape), places
 
     def corners(p: Floats) -> Floats:
         lens, poses, places = parts(p)
+        flat = card_layout("a4").corners_mm
+        high = [heights(flat, each) for each in p[first_bend:].reshape(-1, 4)]
         return np.concatenate(
             [
-                project(lens, poses[view], corners_at(places[card])[which]).ravel()
+                project(
+                    lens, poses[view], corners_at(places[card])[which], high[card][which]
+                ).ravel()
                 for view, cards in enumerate(floor.seen)
                 for card, which in cards.items()
             ]
@@ -195,7 +233,8 @@ def information_bound(floor: SimulatedFloor, points: Floats, seen_by: NDArray[np
 
     steps = np.concatenate(
         [[1e-2, 1e-2, 1e-2, 1e-5, 1e-5], np.tile([1e-6] * 3 + [1e-3] * 3, views)]
-        + [[1e-3, 1e-3, 1e-6]] * (len(floor.places) - 1)
+        + [[1e-3, 1e-3, 1e-6]] * (cards - 1)
+        + [[1e-3] * 4] * cards
     )
     by_corner, by_pixel = [], []
     for index, step in enumerate(steps):
@@ -206,11 +245,18 @@ def information_bound(floor: SimulatedFloor, points: Floats, seen_by: NDArray[np
     slopes = np.array(by_corner).T / floor.noise_px
     information = slopes.T @ slopes
     information[:5, :5] += np.diag(floor.lens_sigma**-2.0)
+    by_pixel_of = np.array(by_pixel)
+    if floor.bent:
+        for card in range(cards):
+            at = slice(first_bend + 4 * card, first_bend + 4 * (card + 1))
+            information[at, at] += np.linalg.inv(np.cov(drawn.T))
+    else:
+        information, by_pixel_of = information[:first_bend, :first_bend], by_pixel_of[:first_bend]
     sizes = 1 / np.sqrt(np.diag(information))
     covariance = np.linalg.inv(information * np.outer(sizes, sizes)) * np.outer(sizes, sizes)
     axes = [np.array([0.01, 0.0]), np.array([0.0, 0.01])]
     local = np.stack([(pixels_of_moved(s) - pixels_of_moved(-s)) / 0.02 for s in axes], axis=2)
-    on_floor = -np.linalg.inv(local) @ np.array(by_pixel).T.reshape(len(points), 2, -1)
+    on_floor = -np.linalg.inv(local) @ by_pixel_of.T.reshape(len(points), 2, -1)
     on_floor = on_floor.reshape(2 * len(points), -1)
     arms = points - points.mean(axis=0)
     rigid = np.zeros((2 * len(points), 3))

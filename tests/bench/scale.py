@@ -21,7 +21,9 @@ from tests.bench.compare import rigid
 from tests.bench.floors import (
     SIZE,
     SimulatedFloor,
+    bend_shapes,
     corners_at,
+    heights,
     information_bound,
     nearest_photo,
     paper_points,
@@ -115,7 +117,9 @@ def _outcome(job: tuple[int, int]) -> Outcome:
     rng = np.random.default_rng([20, index])
     cards, photos = 1 + index % MOST_CARDS, 1 + index // MOST_CARDS % MOST_PHOTOS
     known = index // (MOST_CARDS * MOST_PHOTOS) % 2 == 1
-    floor = simulate(cards, photos, known, rng)
+    # Every other scene of each number of cards has bent ones.
+    bent = (index // MOST_CARDS) % 2 == 1
+    floor = simulate(cards, photos, known, rng, bent)
     points = paper_points()
     seen_by = nearest_photo(floor, points)
     bound = information_bound(floor, points, seen_by)
@@ -138,11 +142,13 @@ def _draw(
     """Error and stated 95 % radius at every point, for one draw of lens and noise."""
     lens = floor.lens + floor.lens_sigma * rng.standard_normal(5)
     corners = card_layout("a4").corners_mm
+    shapes = bend_shapes(len(floor.places), rng) * floor.bent
+    high = [heights(corners, shape) for shape in shapes]
     views = []
     for pose, seen in zip(floor.poses, floor.seen, strict=True):
         found = []
         for card, which in seen.items():
-            pixels = project(lens, pose, corners_at(floor.places[card])[which])
+            pixels = project(lens, pose, corners_at(floor.places[card])[which], high[card][which])
             pixels += floor.noise_px * rng.standard_normal(pixels.shape)
             found.append(FoundCard(card + 1, "a4", corners[which], pixels))
         views.append(View(tuple(found), SIZE, floor.focal_px))

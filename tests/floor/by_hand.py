@@ -31,7 +31,7 @@ def solution_of(cameras, places=((0.0, 0.0, 0.0),), known=None):
     ("pose", 1, 5) for the second photo's depth or ("card", 0, 2) for the first card's turn.
     """
     lens = cameras[0].lens
-    size = 8 + 6 * len(cameras) + 9 * len(places)
+    size = 8 + 6 * len(cameras) + 10 * len(places)
     problem = Problem(
         views=tuple(View((), camera.size_px) for camera in cameras),
         sights=(),
@@ -39,7 +39,7 @@ def solution_of(cameras, places=((0.0, 0.0, 0.0),), known=None):
         lens_priors=((lens, np.eye(8)),),
         free=np.ones(size, bool),
     )
-    cards = [np.pad(place, (0, 6)) for place in places]
+    cards = [np.pad(place, (0, 7)) for place in places]
     parameters = np.concatenate([lens, *(camera.pose for camera in cameras), *cards])
     covariance = np.zeros((size, size))
     for (kind, index, term), variance in (known or {}).items():

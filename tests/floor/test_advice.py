@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -6,8 +8,9 @@ from digitize.card.layout import card_layout
 from digitize.floor.accuracy import accuracy_at
 from digitize.floor.advice import _with_card, best_card_place
 from digitize.floor.frame import Frame
-from digitize.floor.solve import solve_floor
+from digitize.floor.solve import solve, solve_floor
 from digitize.floor.start import View, turned
+from digitize.floor.uneven import shape_prior
 from tests.floor.test_solve import PLACES, SHOT, sights, view
 
 OUTLINE = np.array([[-180, -150], [180, -150], [180, 150], [-180, 150]], float)
@@ -24,13 +27,13 @@ def on_the_paper(solution):
 
 
 def test_the_card_advised_brings_what_is_foretold_and_others_bring_less():
-    one = solve_floor([view(SHOT, [1], 1500.0, 0.1)])
+    one = solve_floor([view(SHOT, [1], 1500.0, 0.1)], finer=False)
     frame = on_the_paper(one)
     words, foretold = best_card_place(one, frame, OUTLINE, FIRST)
     assert words == "below the paper"
     came = {}
     for number in (2, 3, 4):  # right of the paper, above it, below it
-        two = solve_floor([view(SHOT, [1, number], 1500.0, 0.1)])
+        two = solve_floor([view(SHOT, [1, number], 1500.0, 0.1)], finer=False)
         floor = on_the_paper(two).to_floor(OUTLINE)
         came[number] = accuracy_at(two, floor, FIRST, floor, FIRST).cards_mm.max()
     assert min(came, key=came.get) == 4
@@ -46,11 +49,11 @@ def laid(number, place):
 
 def solved_with(number, place):
     cards = (*sights(SHOT, [number]), laid(number, place))
-    return solve_floor([View(cards, SHOT.size, 1500.0)], finer_lens=False)
+    return solve_floor([View(cards, SHOT.size, 1500.0)], finer=False)
 
 
 def test_a_card_foretold_brings_what_a_card_laid_there_brings():
-    one = solve_floor([view(SHOT, [1], 1500.0)], finer_lens=False)
+    one = solve_floor([view(SHOT, [1], 1500.0)], finer=False)
     place = np.array([310.0, -220.0, 0.4])
     foretold = _with_card(one, place).fit.covariance[:14, :14]
     came = solved_with(1, place).fit.covariance[:14, :14]
@@ -58,6 +61,26 @@ def test_a_card_foretold_brings_what_a_card_laid_there_brings():
     sigmas = [np.sqrt(np.diag(each)[free]) for each in (foretold, came, one.fit.covariance[:14])]
     assert sigmas[0] == pytest.approx(sigmas[1], rel=0.01)
     assert (sigmas[0] < 0.9 * sigmas[2]).sum() >= 6
+
+
+def as_uneven(solution):
+    """A solution of flat cards, solved again with cards of the usual unevenness."""
+    problem = solution.fit.problem
+    free = problem.free.copy()
+    for card in range(problem.cards):
+        free[problem.shape_at(card)] = True
+    uneven = replace(problem, free=free, shape_prior=shape_prior(1.0))
+    return replace(solution, fit=solve(uneven, solution.fit.parameters, 0.05))
+
+
+def test_an_uneven_card_foretold_brings_what_one_laid_there_brings():
+    one = as_uneven(solve_floor([view(SHOT, [1], 1500.0)], finer=False))
+    place = np.array([310.0, -220.0, 0.4])
+    two = as_uneven(solved_with(1, place))
+    # Both at one scatter of the corners.
+    foretold = _with_card(replace(one, fit=replace(one.fit, sigma_px=two.fit.sigma_px)), place)
+    sigmas = [np.sqrt(np.diag(each.fit.covariance)[8:14]) for each in (foretold, two)]
+    assert sigmas[0] == pytest.approx(sigmas[1], rel=0.1)
 
 
 @pytest.mark.parametrize(
@@ -72,7 +95,7 @@ def test_a_card_foretold_brings_what_a_card_laid_there_brings():
 )
 def test_the_place_named_is_where_the_card_was_foretold(number, half, words, place):
     outline = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
-    one = solve_floor([view(SHOT, [number], 1500.0)], finer_lens=False)
+    one = solve_floor([view(SHOT, [number], 1500.0)], finer=False)
     frame = on_the_paper(one)
     said, foretold = best_card_place(one, frame, outline, FIRST)
     assert said == words

@@ -1,3 +1,4 @@
+import json
 from functools import cache
 
 import numpy as np
@@ -5,6 +6,8 @@ import pytest
 
 from digitize.errors import CameraError
 from digitize.floor.accuracy import accuracy_at
+from digitize.floor.exif import refuse_other_focal
+from digitize.floor.faults import solve_sound_floor
 from digitize.floor.kept import (
     KeptCamera,
     camera_from_json,
@@ -158,3 +161,68 @@ def test_a_kept_lens_is_weighed_by_its_covariance_and_a_focal_length_drifts():
     drifted = np.array(camera.covariance) + np.diag([9.0] + [0.0] * 7)
     assert terms == pytest.approx(TERMS)
     assert np.linalg.inv(root.T @ root) == pytest.approx(drifted, rel=1e-6)
+
+
+def without_exif(**changes):
+    """The camera kept of SHOTS, with other figures in its file."""
+    return kept().model_copy(update={"focal_exif_px": None, **changes})
+
+
+@pytest.mark.parametrize("times", [0.25, 0.5, 2.0, 4.0, 20.0])
+@pytest.mark.parametrize("numbers", [[1, 2], [1, 2, 3, 4]])
+def test_a_kept_camera_of_another_focal_length_is_refused_by_the_cards(times, numbers):
+    camera = without_exif(terms=(kept().terms[0] * times, *kept().terms[1:]))
+    views = [view(SHOT, numbers, None, 0.1, camera="demo")]
+    with pytest.raises(CameraError, match="contradict"):
+        refuse_misfit(solve_sound_floor(views, kept_lens=lens_for(camera, views))[0])
+
+
+def test_a_kept_camera_of_the_right_focal_length_is_taken_without_exif():
+    views = [view(SHOT, PLACES, None, 0.1, camera="demo")]
+    lens = lens_for(without_exif(), views)
+    refuse_misfit(solve_sound_floor(views, kept_lens=lens)[0])
+
+
+def test_a_lens_that_nothing_can_be_solved_with_is_refused():
+    bent = (*kept().terms[:3], 80.0, 0.0, -1e4, 0.0, 0.0)
+    views = [view(SHOT, PLACES, None, 0.1, camera="demo")]
+    with pytest.raises(CameraError, match="contradict"):
+        solution, _ = solve_sound_floor(views, kept_lens=lens_for(without_exif(terms=bent), views))
+        refuse_misfit(solution)
+
+
+SPREAD = np.diag(SIGMAS**2)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"terms": (*TERMS[:3], np.nan, *TERMS[4:])},
+        {"terms": (np.inf, *TERMS[1:])},
+        {"terms": (-1500.0, *TERMS[1:])},
+        {"terms": (0.0, *TERMS[1:])},
+        {"width_px": 0},
+        {"covariance": np.zeros((8, 8))},
+        {"covariance": -SPREAD},
+        {"covariance": np.ones((8, 8))},
+        {"covariance": SPREAD + np.diag([0.5] * 7, 1)},
+        {"covariance": np.where(np.eye(8) > 0, SPREAD, np.nan)},
+    ],
+)
+def test_a_file_whose_figures_are_of_no_lens_is_refused(changes):
+    if "covariance" in changes:
+        changes = {"covariance": tuple(map(tuple, changes["covariance"].tolist()))}
+    text = json.dumps({**known_camera().model_dump(), **changes})
+    with pytest.raises(CameraError, match="damaged"):
+        camera_from_json(text)
+
+
+@pytest.mark.parametrize(("exif_px", "refused"), [(1500.0, False), (1350.0, False), (900.0, True)])
+def test_cards_that_contradict_exifs_focal_length_are_said_to(exif_px, refused):
+    # EXIF is good to 4 %, so 36 px of 900: 1500 is far over four times that.
+    solution = solve_floor([view(SHOT, PLACES, exif_px, 0.1)])
+    if refused:
+        with pytest.raises(CameraError, match="photo 1: EXIF gives a focal length of 900 px"):
+            refuse_other_focal(solution)
+    else:
+        refuse_other_focal(solution)

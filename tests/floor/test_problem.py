@@ -15,15 +15,16 @@ def two_cards():
     """A photo of card 1, turned and out of shape, and of card 2; and parameters."""
     camera = camera_over((40.0, -30.0, 1000.0), lens=(5.0, -3.0, 0.02, -0.01, 0.0, 1e-3, -2e-3))
     rng = np.random.default_rng(3)
-    root = np.triu(rng.normal(size=(8, 8)))
+    root, shape_root = np.triu(rng.normal(size=(8, 8))), np.triu(rng.normal(size=(7, 7)))
     problem = Problem(
         views=(View((FoundCard(1, "a4", CORNERS, CORNERS),), SIZE),),
         sights=(Sight(0, 1, CORNERS, CORNERS), Sight(0, 0, CORNERS[:3], CORNERS[:3])),
         lens_of=(0,),
         lens_priors=((camera.lens + rng.normal(size=8), root),),
-        free=np.ones(32, bool),
+        free=np.ones(34, bool),
+        shape_prior=(rng.normal(size=7), shape_root),
     )
-    shapes = [0, 0, 0, 0, 0, 0, 0, 0, 0], [300, 200, 0.6, 0.01, 0.02, -0.03, 0.4, -0.2, 0.3]
+    shapes = [0] * 10, [300, 200, 0.6, 0.01, 1.5, 0.02, -0.03, 0.4, -0.2, 0.3]
     return problem, np.concatenate([camera.lens, camera.pose, *shapes])
 
 
@@ -52,7 +53,7 @@ def test_a_card_lies_where_its_place_and_shape_say():
         sights=(Sight(0, 0, corner, np.zeros((1, 2))),),
         lens_of=(0,),
         lens_priors=((camera.lens, np.eye(8)),),
-        free=np.ones(23, bool),
+        free=np.ones(24, bool),
     )
 
     def seen(*card):
@@ -60,10 +61,11 @@ def test_a_card_lies_where_its_place_and_shape_say():
         return problem.misses_px(terms)[0] - [1008, 756]
 
     # A quarter turn carries (80, 60) to (-60, 80); then (100, 20) is added.
-    assert seen(100, 20, np.pi / 2, 0, 0, 0, 0, 0, 0) == pytest.approx([60, -150])
+    assert seen(100, 20, np.pi / 2, 0, 0, 0, 0, 0, 0, 0) == pytest.approx([60, -150])
     # Ten percent larger: (-66, 88).
-    assert seen(100, 20, np.pi / 2, 0.1, 0, 0, 0, 0, 0) == pytest.approx([51, -162])
-    # Tilts of 0.5 and 0.25 lift the corner by 40 + 15, bends by 64 and twice 48 and thrice 36 %.
-    high = 55 + 0.64 + 2 * 0.48 + 3 * 0.36
+    assert seen(100, 20, np.pi / 2, 0.1, 0, 0, 0, 0, 0, 0) == pytest.approx([51, -162])
+    # The card stands 7 high; tilts of 0.5 and 0.25 lift the corner by 40 + 15 more, bends by 64 and
+    # twice 48 and thrice 36 %.
+    high = 7 + 55 + 0.64 + 2 * 0.48 + 3 * 0.36
     lifted = np.array([60, -150]) * 1000 / (1000 - high)
-    assert seen(100, 20, np.pi / 2, 0, 0.5, 0.25, 1, 2, 3) == pytest.approx(lifted)
+    assert seen(100, 20, np.pi / 2, 0, 7, 0.5, 0.25, 1, 2, 3) == pytest.approx(lifted)

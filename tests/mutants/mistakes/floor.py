@@ -55,8 +55,8 @@ MISTAKES = [
     ),
     (
         "advice.py",
-        "by_place[:, 1, 2] = -arms[:, 1], arms[:, 0]",
-        "by_place[:, 1, 2] = arms[:, 1], arms[:, 0]",
+        "known = np.pad(root, ((0, 0), (PLACE_TERMS, 0)))",
+        "known = np.pad(root, ((0, 0), (0, PLACE_TERMS)))",
     ),
     (
         "camera.py",
@@ -159,6 +159,9 @@ MISTAKES = [
     ("faults.py", "FAULTY_STRETCH = 0.003", "FAULTY_STRETCH = 0.03"),
     ("faults.py", "np.hypot(*(a - b)[:2])", "np.hypot(*(a - b)[1:])"),
     ("faults.py", '"stretch": abs(fault.size)', '"stretch": fault.size'),
+    ("exif.py", "prior**2 - fit.covariance[at, at]", "prior**2 + fit.covariance[at, at]"),
+    ("kept.py", "apart = focal - free.parameters[at]", "apart = focal - fit.parameters[at]"),
+    ("kept.py", "if abs(apart) > MISFIT", "if apart > MISFIT"),
     (
         "faults.py",
         '"lift": fault.size / float(abs(camera.foot()[2]))',
@@ -229,7 +232,7 @@ MISTAKES = [
         "view.focal_px / width / (camera.focal_exif_px / camera.width_px)",
         "view.focal_px / camera.focal_exif_px",
     ),
-    ("kept.py", "np.abs(misses).max() > MISFIT", "misses.max() > MISFIT"),
+    ("kept.py", "np.abs(of_lenses).max() > MISFIT", "of_lenses.max() > MISFIT"),
     (
         "kept.py",
         "return (height, width) if view.quarter_turns % 2 else (width, height)",
@@ -304,6 +307,23 @@ MISTAKES = [
     ("solve.py", "max(kept.sum() - used, 1.0)", "max(kept.sum(), 1.0)"),
     ("solve.py", "turn=float(terms[2])", "turn=-float(terms[2])"),
     ("solve.py", ".mean() * 2)),", ".mean())),"),
+    ("problem.py", "misses.append(root @ (parameters[at] - usual))", "misses.append(root @ usual)"),
+    ("uneven.py", "np.maximum(-k, 0) / 2", "np.maximum(k, 0) / 2"),
+    ("uneven.py", "bends = k[:, None] / 2 *", "bends = k[:, None] *"),
+    ("uneven.py", "np.sin(2 * a)", "np.sin(2 * a) / 2"),
+    ("uneven.py", "np.linalg.inv(covariance * unevenness**2)", "np.linalg.inv(covariance)"),
+    ("uneven.py", "return mean * unevenness,", "return mean,"),
+    ("uneven.py", "np.cov(shapes.T, bias=True) + np.diag(others**2)", "np.diag(others**2)"),
+    (
+        "uneven.py",
+        "scatters[..., None] + amounts[..., None] ** 2 * strengths",
+        "scatters[..., None] + amounts[..., None] * strengths",
+    ),
+    (
+        "uneven.py",
+        "(pull + amounts[..., None] * strengths * usual) ** 2",
+        "(pull - amounts[..., None] * strengths * usual) ** 2",
+    ),
     ("start.py", "points @ rotation(-place[2])", "points @ rotation(place[2])"),
     ("start.py", "return np.append(shift, turn)", "return np.append(shift, -turn)"),
     (

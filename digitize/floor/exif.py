@@ -1,0 +1,37 @@
+"""What EXIF says of a lens against what the cards say of it."""
+
+import numpy as np
+
+from digitize.errors import CameraError
+from digitize.floor.camera import LENS_TERMS
+from digitize.floor.solve import FOCAL_PRIOR, FloorSolution
+
+CONTRADICTION = 4.0  # sigmas
+LEAST = 0.05  # of EXIF's sigma: cards that tell nothing of the lens leave it to rounding
+
+
+def refuse_other_focal(solution: FloorSolution) -> None:
+    """Nothing, if the focal lengths solved without a kept camera are about those of EXIF.
+
+    A solution that began from EXIF's focal length, good to s, and ends at one good to t has left it
+    by no more than sqrt(s^2 - t^2) (1 sigma), what the cards say being as good as they say it is.
+
+    Raises
+    ------
+    CameraError
+        If a photo's is not; it names both.
+    """
+    problem, fit = solution.fit.problem, solution.fit
+    for photo, view in enumerate(problem.views):
+        if view.focal_px is None:
+            continue
+        at = problem.lens_of[photo] * LENS_TERMS
+        solved = float(fit.parameters[at])
+        prior = FOCAL_PRIOR * view.focal_px
+        sigma = float(np.sqrt(max(prior**2 - fit.covariance[at, at], (LEAST * prior) ** 2)))
+        if abs(solved - view.focal_px) > CONTRADICTION * sigma:
+            raise CameraError(
+                f"photo {photo + 1}: EXIF gives a focal length of {view.focal_px:.0f} px, and the "
+                f"cards show one of {solved:.0f} px; the picture was cropped, enlarged or edited "
+                "since: give the phone's own file"
+            )

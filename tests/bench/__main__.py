@@ -7,12 +7,13 @@ from pathlib import Path
 
 from rich.console import Console
 
-from tests.bench import drawer, pairs, pencil, photos, scale, timing, tucks
+from tests.bench import drawer, pairs, pencil, photos, rolled, scale, timing, tucks
 
 PARTS = {
     "scale": scale.run,
     "time": timing.run,
     "photos": photos.run,
+    "rolled": rolled.run,
     "pencil": pencil.run,
     "tucks": tucks.run,
     "drawer": drawer.run,

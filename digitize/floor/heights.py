@@ -13,6 +13,7 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.sparse import bmat, csr_matrix, diags, eye, kron, vstack
 from scipy.sparse.linalg import lsqr
@@ -32,13 +33,14 @@ FIRST_PIXELS, FINE_PIXELS = 0.7e6, 2.3e6  # a large paper is looked at more coar
 WINDOW_MM = 25.0
 EDGE_MM = 4.0  # so much of the paper's rim is not looked at: the floor shows beside it
 NODE_MM, MOST_NODES = 20.0, 2500
-CLIMB_MM, CLIMB_SHARE, MOST_CLIMBS = 3.0, 0.01, 5  # steeper than a window shows at once
+CLIMB_MM, CLIMB_SHARE, MOST_CLIMBS = 2.0, 0.005, 5  # steeper than a window shows at once
 GREY_NOISE = 2.0  # windows whose grain is below it say nothing
 LEAST_LIKENESS = 0.3
 FAR_MM = 20.0  # a miss by which a height counts half at first; halved until it is the scatter's
 BENDING_PER_MM = 3e-4  # usual curvature of curled paper: a radius of 3 m; common practice
-ROLL_PER_MM = 1 / 400  # sigma of the curvature of an edge that rolls up; common practice, no source
+ROLL_PER_MM = 1 / 800  # sigma: an edge may roll up at 400 mm; common practice, no source
 NEAR_NODES = 2
+MORE_THAN_CHANCE = 2.0  # sigmas
 STANDS_MM = 1.5  # sigma of the height where no two photos look; common practice, no source
 FLOOR_SIGMA_MM = 0.1  # a floor's own unevenness; common practice, no source
 
@@ -83,9 +85,10 @@ def solve_heights(
             ]
         )
         offset, weight = _peaks(likeness, steps)
-        surface = _fitted(surface, surface.height + offset, weight)
+        before, surface = surface, _fitted(surface, surface.height + offset, weight)
         # A slope is seen in full only by planes that follow it, so that a roll is climbed.
-        if steps is first and climbs < MOST_CLIMBS and _climbs(offset, weight):
+        rose = surface.height - before.height
+        if steps is first and climbs < MOST_CLIMBS and _climbs(rose):
             climbs += 1
         else:
             sweeps.pop(0)
@@ -103,10 +106,9 @@ def _lean(cameras: Sequence[Camera], frame: Frame, paper: Floats) -> float:
     return float(np.min(slants, axis=0).max())
 
 
-def _climbs(offset: Floats, weight: Floats) -> bool:
-    """Whether the heights found stand off the surface that was swept in more than a few places."""
-    used = weight > 0
-    return bool(used.any() and (np.abs(offset[used]) > CLIMB_MM).mean() > CLIMB_SHARE)
+def _climbs(rose: Floats) -> bool:
+    """Whether the surface (R, C) has risen or fallen in more than a place or two."""
+    return bool((np.abs(rose) > CLIMB_MM).mean() > CLIMB_SHARE)
 
 
 def _likeness(
@@ -203,16 +205,25 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
 
 
 def _unexplained(miss: Floats, weight: Floats, scatter: float) -> Floats:
-    """(R, C) mm², by how much more than their scatter the heights near a node miss the surface."""
+    """(R, C) mm², by how much more than by chance the heights round a node lie to one side."""
+    told = np.pad(np.where(weight > 0, miss, np.nan), NEAR_NODES, constant_values=np.nan)
+    spread = np.pad(
+        np.where(weight > 0, scatter / np.sqrt(np.maximum(weight, 1e-12)), np.nan),
+        NEAR_NODES,
+        constant_values=np.nan,
+    )
     window = (2 * NEAR_NODES + 1,) * 2
-
-    def mean(values: Floats) -> Floats:
-        return np.asarray(cv2.blur(values, window, borderType=cv2.BORDER_CONSTANT))
-
-    count = np.maximum(mean((weight > 0).astype(float)), 1e-9)
-    square = mean(np.where(weight > 0, miss**2, 0)) / count
-    by_chance = mean(np.where(weight > 0, scatter**2 / np.maximum(weight, 1e-9), 0)) / count
-    return np.maximum(square - by_chance, 0)
+    near, spreads = (
+        sliding_window_view(each, window).reshape(*miss.shape, -1) for each in (told, spread)
+    )
+    count = np.isfinite(near).sum(axis=-1)
+    known = count > 0
+    variance = np.zeros(miss.shape)
+    # The median of so many is known to their scatter over the root of 2 / pi of their number.
+    chance = np.nanmedian(spreads[known], axis=-1) ** 2 * np.pi / 2 / count[known]
+    aside = np.nanmedian(near[known], axis=-1) ** 2
+    variance[known] = np.where(aside > MORE_THAN_CHANCE**2 * chance, aside, 0)
+    return variance
 
 
 def _unseen(used: NDArray[np.bool_], mm_per_node: float) -> Floats:

@@ -153,8 +153,11 @@ def _judged(
 ) -> Outcome:
     rotation, shift = _by_cards(scene, pattern)
 
+    # An untold print scale is judged by whether it is named, and not by the outline again.
+    scale = scene.cards[0].scale
+
     def laid(points: Sequence[tuple[float, float]] | Floats) -> Floats:
-        return np.asarray(points) @ rotation.T + shift
+        return np.asarray(points) * scale @ rotation.T + shift
 
     found, true = laid(pattern.outline), np.array(scene.outline.exterior.coords)
     ring = LinearRing(found)
@@ -205,7 +208,9 @@ def _by_cards(scene: Scene, pattern: Pattern) -> tuple[Floats, Floats]:
         laid = next(each for each in scene.cards if each.number == card.number)
         for turn, angle in ((card.turn_deg, 0.0), (card.turn_deg, 90.0)):
             way = np.radians(turn + angle)
-            seen.append(np.array(card.centre) + 100 * np.array([np.cos(way), np.sin(way)]))
+            seen.append(
+                laid.scale * np.array(card.centre) + 100 * np.array([np.cos(way), np.sin(way)])
+            )
             way = laid.turn + np.radians(angle)
             true.append(np.array([laid.x, laid.y]) + 100 * np.array([np.cos(way), np.sin(way)]))
     return rigid(np.array(seen), np.array(true))

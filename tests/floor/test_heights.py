@@ -146,28 +146,34 @@ def test_beyond_the_outermost_heights_paper_may_roll_up():
     used = np.ones((8, 10), bool)
     used[:, 7:] = False
     used[3, 4] = False  # a hole among others is none of it
-    # 20, 40 and 60 mm beyond, at a radius of 400 mm (sigma): d^2 / 800 = 0.5, 2 and 4.5 mm.
+    # 20, 40 and 60 mm beyond, at a radius of 800 mm (sigma): d^2 / 1600 = 0.25, 1 and 2.25 mm.
     assert np.sqrt(_unseen(used, 20.0)) == pytest.approx(
-        np.tile([0.0] * 7 + [0.5, 2.0, 4.5], (8, 1))
+        np.tile([0.0] * 7 + [0.25, 1.0, 2.25], (8, 1))
     )
     assert not _unseen(np.zeros((8, 10), bool), 20.0).any()
 
 
-def test_what_heights_miss_by_more_than_their_scatter_goes_into_the_sigma():
+def test_heights_that_lie_to_one_side_of_the_surface_go_into_its_sigma():
     miss, weight = np.full((11, 11), 0.3), np.full((11, 11), 4.0)
-    assert _unexplained(miss, weight, 0.6) == pytest.approx(0.0)  # 0.6 / sqrt(4) is the scatter
-    found = np.sqrt(_unexplained(2 * miss, weight, 0.6))
-    assert found == pytest.approx(np.sqrt(0.6**2 - 0.3**2))
-    # A node that was not seen says nothing.
+    # Of 25 heights that scatter by 3 / sqrt(4) = 1.5 mm the median is known to
+    # 1.5 * sqrt(pi / 2 / 25) = 0.376 mm; twice that is chance.
+    assert _unexplained(2.4 * miss, weight, 3.0)[5, 5] == 0
+    found = np.sqrt(_unexplained(2.6 * miss, weight, 3.0))
+    assert found[5, 5] == pytest.approx(0.78)
+    # In a corner there are 9: 0.627 mm, of which twice is 1.25.
+    assert found[0, 0] == 0
+    # A node that was not seen says nothing, nor does one that strays.
     miss[5, 5], weight[5, 5] = 50.0, 0.0
-    assert _unexplained(miss, weight, 0.6) == pytest.approx(0.0)
+    assert _unexplained(miss, weight, 0.6) == pytest.approx(0.09)
+    miss[2, 2] = -9.0
+    assert _unexplained(miss, weight, 0.6) == pytest.approx(0.09)
+    assert not _unexplained(miss, np.zeros((11, 11)), 0.6).any()
 
 
-def test_a_roll_is_climbed_if_heights_stand_off_what_was_swept():
-    offset, weight = np.zeros((10, 10)), np.ones((10, 10))
-    offset[0, :2] = -3.5
-    assert _climbs(offset, weight) and not _climbs(offset * 0.8, weight)
-    assert not _climbs(offset, np.where(offset == 0, 1.0, 0.0))
+def test_a_roll_is_climbed_while_the_surface_still_moves():
+    rose = np.zeros((10, 10))
+    rose[0, :2] = -2.5
+    assert _climbs(rose) and not _climbs(rose * 0.7) and not _climbs(0 * rose)
 
 
 def test_an_edge_is_seen_aside_by_the_steepest_look_at_it():

@@ -42,6 +42,7 @@ from digitize.record import Box, Pattern, Rectified, Remark, Role, Side
 from digitize.remarks import (
     about_accuracy,
     about_checks,
+    about_coarseness,
     about_faults,
     about_gapes,
     about_height,
@@ -54,6 +55,7 @@ from digitize.take_up import derived
 from digitize.tucks import find_tucks, measure_laps, pivots_of
 
 NOTHING_ASKED = Asked()
+TUCK_PIXELS_PER_MM = 2.0  # fewer do not show a cut of a few tenths of a mm
 STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
 
 
@@ -142,6 +144,9 @@ def measure(
     scene = marks.scene
     progress("tucks")
     tucks, pieces = find_tucks(marks.curves, scene.outline, marks.ridges.darkness_at)
+    if scene.pixels_per_mm < TUCK_PIXELS_PER_MM:
+        # A cut is a hair's breadth: in so coarse a picture anything may look like one.
+        tucks, pieces = (), marks.curves
     breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
     lines = meet_at_corners(without_traces(pieces), breaks)
     lines = meet_at_tees(lines, [tuck.main for tuck in tucks])
@@ -209,6 +214,7 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
             scene.asked.held_flat,
         ),
         *about_outline(scene.outline, scene.unsure),
+        *about_coarseness(scene.pixels_per_mm, TUCK_PIXELS_PER_MM),
     )
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from shapely import MultiPoint, box
 
 from digitize.card import SHEETS_MM, card_layout, find_cards, why_no_card
-from digitize.errors import NoPaper
+from digitize.errors import NoPaper, TooSmall
 from digitize.floor import (
     HELD_FLAT_MM,
     NORMAL_95,
@@ -60,6 +60,7 @@ MOST_RASTER_PX = 25e6
 PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its corners
 SHEET_MARGIN_MM, HIDDEN_MM = 23.0, 15.0  # a card's sheet beyond its corners; about a hidden one
 MOST_UNSURE = 0.5  # of the outline: less than half of it is no outline
+FEWEST_PIXELS_PER_MM = 1.0  # a pencil line is half a mm wide
 TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
 
 
@@ -108,6 +109,7 @@ class Scene:
     surface : how the paper stands off the floor, if more than one photo shows it.
     raster : the paper from straight above.
     outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out.
+    pixels_per_mm : of floor, in the middle over the paper, where it is seen best.
     """
 
     photos: tuple[Photo, ...]
@@ -126,6 +128,7 @@ class Scene:
     raster: Raster
     outline: Floats
     unsure: tuple[Floats, ...]
+    pixels_per_mm: float
 
     def accuracy(self, points: Floats) -> Accuracy:
         """How far points (N, 2) may be off, 95 %."""
@@ -153,7 +156,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
 
     Raises
     ------
-    NoCard, TooDark, TooBlurred, CardsApart, CameraError, CheckError, NoPaper, PhotosDisagree
+    PhotoError, CameraError, CheckError
         If the photos do not show it; the message says what to change about them.
     """
     progress("cards")
@@ -191,6 +194,12 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     else:
         cut = cut_paper(coarse, on_cards)
     rough = cut.ring
+    pixels_per_mm = 1 / pixel_size_mm(cameras, frame, bounds_of(rough))
+    if pixels_per_mm < FEWEST_PIXELS_PER_MM:
+        raise TooSmall(
+            f"the paper is seen with {pixels_per_mm:.1f} pixels per mm, too few for a pencil line: "
+            "come closer, or give the photo's own file and not a copy that a messenger has shrunk"
+        )
 
     progress("height")
     surface = None
@@ -225,6 +234,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
             raster, left=raster.left - float(origin[0]), top=raster.top - float(origin[1])
         ),
         outline=edge.points - origin,
+        pixels_per_mm=pixels_per_mm,
         unsure=tuple(stretch - origin for stretch in edge.unsure_stretches()),
     )
 
@@ -258,6 +268,12 @@ def _print_seen(photos: Sequence[Photo], views: Sequence[View], floor: FloorSolu
             if card.number in sound
         ]
     )
+
+
+def bounds_of(points: Floats) -> Bounds:
+    """The box round points (N, 2), mm."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
 def _seen_of(card: PlacedCard, views: Sequence[View], frame: Frame) -> Floats:

@@ -8,6 +8,7 @@ from digitize.remarks.later import about_carried, about_grown
 from digitize.remarks.photos import (
     about_accuracy,
     about_checks,
+    about_coarseness,
     about_faults,
     about_gapes,
     about_height,
@@ -21,6 +22,7 @@ __all__ = [
     "about_accuracy",
     "about_carried",
     "about_checks",
+    "about_coarseness",
     "about_faults",
     "about_gapes",
     "about_grown",

@@ -274,6 +274,18 @@ def about_height(surface: Surface | None, outline: Floats, held_flat: bool) -> t
     return (Remark(kind="stands-up", words=words, at=_place(outline[highest])),)
 
 
+def about_coarseness(pixels_per_mm: float, needed: float) -> tuple[Remark, ...]:
+    """That a picture is too coarse for tucks, and what to do about it."""
+    if pixels_per_mm >= needed:
+        return ()
+    words = (
+        f"the paper is seen with {pixels_per_mm:.1f} pixels per mm; under {needed:g} slits and "
+        "folds cannot be told from lines, and none are claimed: come closer, give overlapping "
+        "photos, or give the photo's own file and not a copy that a messenger has shrunk"
+    )
+    return (Remark(kind="coarse-picture", words=words),)
+
+
 def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ...]:
     """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline."""
     if not unsure:

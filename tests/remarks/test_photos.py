@@ -18,9 +18,11 @@ from digitize.floor import (
 from digitize.remarks import (
     about_accuracy,
     about_checks,
+    about_coarseness,
     about_faults,
     about_gapes,
     about_height,
+    about_outline,
     about_print,
     about_repeats,
     photos,
@@ -271,3 +273,21 @@ def test_paper_said_to_be_held_flat_that_is_not_is_told():
     assert not about_height(standing(0.0, 0.0, 1.9), OUTLINE, held_flat=True)
     (remark,) = about_height(standing(0.01, 0.0), OUTLINE, held_flat=True)
     assert "said to be held flat, but stands 4 mm off the floor at its right edge" in remark.words
+
+
+def test_a_coarse_picture_is_named_with_what_it_lacks():
+    assert about_coarseness(2.0, 2.0) == ()
+    (remark,) = about_coarseness(1.34, 2.0)
+    assert "1.3 pixels per mm; under 2 " in remark.words
+    assert remark.severity == "warning"
+
+
+def test_an_edge_that_is_not_borne_out_is_named_by_length_and_side():
+    outline = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
+    upper_left = np.array([[10, 300], [60, 300]], float)
+    right = np.array([[400, 130], [400, 150], [400, 160]], float)
+    assert about_outline(outline, []) == ()
+    (remark,) = about_outline(outline, [right, upper_left])
+    assert "50 mm at the upper left corner" in remark.words
+    assert "30 mm on the right side" in remark.words
+    assert remark.at in ((10.0, 300.0), (60.0, 300.0))

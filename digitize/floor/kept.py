@@ -6,6 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, ValidationError
+from scipy.stats import chi2, norm
 
 from digitize.errors import CameraError
 from digitize.floor.camera import LENS_TERMS
@@ -160,7 +161,8 @@ def refuse_misfit(solution: FloorSolution, print_scale: PrintScale | None = None
     """Nothing, if the cards bear out the kept lens that a solution started from.
 
     Uneven cards can make up for a wrong lens, and one that is held fast does not budge. So the lens
-    is also solved as if no camera were kept, and its focal length set against the kept one's.
+    is also solved as if no camera were kept, and all that the cards say of it set against the kept
+    one (P. Mahalanobis, "On the generalised distance in statistics", 1936).
 
     Raises
     ------
@@ -175,11 +177,14 @@ def refuse_misfit(solution: FloorSolution, print_scale: PrintScale | None = None
     if not problem.sights:
         return
     free = solve_floor(problem.views, print_scale).fit
-    focal, variance = fit.parameters[0], fit.covariance[0, 0]
+    kept = problem.lens_at(0)
     for lens in range(len(free.problem.lens_priors)):
-        at = free.problem.lens_at(lens).start
-        apart = focal - free.parameters[at]
-        if abs(apart) > MISFIT * np.sqrt(variance + free.covariance[at, at]):
+        at = free.problem.lens_at(lens)
+        apart = fit.parameters[kept] - free.parameters[at]
+        doubt = fit.covariance[kept, kept] + free.covariance[at, at]
+        solved = np.flatnonzero(np.diag(free.covariance[at, at]) > 0)
+        square = apart[solved] @ np.linalg.solve(doubt[np.ix_(solved, solved)], apart[solved])
+        if square > chi2.isf(2 * norm.sf(MISFIT), len(solved)):
             raise contradiction()
 
 

@@ -55,9 +55,10 @@ def test_three_photos_see_how_curled_paper_stands(curled):
 def test_one_photo_owns_up_to_what_it_cannot_see(easy):
     assert easy.pattern.scale.accuracy_flatness_mm > 1
     assert [(remark.kind, remark.severity) for remark in easy.pattern.remarks] == [
-        ("flatness-unseen", "note")
+        ("print-not-measured", "note"),
+        ("flatness-unseen", "note"),
     ]
-    assert f"within {easy.pattern.scale.accuracy_mm:.1f} mm" in easy.pattern.warnings[0]
+    assert f"{easy.pattern.scale.accuracy_print_mm:.1f} mm" in easy.pattern.warnings[0]
     assert not easy.pattern.scale.held_flat
     levels = {contour.mm for contour in easy.contours}
     assert max(levels) <= easy.pattern.scale.accuracy_mm and len(levels) > 2
@@ -67,7 +68,8 @@ def test_paper_said_to_be_held_flat_is_stated_by_what_weights_leave_and_so_kept(
     path = SAMPLES / "easy.jpg"
     photos = [open_photo(path.name, path.read_bytes())]
     held = read_pattern(photos, "easy", "left", Asked(held_flat=True)).pattern
-    assert held.scale.held_flat and not held.remarks
+    assert held.scale.held_flat
+    assert [remark.kind for remark in held.remarks] == ["print-not-measured"]
     assert held.lines == easy.pattern.lines
     assert held.scale.accuracy_flatness_mm < easy.pattern.scale.accuracy_flatness_mm / 4
     assert from_json(to_json(held)).scale == held.scale

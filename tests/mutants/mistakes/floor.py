@@ -160,8 +160,12 @@ MISTAKES = [
     ("faults.py", "np.hypot(*(a - b)[:2])", "np.hypot(*(a - b)[1:])"),
     ("faults.py", '"stretch": abs(fault.size)', '"stretch": fault.size'),
     ("exif.py", "prior**2 - fit.covariance[at, at]", "prior**2 + fit.covariance[at, at]"),
-    ("kept.py", "apart = focal - free.parameters[at]", "apart = focal - fit.parameters[at]"),
-    ("kept.py", "if abs(apart) > MISFIT", "if apart > MISFIT"),
+    (
+        "kept.py",
+        "fit.parameters[kept] - free.parameters[at]",
+        "fit.parameters[kept] - fit.parameters[kept]",
+    ),
+    ("kept.py", "if square > chi2.isf", "if square < chi2.isf"),
     (
         "faults.py",
         '"lift": fault.size / float(abs(camera.foot()[2]))',

@@ -192,7 +192,7 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
         # Unseen paper lies on the floor, but not where what is seen beside it stands high.
         lies = 1 / (STANDS_MM**2 + (found / 2) ** 2)
         # Where more than one place has it bend more than is usual, it rolls up and may.
-        bent = stiff @ cv2.medianBlur(found.reshape(rows, columns).astype(np.float32), 3).ravel()
+        bent = stiff @ cv2.blur(found.reshape(rows, columns), (3, 3)).ravel()
         usual = diags(1 / (1 + (bent / ROLLS) ** 2))
         normal = (stiff.T @ usual @ stiff).toarray() + np.diag(information + lies)
         found = np.linalg.solve(normal, information * wanted)

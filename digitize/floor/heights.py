@@ -38,6 +38,7 @@ GREY_NOISE = 2.0  # windows whose grain is below it say nothing
 LEAST_LIKENESS = 0.3
 FAR_MM = 20.0  # a miss by which a height counts half at first; halved until it is the scatter's
 BENDING_PER_MM = 3e-4  # usual curvature of curled paper: a radius of 3 m; common practice
+ROLLS = 3.0  # times the usual curvature, at which stiffness counts half
 ROLL_PER_MM = 1 / 800  # sigma: an edge may roll up at 400 mm; common practice, no source
 NEAR_NODES = 2
 MORE_THAN_CHANCE = 2.0  # sigmas
@@ -181,15 +182,19 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
     stiff = vstack([kron(eye(rows), along), kron(down, eye(columns))]) / (
         BENDING_PER_MM * surface.mm_per_node**2
     )
-    prior = (stiff.T @ stiff + eye(rows * columns) / STANDS_MM**2).toarray()
     wanted, shares = heights.ravel(), weight.ravel()
     used = shares > 0
     found, scatter = np.zeros(rows * columns), 0.3
     trust = np.ones(rows * columns)
-    normal = prior
+    normal = np.eye(rows * columns)
     for settle in range(10):
         information = np.where(used, shares * trust, 0) / scatter**2
-        normal = prior + np.diag(information)
+        # Unseen paper lies on the floor, but not where what is seen beside it stands high.
+        lies = 1 / (STANDS_MM**2 + (found / 2) ** 2)
+        # Where more than one place has it bend more than is usual, it rolls up and may.
+        bent = stiff @ cv2.blur(found.reshape(rows, columns), (3, 3)).ravel()
+        usual = diags(1 / (1 + (bent / ROLLS) ** 2))
+        normal = (stiff.T @ usual @ stiff).toarray() + np.diag(information + lies)
         found = np.linalg.solve(normal, information * wanted)
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():

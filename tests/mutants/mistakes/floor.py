@@ -227,6 +227,8 @@ MISTAKES = [
         "aside = np.nanmedian(near[known], axis=-1) ** 2",
         "aside = np.nanmean(near[known], axis=-1) ** 2",
     ),
+    ("heights.py", "1 / (STANDS_MM**2 + (found / 2) ** 2)", "1 / STANDS_MM**2 + 0 * found"),
+    ("heights.py", "1 / (1 + (bent / ROLLS) ** 2)", "1 + 0 * bent"),
     ("heights.py", "np.min(slants, axis=0).max()", "np.max(slants, axis=0).max()"),
     ("heights.py", "edge = frame.to_floor(paper)", "edge = paper"),
     ("heights.py", "FAR_MM * 0.5**settle * np.sqrt(shares)", "0 * np.sqrt(shares)"),

@@ -45,6 +45,7 @@ class Outcome:
     cards: int
     photos: int
     known_lens: bool
+    bent: bool
     bound_mm: float
     ratio: float
     held: float
@@ -81,12 +82,13 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     )
     missed = []
     figures: dict[str, object] = {}
-    for cards in [*range(1, MOST_CARDS + 1), 0]:
-        some = [o for o in outcomes if cards in (0, o.cards)]
+    flat = [o for o in outcomes if not o.bent]
+    groups = {str(n): [o for o in outcomes if o.cards == n] for n in range(1, MOST_CARDS + 1)}
+    groups |= {"flat": flat, "bent": [o for o in outcomes if o.bent], "all": outcomes}
+    for name, some in groups.items():
         ratios = [o.ratio for o in some]
         held = float(np.mean([o.held for o in some]))
         median, high = float(np.median(ratios)), float(np.percentile(ratios, 95))
-        name = str(cards) if cards else "all"
         table.add_row(
             name,
             str(len(some)),
@@ -96,17 +98,18 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
             f"{held:.1%}",
         )
         figures[name] = {"median": median, "p95": high, "held": held, "scenes": len(some)}
-        if cards and not short and not 0.93 <= held <= 0.98:
-            missed.append(f"scale: {cards} cards: {held:.1%} held, not 93 to 98 %")
+        if name.isdigit() and not short and not 0.93 <= held <= 0.98:
+            missed.append(f"scale: {name} cards: {held:.1%} held, not 93 to 98 %")
     console.print(table)
     failed = sum(o.failed for o in outcomes)
     seconds = np.mean([o.seconds for o in outcomes])
     console.print(f"failed starts: {failed} of {scenes * draws}; {seconds:.3f} s a solution")
     figures["failed"] = failed
-    ratios = [o.ratio for o in outcomes]
+    # Of flat cards, as ever: what bent ones cost is printed beside it.
+    ratios = [o.ratio for o in flat]
     bars = (
-        ("median ratio at most 1.1", np.median(ratios) <= 1.1),
-        ("95th percentile of the ratio at most 1.5", np.percentile(ratios, 95) <= 1.5),
+        ("flat cards, median ratio at most 1.1", np.median(ratios) <= 1.1),
+        ("flat cards, 95th percentile at most 1.5", np.percentile(ratios, 95) <= 1.5),
         ("no failed start", failed == 0),
     )
     return figures, missed + [f"scale: {bar}" for bar, met in bars if not met]
@@ -133,7 +136,7 @@ def _outcome(job: tuple[int, int]) -> Outcome:
         held.append(float((away <= stated).mean()))
     seconds = (time.perf_counter() - begin) / draws
     ratio = float(np.sqrt(np.mean(squares))) / bound
-    return Outcome(cards, photos, known, bound, ratio, float(np.mean(held)), failed, seconds)
+    return Outcome(cards, photos, known, bent, bound, ratio, float(np.mean(held)), failed, seconds)
 
 
 def _draw(

@@ -46,7 +46,7 @@ class _Blocks:
         by = np.broadcast_to(aside, len(some)).repeat(ROWS)[:, None]
         places = self.places[some].reshape(-1, 2) + by * normals
         dark = darkness_at(places_beside(places, normals, offsets))
-        return np.asarray(dark.reshape(len(some), ROWS, -1).mean(axis=1))
+        return np.asarray(dark.reshape(len(some), ROWS, len(offsets)).mean(axis=1))
 
 
 def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
@@ -105,6 +105,8 @@ def _followed_in(
     cut_profile = np.median(blocks.profiles(alone, window, darkness_at), axis=0)
     lap_profile = np.median(blocks.profiles(alone, window, darkness_at, known[alone]), axis=0)
     inside = np.flatnonzero(blocks.depths < clear_depth)[::-1]
+    if not len(inside):
+        return []
     offsets = np.arange(-REACH_MM, _most_lap(1.0) + REACH_MM, STEP_MM)
     profiles = blocks.profiles(inside, offsets, darkness_at)
     found: list[tuple[int, float]] = []

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from digitize.tucks.look import cut_first
-from digitize.tucks.parting import parted
+from digitize.tucks.parting import ROWS, _Blocks, _followed_in, parted
 from tests.marks import curve_of
 
 
@@ -44,3 +44,15 @@ def test_the_straight_mark_is_the_cut_however_heavy_the_other_is():
     straight = curve_of([[0, 30], [0, 100]], 0.3)
     assert cut_first(bent, straight)[0] is straight
     assert cut_first(straight, bent)[0] is straight
+
+
+def test_nothing_is_followed_where_the_lines_are_apart_from_the_start():
+    depths = np.arange(10.0, 60.0, 5.0)
+    places = np.zeros((len(depths), ROWS, 2))
+    normals = np.tile([0.0, 1.0], (len(depths), ROWS, 1))
+    blocks = _Blocks(depths, places, normals)
+
+    def even(points):
+        return np.zeros(points.shape[:-1])
+
+    assert _followed_in(blocks, np.full(len(depths), 9.0), 9.0, even) == []

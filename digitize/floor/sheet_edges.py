@@ -192,9 +192,10 @@ def _strip(
     strip = places(outward, along)
     tones = np.full((*strip.shape[:2], 3), np.nan)
     if seen.any():
+        light = _light(pixels, strip)
         for channel in range(3):
             level = np.interp(along, white[seen], levels[seen, channel])
-            tones[..., channel] = _light(pixels, strip)[..., channel] / level[:, None]
+            tones[..., channel] = light[..., channel] / level[:, None]
     middle = len(along) // 2
     reach = float(np.linalg.norm(strip[middle, -1] - strip[middle, 0]))
     return _Strip(along, outward, tones, float(outward[-1] - outward[0]) / max(reach, 1e-9))

@@ -157,7 +157,10 @@ def told_paper(coarse: Raster, on_cards: list[Floats], corners: Floats) -> Cut:
 
 @dataclass(frozen=True)
 class _Scene:
-    """What the cut is made of, all (H, W): looks, borders' costs, and what is known of places."""
+    """What the cut is made of, all (H, W): looks, borders' costs, and what is known of places.
+
+    ``of_rim`` is how often each look is found along the picture's edge, where there is no paper.
+    """
 
     looks: Looks
     costs: Colours
@@ -165,6 +168,7 @@ class _Scene:
     usable: Flags
     cards: Flags
     burnt: Flags
+    of_rim: Often
     mm_per_px: float
 
 
@@ -188,7 +192,9 @@ def _scene_of(coarse: Raster, on_cards: list[Floats]) -> _Scene:
     costs[burnt] = BORDER_COST
     if (white > 0)[usable].mean() > BURNT_FLOOR:
         burnt[:] = False  # then to be burnt out is how the floor looks
-    return _Scene(looks, costs, seen, usable, cards > 0, burnt, mm_per_px)
+    rim = usable & ~inside(seen | (cards > 0), RIM_MM / mm_per_px)
+    of_rim = how_often(looks, rim)
+    return _Scene(looks, costs, seen, usable, cards > 0, burnt, of_rim, mm_per_px)
 
 
 def _shown(coarse: Raster) -> Flags:
@@ -209,8 +215,7 @@ def _as_known(scene: _Scene, of_floor: Often, of_paper: Often) -> tuple[Colours,
     floor_like[~scene.usable] = 0
     floor_like[scene.cards] = MOST_LIKELY
     # A thing that lies beside the paper alone is no floor, though its look is learned as one.
-    of_rim = how_often(scene.looks, _rim(scene))
-    strange = np.maximum(of_rim.as_thing, of_paper.as_thing) < STRANGE
+    strange = np.maximum(scene.of_rim.as_thing, of_paper.as_thing) < STRANGE
     return floor_like, (strange & ~scene.burnt) | scene.cards, ~scene.usable
 
 
@@ -218,7 +223,7 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often]:
     """The paper, and how often each look is the floor's and the paper's; from a first guess."""
     looks, mm_per_px = scene.looks, scene.mm_per_px
     burnt = scene.burnt
-    of_floor = how_often(looks, _rim(scene))
+    of_floor = scene.of_rim
     paper, of_paper = core, of_floor
     never = ~scene.seen | scene.cards
     for _ in range(ROUNDS):
@@ -239,15 +244,10 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often]:
     return paper, of_floor, of_paper
 
 
-def _rim(scene: _Scene) -> Flags:
-    whole = scene.seen | scene.cards
-    return scene.usable & ~inside(whole, RIM_MM / scene.mm_per_px)
-
-
 def _starts(scene: _Scene) -> Iterator[Flags]:
     """Places that may be paper, the likeliest first."""
     usable, looks = scene.usable, scene.looks
-    of_rim = how_often(looks, _rim(scene)).as_thing
+    of_rim = scene.of_rim.as_thing
     rows, columns = np.nonzero(usable)
     down, across = np.indices(usable.shape)
     middle = usable & (

@@ -216,7 +216,8 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     along = _offsets(fine, BESIDE_MM[1])
     places, band = _band(fine, points, along)
     here = np.abs(along) <= HERE_MM
-    steps = np.where(_along_cards(cut, places), 0, _steps(band, _step_of(along)))
+    by_card = _along_cards(cut, places)
+    steps = np.where(by_card, 0, _steps(band, _step_of(along)))
     most = steps[:, here].max(axis=1)
     likely, other = cut.floor_like_at(places), cut.other_at(places)
     known = (likely != 0) & (other < 0.5)
@@ -226,7 +227,7 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
         count = known[:, beside].sum(axis=1)
         mean = (likely * known)[:, beside].sum(axis=1) / np.maximum(count, 1)
         sides.append((sign * mean > LEAST_LIKELY) & (count > LEAST_KNOWN * beside.sum()))
-    narrow = np.where(_along_cards(cut, places), 0, _steps(band, _step_of(along), GAP_MM))
+    narrow = np.where(by_card, 0, _steps(band, _step_of(along), GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
     unknown = cut.unknown_at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
     return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain))

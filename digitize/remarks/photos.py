@@ -298,14 +298,13 @@ def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ..
         lengths[place] = lengths.get(place, 0.0) + length_of(stretch)
     places = [f"{length:.0f} mm {place}" for place, length in lengths.items()]
     longest = max(unsure, key=length_of)
-    x, y = longest[len(longest) // 2].tolist()
     return (
         Remark(
             kind="outline-unsure",
             words=f"no photo bears out the paper's edge along {' and '.join(places)}; it is dashed "
             "there: take away what lies on it, even out the light or use a floor of another "
             "colour, or say where the paper's corners are with --paper",
-            at=(round(x, 3), round(y, 3)),
+            at=_place(longest[len(longest) // 2]),
         ),
     )
 

@@ -79,7 +79,7 @@ MISTAKES = [
     ("cut.py", "floor_like[scene.cards] = MOST_LIKELY", "floor_like[scene.cards] = -MOST_LIKELY"),
     (
         "cut.py",
-        "np.maximum(of_rim.as_thing, of_paper.as_thing) < STRANGE",
+        "np.maximum(scene.of_rim.as_thing, of_paper.as_thing) < STRANGE",
         "of_paper.as_thing < STRANGE",
     ),
 ]

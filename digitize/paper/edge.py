@@ -1,6 +1,6 @@
 """The paper's edge on the fine raster, and where the picture bears it out.
 
-Along the cut's border a band is unrolled, and the path through it is found that has paper on one
+Along the settled border a band is unrolled, and the path through it is found that has paper on one
 side and floor on the other by their looks, runs where the colour steps, and leaps least (dynamic
 programming: R. Bellman, 1957). Each place of it is then asked whether the picture shows an edge
 there at all: a step in colour, what looks like paper within and like floor beyond. A shadow's
@@ -13,19 +13,20 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter, uniform_filter1d
-from shapely import LinearRing, Polygon, dwithin
+from scipy.ndimage import binary_closing, median_filter, uniform_filter1d
+from shapely import LinearRing, Polygon, contains_properly, dwithin
 from shapely import points as points_of
 
 from digitize.floor import Raster
-from digitize.paper.cut import Cut
-from digitize.plane import length_of, places_along
+from digitize.paper.corners import with_corners
+from digitize.paper.cut import Cut, Field
+from digitize.paper.settle import settle
+from digitize.plane import cross, length_of, places_along
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 STEP_MM = 2.0
-REACHES_MM = 12.0, 6.0
-LAST_REACHES_MM = 4.0, 2.5
+PATH_REACH_MM, SPLIT_REACH_MM = 4.0, 2.5
 WINDOW_MM = 4.0  # of colour on either side of a step
 ALONG = 5  # steps along the edge over which a step in colour is averaged
 NOISE = 2.0  # grey levels (L, a, b) that are no step
@@ -36,10 +37,11 @@ LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 CARD_EDGE_MM, GAP_MM = 2.5, 1.5
+ON_LINE_MM = 1.0
+ROUND_CARD_MM, ACROSS_MM = 6.0, 40.0
 SHORTEST_MM = 20.0
 LED_MM = 60.0, 30.0, 16.0  # of sure edge on either side, by which it is carried on
 STRAIGHT_MM, MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 1.2, 4.0, 0.02, 400.0
-CORNER_MM, LEAST_CORNER_DEG, ROUNDED_MM, SIDE_MM = 14.0, 25.0, 12.0, 0.5
 
 
 @dataclass(frozen=True)
@@ -63,21 +65,23 @@ class Edge:
 
 def place_edge(fine: Raster, cut: Cut) -> Edge:
     """The paper's edge as the fine raster shows it, near a cut's border."""
-    points = _evenly(cut.ring, 2)
-    for reach in REACHES_MM:
-        points = points + _outward(points) * _path(fine, cut, points, reach)[:, None]
-        points = _evenly(points, 1)
-    for reach in LAST_REACHES_MM:
-        points = points + _outward(points) * _edge_offset(fine, points, reach)[:, None]
-        points = _evenly(points, 2)
-    points = _cornered(fine, points)
+    settled = settle(fine, cut)
+    points = _evenly(settled.ring, 1)
+    points = points + _outward(points) * _path(fine, cut, settled.floor_like, points)[:, None]
+    points = _evenly(points, 1)
+    points = points + _outward(points) * _edge_offset(fine, points)[:, None]
+    points = _evenly(points, 2)
+    points = _under_cards(_evenly(with_corners(fine, points, cut.cards), 0), cut)
     signs = _signs(fine, cut, points)
     borne_out = signs.step & signs.within & signs.beyond
-    points, bridged = _bridged(points, _with_ends(borne_out))
+    straight, bridged = _bridged(points, _with_ends(borne_out))
     if bridged.any():
-        # On a straight bridge something pale may lie on the paper, a strip of tape say.
-        signs = _signs(fine, cut, points)
-        borne_out = signs.step & signs.beyond & (signs.within | bridged)
+        on_line = bridged & dwithin(points_of(points), LinearRing(straight), ON_LINE_MM)
+        points, signs = straight, _signs(fine, cut, straight)
+        # On a straight bridge something pale may lie on the paper, a strip of tape say; and a floor
+        # that looks like none seen yet bears out an edge that steps just there.
+        sides = (signs.within | bridged) & (signs.beyond | (signs.within & on_line))
+        borne_out = signs.step & sides
     unsure = _share_borne_out(borne_out) < 0.5
     unsure = _long_enough(points, unsure)
     if Polygon(points).exterior.is_ccw:
@@ -144,12 +148,12 @@ def _steps(band: Floats, step_mm: float, window_mm: float = WINDOW_MM) -> Floats
     return np.asarray((apart**2 / (spread + NOISE**2)).sum(axis=2))
 
 
-def _path(fine: Raster, cut: Cut, points: Floats, reach: float) -> Floats:
+def _path(fine: Raster, cut: Cut, floor_like: Field, points: Floats) -> Floats:
     """(N,) how far outward the edge runs, mm."""
-    along = _offsets(fine, reach)
+    along = _offsets(fine, PATH_REACH_MM)
     step = float(along[1] - along[0])
     places, band = _band(fine, points, along)
-    looks = np.cumsum(cut.floor_like_at(places), axis=1) * step
+    looks = np.cumsum(np.clip(floor_like.at(places), -3, 3), axis=1) * step
     steps = np.where(_along_cards(cut, places), 0, _steps(band, step))
     cost = LOOKS_A_MM * (2 * looks - looks[:, -1:]) + 1 / (1 + steps / USUAL_STEP)
     most = max(int(MOST_LEAP_MM / step), 1)
@@ -175,17 +179,17 @@ def _path(fine: Raster, cut: Cut, points: Floats, reach: float) -> Floats:
 def _along_cards(cut: Cut, places: Floats) -> Flags:
     """(N, M) which places lie along a card's border: its step in colour is not the paper's."""
     along = np.zeros(places.shape[:2], bool)
-    for ring in cut.on_cards:
+    for ring in (card.seen for card in cut.cards):
         low, high = ring.min(axis=0) - CARD_EDGE_MM, ring.max(axis=0) + CARD_EDGE_MM
         near = ((places > low) & (places < high)).all(axis=2)
         along[near] |= dwithin(points_of(places[near]), LinearRing(ring), CARD_EDGE_MM)
     return along
 
 
-def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
+def _edge_offset(fine: Raster, points: Floats) -> Floats:
     """(N,) how far outward the step in colour lies: the best split of each normal's profile."""
     step = fine.mm_per_px
-    along = np.arange(-reach, reach + step / 2, step)
+    along = np.arange(-SPLIT_REACH_MM, SPLIT_REACH_MM + step / 2, step)
     _, profile = _band(fine, points, along)
     count = np.arange(1, len(along))
     total = np.cumsum(profile, axis=1)
@@ -219,7 +223,7 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     by_card = _along_cards(cut, places)
     steps = np.where(by_card, 0, _steps(band, _step_of(along)))
     most = steps[:, here].max(axis=1)
-    likely, other = cut.floor_like_at(places), cut.other_at(places)
+    likely, other = cut.floor_like.at(places), cut.other.at(places)
     known = (likely != 0) & (other < 0.5)
     sides = []
     for sign in (-1, 1):
@@ -229,7 +233,7 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
         sides.append((sign * mean > LEAST_LIKELY) & (count > LEAST_KNOWN * beside.sum()))
     narrow = np.where(by_card, 0, _steps(band, _step_of(along), GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
-    unknown = cut.unknown_at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
+    unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
     return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain))
 
 
@@ -283,8 +287,8 @@ def _bridged(points: Floats, unsure: Flags) -> tuple[Floats, Flags]:
                 continue
             (at, way), (there, other) = line, next_line
             apart = there - at
-            aside = abs(_cross(apart, way))
-            turn = abs(np.degrees(np.arctan2(_cross(way, other), way @ other)))
+            aside = abs(cross(apart, way))
+            turn = abs(np.degrees(np.arctan2(cross(way, other), way @ other)))
             if turn < MOST_TURN_DEG and aside < STRAIGHT_MM + ASIDE * float(np.hypot(*apart)):
                 start, end = points[(first - 2) % count], points[(last + 1) % count]
                 share = np.linspace(0, 1, last - first + 4)[1:-1, None]
@@ -294,76 +298,24 @@ def _bridged(points: Floats, unsure: Flags) -> tuple[Floats, Flags]:
     return result, bridged
 
 
-def _cornered(fine: Raster, points: Floats) -> Floats:
-    """The edge with corners made sharp, where two straight sides meet and the paper is there.
-
-    A cut settled over a neighbourhood rounds them off.
-    """
-    result, count = points.copy(), len(points)
-    reach = round(CORNER_MM / STEP_MM)
-    index = np.arange(count)[:, None]
-    before = points - points[(index - reach) % count][:, 0]
-    after = points[(index + reach) % count][:, 0] - points
-    turn = np.degrees(np.arctan2(_cross(before, after), (before * after).sum(axis=1)))
-    sharp = np.abs(turn)
-    around = np.max([np.roll(sharp, shift) for shift in range(-reach, reach + 1)], axis=0)
-    tones = np.asarray(cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB), np.uint8)
-    for corner in np.flatnonzero((sharp > LEAST_CORNER_DEG) & (sharp == around)):
-        for led_mm in LED_MM[1:]:
-            led, gap = round(led_mm / STEP_MM), round(ROUNDED_MM / STEP_MM)
-            first = _straight(
-                points[np.arange(corner - gap - led, corner - gap + 1) % count], SIDE_MM
-            )
-            second = _straight(
-                points[np.arange(corner + gap, corner + gap + led + 1) % count], SIDE_MM
-            )
-            if first is None or second is None:
-                continue
-            (at, way), (there, other) = first, second
-            lean = _cross(way, other)
-            if abs(lean) < np.sin(np.radians(LEAST_CORNER_DEG)):
-                continue
-            tip = at + way * (_cross(there - at, other) / lean)
-            away = float(np.hypot(*(tip - points[corner])))
-            if away > ROUNDED_MM or not _is_alike(fine, tones, points[corner], tip):
-                continue
-            some = np.arange(corner - gap, corner + gap + 1)
-            share = np.linspace(0, 1, gap + 1)[:, None]
-            start, end = points[some[0] % count], points[some[-1] % count]
-            sides = [start + share * (tip - start), tip + share[1:] * (end - tip)]
-            result[some % count] = np.concatenate(sides)
-            break
-    return result
+def _under_cards(points: Floats, cut: Cut) -> Floats:
+    """The edge carried on straight beneath cards that lie over it, round which it was led."""
+    for card in cut.cards:
+        sheet = Polygon(card.seen)
+        beside = dwithin(points_of(points), sheet, ROUND_CARD_MM)
+        # What lies between two places beside one card lies beside it too.
+        beside = binary_closing(np.tile(beside, 3), np.ones(round(ACROSS_MM / STEP_MM)))
+        straight, bridged = _bridged(points, beside[len(points) : 2 * len(points)])
+        if (bridged & contains_properly(sheet.buffer(-ROUND_CARD_MM), points_of(straight))).any():
+            points = straight
+    return points
 
 
-def _is_alike(fine: Raster, tones: NDArray[np.uint8], arc: Floats, tip: Floats) -> bool:
-    """Whether what lies between a rounded corner and its tip is what lies behind the corner."""
-    way = tip - arc
-    length = float(np.hypot(*way))
-    if length < 2 * fine.mm_per_px:
-        return True
-    way /= length
-
-    def tone(distances: Floats) -> Floats:
-        at = np.round(fine.to_px(arc + way * distances[:, None])).astype(int)
-        at = np.clip(at, 0, np.array(tones.shape[1::-1]) - 1)
-        return np.asarray(np.median(tones[at[:, 1], at[:, 0]].astype(float), axis=0))
-
-    between = tone(np.linspace(0.35, 0.8, 7) * length)
-    behind, beyond = tone(np.linspace(-8, -3, 15)), tone(np.linspace(3, 8, 15) + length)
-    nearer = np.linalg.norm(between - behind) < np.linalg.norm(between - beyond)
-    return bool(nearer)
-
-
-def _cross(a: Floats, b: Floats) -> Floats:
-    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
-
-
-def _straight(points: Floats, within_mm: float = STRAIGHT_MM) -> tuple[Floats, Floats] | None:
+def _straight(points: Floats) -> tuple[Floats, Floats] | None:
     """The middle and direction of points along a straight line; None if they are not."""
     middle = points.mean(axis=0)
     _, _, axes = np.linalg.svd(points - middle)
-    if np.abs((points - middle) @ axes[1]).max() > within_mm:
+    if np.abs((points - middle) @ axes[1]).max() > STRAIGHT_MM:
         return None
     way = axes[0] if axes[0] @ (points[-1] - points[0]) > 0 else -axes[0]
     return middle, way

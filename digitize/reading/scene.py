@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPoint, box
+from shapely import MultiPoint
 
 from digitize.card import SHEETS_MM, card_layout, find_cards, why_no_card
 from digitize.errors import NoPaper, TooSmall
@@ -52,14 +52,14 @@ from digitize.floor import (
     use_checks,
     view_bounds,
 )
-from digitize.paper import cut_paper, place_edge, told_paper
+from digitize.paper import LaidCard, cut_paper, place_edge, told_paper
 
 Floats = NDArray[np.float64]
-FINE_MM = (0.2, 0.4)  # the raster's pixel follows the photo's, within these
+FINE_MM, FINE_STEP_MM = (0.2, 0.4), 0.02  # the raster's pixel follows the photo's, within these
+BOUNDS_MM = 10.0
 MOST_RASTER_PX = 25e6
 PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its corners
-SHEET_MARGIN_MM, HIDDEN_MM = 23.0, 15.0  # a card's sheet beyond its corners; about a hidden one
-MOST_UNSURE = 0.5  # of the outline: less than half of it is no outline
+MOST_UNSURE = 1 / 3  # of the outline: beyond it the rest was seldom right either
 FEWEST_PIXELS_PER_MM = 1.0  # a pencil line is half a mm wide
 TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
 
@@ -187,12 +187,12 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     )
 
     progress("paper")
-    on_cards = [_seen_of(card, views, frame) for card in floor.cards]
+    cards = [_laid(card, views, frame) for card in floor.cards]
     if asked.paper_px:
         corners = frame.from_floor(cameras[0].to_floor(np.array(asked.paper_px)))
-        cut = told_paper(coarse, on_cards, corners)
+        cut = told_paper(coarse, cards, corners)
     else:
-        cut = cut_paper(coarse, on_cards)
+        cut = cut_paper(coarse, cards)
     rough = cut.ring
     pixels_per_mm = 1 / pixel_size_mm(cameras, frame, bounds_of(rough))
     if pixels_per_mm < FEWEST_PIXELS_PER_MM:
@@ -276,20 +276,22 @@ def bounds_of(points: Floats) -> Bounds:
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-def _seen_of(card: PlacedCard, views: Sequence[View], frame: Frame) -> Floats:
-    """(N, 2) round what is seen of a card's sheet, mm: the paper may lie on the rest of it."""
+def _laid(card: PlacedCard, views: Sequence[View], frame: Frame) -> LaidCard:
+    """A card's sheet, and what of it is surely seen: the paper may lie on the rest.
+
+    What lies between corners that are seen, and from the outermost of them to the sheet's edge.
+    """
     corners = card_layout(card.paper).corners_mm
+    half = np.array(SHEETS_MM[card.paper]) / 2
+    low, high = corners.min(axis=0), corners.max(axis=0)
     found = [each.corners_mm for view in views for each in view.cards if each.number == card.number]
     seen = np.concatenate(found)
-    hidden = [corner for corner in corners if np.abs(seen - corner).max(axis=1).min() > 1e-6]
-    width, height = SHEETS_MM[card.paper]
-    shape = box(-width / 2, -height / 2, width / 2, height / 2)
-    if hidden:
-        near = MultiPoint(seen).convex_hull.buffer(SHEET_MARGIN_MM)
-        shape = shape.intersection(near).difference(MultiPoint(hidden).buffer(HIDDEN_MM))
-        shape = max(getattr(shape, "geoms", [shape]), key=lambda part: part.area)
-    ring = np.array(shape.exterior.coords)[:-1]
-    return frame.from_floor(Frame(*card.centre, card.turn).to_floor(ring))
+    at_edge = np.where(seen < low + 1, -half, np.where(seen > high - 1, half, seen))
+    whole = half * [[-1, -1], [1, -1], [1, 1], [-1, 1]]
+    part = np.array(MultiPoint(np.concatenate([seen, at_edge])).convex_hull.exterior.coords)[:-1]
+    place = Frame(*card.centre, card.turn)
+    sheet, shown = (frame.from_floor(place.to_floor(ring)) for ring in (whole, part))
+    return LaidCard(sheet, shown)
 
 
 def _fine_raster(
@@ -301,9 +303,12 @@ def _fine_raster(
     surface: Surface | None,
 ) -> Raster:
     """The paper alone, put together from the photos at about their own resolution."""
-    low, high = paper.min(axis=0) - PAPER_MARGIN_MM, paper.max(axis=0) + PAPER_MARGIN_MM
+    # In even steps, so that a border cut a little otherwise gives the same pixels.
+    low = np.floor((paper.min(axis=0) - PAPER_MARGIN_MM) / BOUNDS_MM) * BOUNDS_MM
+    high = np.ceil((paper.max(axis=0) + PAPER_MARGIN_MM) / BOUNDS_MM) * BOUNDS_MM
     bounds: Bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
-    fine_mm = float(np.clip(pixel_size_mm(floor.cameras, frame, bounds) * 0.8, *FINE_MM))
+    own_mm = pixel_size_mm(floor.cameras, frame, bounds) * 0.8
+    fine_mm = float(np.clip(own_mm // FINE_STEP_MM * FINE_STEP_MM, *FINE_MM))
     fine_mm = max(fine_mm, float(np.sqrt(np.prod(high - low) / MOST_RASTER_PX)))
     rasters = [
         rectify(photo.pixels, camera, frame, bounds, fine_mm, surface)

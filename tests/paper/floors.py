@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 
 from digitize.floor.raster import COARSE_MM, Raster
-from digitize.paper import Cut
+from digitize.paper import Cut, Field, LaidCard
 
 FINE_MM = 0.4
 SIZE_MM = 700, 900  # rows, columns
@@ -33,7 +33,7 @@ def floor_with(*sheets, size_mm=SIZE_MM):
     return fine, Raster(COARSE_MM / 2, size_mm[0] - COARSE_MM / 2, COARSE_MM, small)
 
 
-def cut_at(ring, paper, size_mm=SIZE_MM, corner=(0.0, 0.0)):
+def cut_at(ring, paper, size_mm=SIZE_MM, corner=(0.0, 0.0), cards=()):
     """A cut at a ring, by somebody who knows where the paper (a shape) is.
 
     It reaches over so many mm (rows, columns) from its lower left corner.
@@ -43,5 +43,11 @@ def cut_at(ring, paper, size_mm=SIZE_MM, corner=(0.0, 0.0)):
     like = np.full((rows, columns), 3, np.float32)
     at = (np.array(paper.exterior.coords) - [left, top]) / [4, -4]
     cv2.fillPoly(like, [np.round(at).astype(np.int32)], -3)
-    nothing = np.zeros(like.shape, bool)
-    return Cut(np.asarray(ring), like, nothing, nothing, (), left, top, 4.0)
+    nothing = Field(left, top, 4.0, np.zeros_like(like))
+    return Cut(np.asarray(ring), Field(left, top, 4.0, like), nothing, nothing, cards)
+
+
+def card_at(shape, seen=None):
+    """A card whose sheet is a shape, and what is surely seen of it: all, or another shape."""
+    sheet, part = (np.array(each.exterior.coords[:-1]) for each in (shape, seen or shape))
+    return LaidCard(sheet, part)

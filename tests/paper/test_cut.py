@@ -5,7 +5,7 @@ from shapely import LineString, Polygon, box
 
 from digitize.errors import NoPaper
 from digitize.paper import cut_paper, told_paper
-from tests.paper.floors import BROWN, WHITE, floor_with
+from tests.paper.floors import BROWN, WHITE, card_at, floor_with
 
 GREY = (150, 148, 146)
 
@@ -40,7 +40,7 @@ def test_a_sheet_far_from_the_middle_is_found_too():
 def test_a_card_larger_than_the_paper_is_not_taken_for_it():
     card, paper = box(300, 60, 510, 357), box(60, 100, 240, 300)
     _, coarse = floor_with((ring_of(card), WHITE), (ring_of(paper), BROWN), size_mm=(420, 580))
-    assert differ(cut_paper(coarse, [ring_of(card)]).ring, paper) < 0.06
+    assert differ(cut_paper(coarse, [card_at(card)]).ring, paper) < 0.06
 
 
 @pytest.mark.parametrize("brighter", [0.45, 1.7])
@@ -66,8 +66,8 @@ def test_what_is_neither_is_known_as_such():
     cut = cut_paper(coarse, [])
     assert differ(cut.ring, shape) < 0.03
     places = np.array([[[640.0, 230.0], [400.0, 300.0], [100.0, 100.0]]])
-    assert np.round(cut.other_at(places)).tolist() == [[1, 0, 0]]
-    paper, floor = cut.floor_like_at(places)[0, 1:]
+    assert np.round(cut.other.at(places)).tolist() == [[1, 0, 0]]
+    paper, floor = cut.floor_like.at(places)[0, 1:]
     assert paper < -1 < 1 < floor
 
 
@@ -88,7 +88,7 @@ def test_a_told_paper_is_where_it_is_told():
     corners = ring_of(shape) + np.array([3, -2])
     cut = told_paper(coarse, [], corners)
     assert np.array_equal(cut.ring, corners)
-    inside, outside = cut.floor_like_at(np.array([[[400.0, 300.0], [100.0, 100.0]]]))[0]
+    inside, outside = cut.floor_like.at(np.array([[[400.0, 300.0], [100.0, 100.0]]]))[0]
     assert inside < 0 < outside
     with pytest.raises(NoPaper, match="enclose nothing"):
         told_paper(coarse, [], corners + 5000)

@@ -6,7 +6,7 @@ from shapely import LinearRing, Point, Polygon, box
 
 from digitize.paper import cut_paper, place_edge
 from digitize.paper.edge import _bridged, _runs
-from tests.paper.floors import BROWN, WHITE, cut_at, floor_with
+from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
 LEANING = np.array([[40, 30], [230, 52], [210, 150], [60, 128]], float)
 
@@ -86,7 +86,7 @@ def test_a_card_over_the_edge_is_not_the_papers_edge():
     shape, card = box(150, 120, 700, 520), box(350, 400, 560, 697)
     rings = [np.array(each.exterior.coords[:-1]) for each in (shape, card)]
     fine, coarse = floor_with((rings[0], BROWN), (rings[1], WHITE), size_mm=(760, 900))
-    edge = place_edge(fine, cut_paper(coarse, [rings[1]]))
+    edge = place_edge(fine, cut_paper(coarse, [card_at(card)]))
     assert max(shape.exterior.distance(Point(*p)) for p in edge.points) < 3
     (stretch,) = edge.unsure_stretches()
     assert abs(stretch[:, 0].min() - 350) < 25
@@ -120,7 +120,9 @@ def test_nothing_is_borne_out_where_all_looks_alike(leaning):
     """The same picture, but neither side looks like anything known."""
     truth = Polygon(LEANING)
     cut = cut_at(LEANING, truth, (180, 270))
-    edge = place_edge(leaning, replace(cut, floor_like=np.zeros_like(cut.floor_like)))
+    edge = place_edge(
+        leaning, replace(cut, floor_like=replace(cut.floor_like, values=cut.floor_like.values * 0))
+    )
     assert edge.unsure.all()
     (whole,) = edge.unsure_stretches()
     assert np.array_equal(whole[0], whole[-1])

@@ -1,0 +1,93 @@
+"""The paper's corners, cut and torn: looked at pixel by pixel.
+
+A path that leaps as little as it can rounds a corner off, and a narrow point is lost. Round each
+turn of the edge the fine picture is divided by the colours on either side close by, and the edge
+goes as that division does.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Point, Polygon
+from shapely.ops import unary_union
+from skimage.measure import find_contours
+
+from digitize.floor import Grid, Raster
+from digitize.paper.cut import LaidCard, disc, filled
+from digitize.plane import cross
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+TURN_OVER_MM, LEAST_TURN_DEG = 12.0, 25.0
+ROUND_MM, LEARNED_MM, GAP_MM, CARD_EDGE_MM = 9.0, 22.0, 3.0, 2.5
+LEAST_SPREAD = 1.4  # grey levels of L, a, b
+SURE, SURE_SHARE = 1.0, 0.85  # log of a ratio; of a corner's pixels that must say as much
+SMOOTH_MM, MOST_LIKELY = 0.5, 4.0
+FEWEST_PIXELS = 200
+FLECK_MM = 3.0
+
+
+def with_corners(fine: Raster, points: Floats, cards: tuple[LaidCard, ...]) -> Floats:
+    """(N, 2) an edge's ring with its corners as the fine raster shows them, mm."""
+    paper = Polygon(points).buffer(0)
+    apart = unary_union([Polygon(card.sheet).buffer(CARD_EDGE_MM) for card in cards])
+    for corner in _turns(points):
+        disc_there = Point(corner).buffer(ROUND_MM)
+        if disc_there.intersects(apart):
+            continue
+        seen = _seen_paper(fine, paper, corner)
+        if seen is None:
+            continue
+        parts = paper.difference(disc_there).union(seen.intersection(disc_there))
+        # A fleck, or a slit, that reaches the edge is no bay of it.
+        parts = parts.buffer(FLECK_MM / 2).buffer(-FLECK_MM / 2)
+        paper = max(getattr(parts, "geoms", [parts]), key=lambda part: part.area)
+    return np.array(paper.exterior.coords)[:-1]
+
+
+def _turns(points: Floats) -> Floats:
+    """(M, 2) where an edge in even steps turns sharply."""
+    step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    reach = max(round(TURN_OVER_MM / step), 1)
+    before, after = points - np.roll(points, reach, 0), np.roll(points, -reach, 0) - points
+    turn = np.degrees(np.abs(np.arctan2(cross(before, after), (before * after).sum(axis=1))))
+    around = np.max([np.roll(turn, shift) for shift in range(-reach // 2, reach // 2 + 1)], axis=0)
+    return np.asarray(points[(turn > LEAST_TURN_DEG) & (turn == around)])
+
+
+def _seen_paper(fine: Raster, paper: Polygon, corner: Floats) -> Polygon | MultiPolygon | None:
+    """What is paper round a corner; None where the colours on either side do not tell."""
+    at, reach = fine.to_px(corner[None])[0], LEARNED_MM / fine.mm_per_px
+    left, top = np.maximum(np.floor(at - reach).astype(int), 0)
+    right, low = np.ceil(at + reach).astype(int) + 1
+    part = fine.pixels[top:low, left:right]
+    x, y = fine.to_mm(np.array([[left, top]], float))[0]
+    grid = Grid(float(x), float(y), fine.mm_per_px)
+    within = filled([np.array(paper.exterior.coords)], grid, part.shape[:2])
+    gap, shown = disc(GAP_MM / fine.mm_per_px), part.max(axis=2) > 0
+    inside = (cv2.erode(within, gap) > 0) & shown
+    outside = (cv2.dilate(within, gap) == 0) & shown
+    if min(inside.sum(), outside.sum()) < FEWEST_PIXELS:
+        return None
+    colours = np.asarray(cv2.medianBlur(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), 3), np.uint8)
+    floor_like = np.subtract(_log_density(colours, outside), _log_density(colours, inside))
+    rows, columns = np.indices(floor_like.shape)
+    near = np.hypot(columns - (at[0] - left), rows - (at[1] - top)) < ROUND_MM / fine.mm_per_px
+    if (np.abs(floor_like[near]) > SURE).mean() < SURE_SHARE:
+        return None
+    sigma = max(SMOOTH_MM / fine.mm_per_px, 0.6)
+    smooth = cv2.GaussianBlur(np.clip(floor_like, -MOST_LIKELY, MOST_LIKELY), (0, 0), sigma)
+    shape = Polygon()
+    for border in find_contours(np.pad(smooth, 1, constant_values=MOST_LIKELY), 0.0):
+        if len(border) > 3:
+            shape = shape.symmetric_difference(Polygon(grid.to_mm(border[:, ::-1] - 1)).buffer(0))
+    return shape
+
+
+def _log_density(colours: NDArray[np.uint8], learned: Flags) -> NDArray[np.float32]:
+    """(H, W) log density of colours (H, W, 3) by those learned, taken as normal."""
+    known = colours[learned].astype(float)
+    spread = np.cov(known.T) + LEAST_SPREAD**2 * np.eye(3)
+    root = np.linalg.inv(np.linalg.cholesky(spread))
+    away = (colours - known.mean(axis=0)) @ root.T
+    return np.asarray(-(away**2).sum(axis=2) / 2 + np.log(np.diag(root)).sum(), np.float32)

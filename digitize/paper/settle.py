@@ -1,0 +1,192 @@
+"""The paper's border settled by how paper and floor look close by, in a band along it.
+
+Over the whole floor some planks or tiles may look like the sheet; close by they seldom do. Both
+sides' colours and grain are taken as normally distributed about a mean that changes slowly along
+the border, learned from what lies on either side, and again as it moves (after X. Bai, J. Wang,
+D. Simons, G. Sapiro, "Video SnapCut: robust video object cutout using localized classifiers",
+2009). Where a card's sheet goes on beyond what is surely seen of it, the other side is the card,
+whose colours are known.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+from digitize.floor import Grid, Raster
+from digitize.paper.cut import Cut, Field, border_of, disc, filled
+from digitize.paper.divide import divided
+
+Floats = NDArray[np.float64]
+Colours = NDArray[np.float32]
+Flags = NDArray[np.bool_]
+Mask = NDArray[np.uint8]
+Places = tuple[NDArray[np.int64], ...]
+PIXEL_MM = 1.5
+FIRST_BAND_MM, BAND_MM, UNDER_MM = (
+    16.0,
+    12.0,
+    60.0,
+)  # on either side; beyond it where a card goes on
+GAP_MM = 3.0  # beside the border, of which nothing is learned
+NEAR_MM, FAR_TIMES, FAR_SHARE, ALL_SHARE = 18.0, 4, 0.05, 1e-3  # what is learned from how far away
+MODEL_SHRINK = 4
+CARD_EDGE_MM = 2.5
+GRAIN_MM, GRAIN_STEPS = 1.0, 10.0
+LEAST_SPREAD = np.array([1.4, 1.0, 1.0, 1.4])  # L, a, b of 8 bits, and grain
+STRAY_FLOOR, STRAY_PAPER, STRAY_LOG = 0.1, 0.02, -12.0  # pixels that look like neither
+MOST_LIKELY, A_WORD = 4.0, 0.35  # a pixel says less than its look: its neighbours say it too
+BORDER_COST, LEAST_COST, BORDER_STEP = 1.5, 0.05, 8.0
+ROUNDS, SETTLED_MM2 = 5, 60.0
+OPENING_MM = 2.0
+BINS, BIN = 32, 8
+RARE = 1e-9
+
+
+@dataclass(frozen=True)
+class Settled:
+    """The paper's border (N, 2), mm, and log of how much likelier floor than paper is beside it."""
+
+    ring: Floats
+    floor_like: Field
+
+
+def settle(fine: Raster, cut: Cut) -> Settled:
+    """A cut's border as the fine raster has it, to within a millimetre or two."""
+    shrink = max(round(PIXEL_MM / fine.mm_per_px), 1)
+    looks = _looks(fine, shrink)
+    shape, middle = looks.shape[:2], (shrink - 1) / 2 * fine.mm_per_px
+    grid = Grid(fine.left + middle, fine.top - middle, fine.mm_per_px * shrink)
+    px = 1 / grid.mm_per_px
+    shown = _shown(fine, shape)
+    cards = filled([card.seen for card in cut.cards], grid, shape)
+    sheets = filled([card.sheet for card in cut.cards], grid, shape)
+    hidden = cv2.morphologyEx(sheets & ~cards & 1, cv2.MORPH_OPEN, disc(CARD_EDGE_MM * px)) > 0
+    never = ~shown | (cards > 0)
+    beside = cv2.dilate(cards, disc(CARD_EDGE_MM * px)) > 0
+    usable = ~never & (hidden | ~beside)
+    card_like = _card_like(looks, (cards > 0) & shown)
+    change = _change(looks)
+    paper = filled([cut.ring], grid, shape)
+    reach, gap = disc(BAND_MM * px), disc(GAP_MM * px)
+    under = hidden & (cv2.dilate(paper, disc(UNDER_MM * px)) > 0)
+    band = ((cv2.dilate(paper, reach) > 0) & (cv2.erode(paper, reach) == 0)) | under
+    at = np.nonzero(band & usable)
+    floor_like = np.where(paper > 0, -MOST_LIKELY, MOST_LIKELY).astype(np.float32)
+    floor_like[band] = 0
+    margin = reach  # at first a thing that lies at the edge may be taken for paper too
+    for _ in range(ROUNDS):
+        within = (cv2.erode(paper, margin) > 0) & usable
+        beyond = (cv2.dilate(paper, gap) == 0) & usable & ~hidden
+        if not within.any() or not beyond.any():
+            break
+        as_paper, as_floor = _likely(looks, within, at), _likely(looks, beyond, at)
+        as_floor = np.where(under[at], card_like[at], as_floor)
+        as_paper = np.logaddexp(as_paper, np.log(STRAY_PAPER) + STRAY_LOG)
+        as_floor = np.logaddexp(as_floor, np.log(STRAY_FLOOR) + STRAY_LOG)
+        floor_like[at] = np.clip(as_floor - as_paper, -MOST_LIKELY, MOST_LIKELY)
+        usual = BORDER_STEP * float(np.median(change[within])) + 1e-3
+        costs = np.asarray(BORDER_COST / (1 + change / usual) + LEAST_COST, np.float32)
+        before, margin = paper, gap
+        paper = _largest(divided(A_WORD * floor_like, costs, never), px)
+        if not paper.any():
+            paper = before
+            break
+        if (paper != before).sum() < SETTLED_MM2 * px**2:
+            break
+    return Settled(border_of(paper > 0, grid), Field(grid.left, grid.top, 1 / px, floor_like))
+
+
+def _looks(fine: Raster, shrink: int) -> Colours:
+    """(H, W, 4) L, a, b and grain of a raster shrunk by a whole number."""
+    rows, columns = (length // shrink * shrink for length in fine.pixels.shape[:2])
+    size = columns // shrink, rows // shrink
+    lab = np.asarray(cv2.cvtColor(fine.pixels[:rows, :columns], cv2.COLOR_RGB2LAB), np.uint8)
+    # The median takes pencil lines out.
+    colour = cv2.medianBlur(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), 3)
+    light = np.ascontiguousarray(lab[..., 0])
+    detail = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
+    grain = cv2.resize(detail.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    grain = cv2.blur(cv2.medianBlur(grain, 5), (3, 3))
+    return np.dstack([colour.astype(np.float32), GRAIN_STEPS * np.log(grain + 0.5)])
+
+
+def _shown(fine: Raster, shape: tuple[int, ...]) -> Flags:
+    """(H, W) what of a raster is in the picture."""
+    seen = (fine.pixels.max(axis=2) > 0).astype(np.uint8)
+    small = cv2.resize(seen, shape[::-1], interpolation=cv2.INTER_NEAREST)
+    return cv2.erode(small, np.ones((5, 5), np.uint8)) > 0
+
+
+def _change(looks: Colours) -> Colours:
+    """(H, W) how much the colour changes there, squared."""
+    change = np.zeros(looks.shape[:2], np.float32)
+    for channel in range(3):
+        smooth = cv2.GaussianBlur(np.ascontiguousarray(looks[..., channel]), (0, 0), 0.7)
+        for way in ((1, 0), (0, 1)):
+            change += cv2.Sobel(smooth, cv2.CV_32F, *way, ksize=3, scale=0.125) ** 2
+    return change
+
+
+def _likely(looks: Colours, learned: Flags, at: Places) -> Floats:
+    """(N,) log density of places' looks (rows, columns) by those learned (H, W) from close by."""
+    rows, columns, count = looks.shape
+    first, second = np.triu_indices(count)
+    size = max(columns // MODEL_SHRINK, 1), max(rows // MODEL_SHRINK, 1)
+
+    def gathered(values: Colours) -> Colours:
+        small = cv2.resize(values * learned, size, interpolation=cv2.INTER_AREA)
+        near = NEAR_MM / PIXEL_MM / MODEL_SHRINK
+        far = cv2.GaussianBlur(small, (0, 0), FAR_TIMES * near)
+        everywhere = ALL_SHARE * small.mean()
+        return np.asarray(
+            cv2.GaussianBlur(small, (0, 0), near) + FAR_SHARE * far + everywhere, np.float32
+        )
+
+    weight = gathered(np.ones((rows, columns), np.float32)) + 1e-9
+    means = np.stack([gathered(looks[..., i]) / weight for i in range(count)], axis=-1)
+    spread = np.zeros((*weight.shape, count, count), np.float32)
+    for i, j in zip(first, second, strict=True):
+        together = gathered(looks[..., i] * looks[..., j]) / weight
+        spread[..., i, j] = spread[..., j, i] = together - means[..., i] * means[..., j]
+    spread += np.diag(LEAST_SPREAD**2).astype(np.float32)
+    down = np.minimum(at[0] * size[1] // rows, size[1] - 1)
+    across = np.minimum(at[1] * size[0] // columns, size[0] - 1)
+    # Only where the band passes; a triangle gives the distance and the determinant.
+    cells, which = np.unique(down * size[0] + across, return_inverse=True)
+    triangles = np.linalg.cholesky(spread.reshape(-1, count, count)[cells])
+    roots = np.linalg.inv(triangles)
+    away = looks[at] - means.reshape(-1, count)[cells][which]
+    distance = (np.einsum("nij,nj->ni", roots[which], away) ** 2).sum(axis=1)
+    size_of = np.log(np.diagonal(triangles, axis1=1, axis2=2)).sum(axis=1)[which]
+    return np.asarray(-distance / 2 - size_of, np.float64)
+
+
+def _card_like(looks: Colours, seen: Flags) -> Floats:
+    """(H, W) log density of places' looks by those seen of the cards, less what ``_likely`` omits.
+
+    A card is printed: its colours are counted, and only its grain is taken as normal.
+    """
+    if not seen.any():
+        return np.zeros(seen.shape)
+    counted, _ = np.histogramdd(looks[seen][:, :3], BINS, ((0, BIN * BINS),) * 3)
+    share = gaussian_filter(counted, 0.8) / counted.sum() / BIN**3
+    cell = np.clip(looks[..., :3] // BIN, 0, BINS - 1).astype(np.int64)
+    colour = np.log(share[cell[..., 0], cell[..., 1], cell[..., 2]] + RARE) + 1.5 * np.log(
+        2 * np.pi
+    )
+    grain, mean = looks[..., 3], looks[seen][:, 3].mean()
+    spread = np.hypot(looks[seen][:, 3].std(), LEAST_SPREAD[3])
+    return np.asarray(colour - ((grain - mean) / spread) ** 2 / 2 - np.log(spread))
+
+
+def _largest(mask: Flags, px: float) -> Mask:
+    """(H, W) the largest part without threads and holes."""
+    opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, disc(OPENING_MM * px))
+    contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    whole = np.zeros(mask.shape, np.uint8)
+    if contours:
+        cv2.drawContours(whole, [max(contours, key=cv2.contourArea)], -1, 1, cv2.FILLED)
+    return whole

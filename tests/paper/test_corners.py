@@ -1,0 +1,50 @@
+import cv2
+import numpy as np
+from shapely import Point, Polygon, box
+
+from digitize.paper.corners import _turns, with_corners
+from tests.paper.floors import BROWN, card_at, floor_with
+
+# A sheet with its upper right corner torn off, so that a point of 40 degrees stands out there.
+TORN = Polygon([(60, 60), (340, 60), (340, 200), (318, 182), (280, 250), (60, 250)])
+
+
+def ring_of(shape, step=2.0):
+    return np.array(shape.exterior.segmentize(step).coords[:-1])
+
+
+def rounded(shape, radius_mm):
+    return shape.buffer(-radius_mm).buffer(2 * radius_mm).buffer(-radius_mm)
+
+
+def test_rounded_corners_and_a_narrow_point_become_sharp():
+    fine, _ = floor_with((ring_of(TORN), BROWN), size_mm=(310, 400))
+    rough = ring_of(rounded(TORN, 5))
+    tip = Point(340, 200)
+    assert Polygon(rough).exterior.distance(tip) > 4
+    found = Polygon(with_corners(fine, rough, ()))
+    for corner in TORN.exterior.coords:
+        assert found.exterior.distance(Point(corner)) < 1.2
+    assert found.symmetric_difference(TORN).area < 60
+
+
+def test_a_fleck_at_the_edge_is_no_bay():
+    fine, _ = floor_with((ring_of(TORN), BROWN), size_mm=(310, 400))
+    at = fine.to_px(np.array([[60.0, 160.0]]))[0].round().astype(int)
+    cv2.circle(fine.pixels, at.tolist(), round(1.2 / fine.mm_per_px), (60, 30, 30), -1)
+    dented = TORN.difference(Point(58, 160).buffer(6))
+    found = Polygon(with_corners(fine, ring_of(dented), ()))
+    assert found.exterior.distance(Point(60, 160)) < 1
+
+
+def test_beside_a_card_nothing_is_changed():
+    fine, _ = floor_with((ring_of(TORN), BROWN), size_mm=(310, 400))
+    rough = ring_of(rounded(TORN, 5))
+    all_over = card_at(box(0, 0, 400, 310))
+    assert Polygon(with_corners(fine, rough, (all_over,))).equals(Polygon(rough))
+
+
+def test_turns_are_found_where_they_are():
+    places = _turns(ring_of(box(0, 0, 200, 100)))
+    assert sorted(map(tuple, places.tolist())) == [(0, 0), (0, 100), (200, 0), (200, 100)]
+    assert len(_turns(ring_of(Point(0, 0).buffer(80, quad_segs=64)))) == 0

@@ -1,0 +1,32 @@
+import numpy as np
+import pytest
+
+from digitize.paper.divide import divided
+
+
+@pytest.mark.parametrize(("likely", "kept"), [(2.5, False), (4.5, True)])
+def test_a_lone_place_is_overruled_if_its_border_costs_more_than_it_says(likely, kept):
+    """Worked by hand: one pixel's border is 2 + sqrt(2) = 3.41 long, as slopes are taken."""
+    floor_like = np.full((21, 21), 5.0, np.float32)
+    floor_like[10, 10] = -likely
+    found = divided(floor_like, np.ones((21, 21), np.float32), np.zeros((21, 21), bool))
+    assert found[10, 10] == kept
+    assert found.sum() == kept
+
+
+def test_a_border_runs_where_it_is_cheap():
+    """Nothing is known of the middle; the border is cheap in column 12."""
+    floor_like = np.zeros((20, 20), np.float32)
+    floor_like[:, :4], floor_like[:, 16:] = -5, 5
+    costs = np.ones((20, 20), np.float32)
+    costs[:, 12] = 0.1
+    found = divided(floor_like, costs, np.zeros((20, 20), bool))
+    assert found[:, :13].all()
+    assert not found[:, 13:].any()
+
+
+def test_what_can_be_no_paper_is_none():
+    never = np.zeros((20, 20), bool)
+    never[5:9] = True
+    found = divided(np.full((20, 20), -5, np.float32), np.ones((20, 20), np.float32), never)
+    assert np.array_equal(found, ~never)

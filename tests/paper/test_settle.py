@@ -1,0 +1,76 @@
+import cv2
+import numpy as np
+import pytest
+from shapely import Point, Polygon, box
+
+from digitize.paper.settle import settle
+from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
+
+PAPER = box(150, 120, 700, 520)
+
+
+def ring_of(shape):
+    return np.array(shape.exterior.coords[:-1])
+
+
+def furthest(ring, shape):
+    """How far ring and shape are apart at most, mm, but for its corners, which come to be round."""
+    corners = [Point(*corner) for corner in shape.exterior.coords]
+    along = [Point(*p) for p in shape.exterior.segmentize(3.0).coords]
+    away = [(Point(*p), shape.exterior) for p in ring] + [
+        (p, Polygon(ring).exterior) for p in along
+    ]
+    clear = [pair for pair in away if min(pair[0].distance(each) for each in corners) > 12]
+    return max(line.distance(point) for point, line in clear)
+
+
+@pytest.mark.parametrize("rough", [PAPER.buffer(9), PAPER.buffer(-9), PAPER.buffer(0)])
+def test_a_rough_border_comes_to_the_papers_edge(rough):
+    fine, _ = floor_with((ring_of(PAPER), BROWN))
+    settled = settle(fine, cut_at(ring_of(rough), PAPER))
+    assert furthest(settled.ring, PAPER) < 3.5
+    inside, outside = settled.floor_like.at(np.array([[400.0, 516.0], [400.0, 524.0]]))
+    assert inside < -1 < 1 < outside
+
+
+def test_a_floor_that_looks_like_the_paper_elsewhere_does_not_matter_here():
+    """Left of the paper, and not beside it, lies a board of its own brown."""
+    board = box(0, 0, 110, 700)
+    fine, _ = floor_with((ring_of(PAPER), BROWN), (ring_of(board), BROWN))
+    settled = settle(fine, cut_at(ring_of(PAPER.buffer(9)), PAPER))
+    assert furthest(settled.ring, PAPER) < 3.5
+
+
+def test_it_moves_no_further_than_the_cut_can_be_off():
+    """A roll of tape of much the paper's brown touches its edge."""
+    roll = box(400, 500, 520, 640)
+    fine, _ = floor_with((ring_of(PAPER), BROWN), (ring_of(roll), BROWN))
+    settled = settle(fine, cut_at(ring_of(PAPER), PAPER))
+    assert max(settled.ring[:, 1]) < 520 + 18
+
+
+def test_where_the_paper_lies_on_a_card_its_edge_is_found_on_it():
+    """The cut stops at a hand's breadth from what is surely seen of the card."""
+    sheet, seen, paper = box(40, 200, 250, 497), box(40, 200, 100, 497), box(150, 120, 700, 520)
+    printed = box(60, 215, 230, 480)
+    fine, _ = floor_with((ring_of(sheet), WHITE), size_mm=(640, 900))
+    black = np.round(fine.to_px(ring_of(printed))).astype(np.int32)
+    checks = np.zeros(fine.pixels.shape[:2], np.uint8)
+    cv2.fillPoly(checks, [black], 1)
+    rows, columns = np.indices(checks.shape) // 40
+    fine.pixels[(checks > 0) & ((rows + columns) % 2 == 0)] = 30
+    at = np.round(fine.to_px(ring_of(paper))).astype(np.int32)
+    cv2.fillPoly(fine.pixels, [at], BROWN)
+    rough = paper.difference(box(140, 190, 180, 507))
+    cut = cut_at(ring_of(rough), paper, (640, 900), cards=(card_at(sheet, seen),))
+    ring = settle(fine, cut).ring
+    on_card = ring[(ring[:, 0] < 300) & (ring[:, 1] > 215) & (ring[:, 1] < 480)]
+    assert len(on_card) > 100
+    assert np.abs(on_card[:, 0] - 150).max() < 4
+
+
+def test_where_nothing_is_learned_the_border_stays():
+    fine, _ = floor_with(size_mm=(300, 400))
+    crumb = box(200, 150, 203, 152)
+    ring = settle(fine, cut_at(ring_of(crumb), crumb, (300, 400))).ring
+    assert max(crumb.exterior.distance(Point(*p)) for p in ring) < 2

@@ -43,6 +43,7 @@ from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_coarseness,
+    about_cuts,
     about_faults,
     about_gapes,
     about_height,
@@ -193,6 +194,7 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
     """What the photos themselves give to say; ``at_edge`` is the outline's accuracy."""
     return (
         *about_repeats(scene.repeats),
+        *about_cuts(scene.floor.fit.problem.views, scene.asked.kept_camera is not None),
         *about_faults(scene.faults),
         *about_checks(scene.checks),
         *about_height(scene.surface, scene.outline, scene.asked.held_flat),

@@ -42,6 +42,7 @@ from digitize.floor import (
     put_together,
     rectify,
     refuse_contradiction,
+    refuse_lone_cut,
     refuse_misfit,
     refuse_other_focal,
     see_sheet,
@@ -169,6 +170,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     if kept_lens:
         refuse_misfit(floor, print_scale)
     else:
+        refuse_lone_cut(floor)
         refuse_other_focal(floor)
     grey = _grey(photos[0]) if asked.checks else np.zeros((0, 0), np.uint8)
     compared = compare_checks(floor, asked.checks, grey)
@@ -250,7 +252,9 @@ def _view(photo: Photo) -> View:
     if not found:
         raise why_no_card(photo.name, grey)
     height, width = grey.shape
-    return View(found, (width, height), photo.focal_px, photo.quarter_turns, photo.camera)
+    return View(
+        found, (width, height), photo.focal_px, photo.quarter_turns, photo.camera, photo.taken_px
+    )
 
 
 def _grey(photo: Photo) -> NDArray[np.uint8]:

@@ -22,7 +22,10 @@ from digitize.floor import (
     PrintSeen,
     Repeat,
     Surface,
+    View,
     best_card_place,
+    is_cut,
+    may_be_cut,
 )
 from digitize.plane import length_of
 from digitize.record import Point, Remark, Severity
@@ -46,6 +49,25 @@ def about_repeats(repeats: Sequence[Repeat]) -> tuple[Remark, ...]:
             severity="note",
         )
         for repeat in repeats
+    )
+
+
+def about_cuts(views: Sequence[View], lens_kept: bool) -> tuple[Remark, ...]:
+    """One remark on the photos that were cropped, or may have been, if no kept lens says better."""
+    found = [
+        f"photo {photo + 1} {'was' if is_cut(view) else 'may have been'} cropped"
+        for photo, view in enumerate(views)
+        if may_be_cut(view)
+    ]
+    if lens_kept or not found:
+        return ()
+    return (
+        Remark(
+            kind="picture-cropped",
+            words=f"{' and '.join(found)}, by its size and shape; its lens then goes by the cards "
+            "alone, and less surely: give photos as they were taken",
+            severity="note",
+        ),
     )
 
 

@@ -14,11 +14,13 @@ from digitize.floor import (
     Repeat,
     ScaleSeen,
     Surface,
+    View,
 )
 from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_coarseness,
+    about_cuts,
     about_faults,
     about_gapes,
     about_height,
@@ -51,6 +53,17 @@ def test_a_card_is_told_by_number_with_what_is_wrong_and_what_was_done():
         ("7",),
     ]
     assert {each.severity for each in (larger, smaller, lifted, moved)} == {"warning"}
+
+
+def test_cropped_photos_are_noted_once_with_how_sure_that_is():
+    whole, odd = View((), (4032, 3024)), View((), (4032, 2500))
+    cut = View((), (3024, 3024), taken_px=(4032, 3024))
+    (remark,) = about_cuts([whole, odd, cut], lens_kept=False)
+    assert remark.severity == "note" and remark.kind == "picture-cropped"
+    assert remark.words.startswith("photo 2 may have been cropped and photo 3 was cropped, by its")
+    assert not about_cuts([whole], lens_kept=False)
+    # A kept lens that goes with this shape knows better.
+    assert not about_cuts([odd], lens_kept=True)
 
 
 def test_two_cards_of_which_either_may_be_wrong_stop_the_job():

@@ -38,7 +38,7 @@ from digitize.pencil import (
 )
 from digitize.reading.entries import lines_and_tucks, note_of, points_of, scale_of, source_of
 from digitize.reading.scene import Asked, Scene, see_scene, views_of
-from digitize.record import Box, Pattern, Rectified, Remark, Role, Side
+from digitize.record import Box, Pattern, PrintDoubt, Rectified, Remark, Role, Side
 from digitize.remarks import (
     about_accuracy,
     about_checks,
@@ -171,6 +171,7 @@ def measure(
             scene.frame,
             scene.print_scale,
             at_edge,
+            print_doubt_of(scene),
             scene.faults,
             scene.checks,
             scene.asked.held_flat,
@@ -188,6 +189,16 @@ def measure(
     )
     contours = accuracy_contours(scene.accuracy, scene.outline)
     return Reading(with_remarks(derived(pattern)), raster, contours)
+
+
+def print_doubt_of(scene: Scene) -> PrintDoubt:
+    """What the cards' print leaves open, and what is left without that over the outline."""
+    beside = scene.accuracy(scene.outline, print_known=True)
+    return PrintDoubt(
+        relative=round(scene.print_relative, 6),
+        measured=scene.print_measured,
+        accuracy_beside_mm=round(float(beside.total_mm.max()), 3),
+    )
 
 
 def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:

@@ -131,8 +131,8 @@ class Scene:
     unsure: tuple[Floats, ...]
     pixels_per_mm: float
 
-    def accuracy(self, points: Floats) -> Accuracy:
-        """How far points (N, 2) may be off, 95 %."""
+    def accuracy(self, points: Floats, print_known: bool = False) -> Accuracy:
+        """How far points (N, 2) may be off, 95 %; or would be if the cards' print were known."""
         lift: Floats | float = self.asked.lift_mm
         if self.surface is not None:
             lift = NORMAL_95 * self.surface.sigma_at(points)
@@ -148,7 +148,7 @@ class Scene:
             self.frame.to_floor(self.outline),
             self.choice.at(self.outline),
             lift,
-            float(np.hypot(self.print_relative, doubts)),
+            float(np.hypot(0.0 if print_known else self.print_relative, doubts)),
         )
 
 

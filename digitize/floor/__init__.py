@@ -21,7 +21,7 @@ from digitize.floor.advice import best_card_place
 from digitize.floor.agreement import refuse_contradiction
 from digitize.floor.check import CheckDistance, Comparison, Mark, compare_checks, use_checks
 from digitize.floor.crop import is_cut, may_be_cut
-from digitize.floor.exif import refuse_lone_cut, refuse_other_focal
+from digitize.floor.exif import refuse_lone_cut, refuse_open_lens, refuse_other_focal
 from digitize.floor.faults import CardFault, doubt_of, solve_sound_floor
 from digitize.floor.frame import Bounds, Frame, Grid, Surface
 from digitize.floor.heights import solve_heights
@@ -110,6 +110,7 @@ __all__ = [
     "refuse_contradiction",
     "refuse_lone_cut",
     "refuse_misfit",
+    "refuse_open_lens",
     "refuse_other_focal",
     "see_sheet",
     "set_repeats_aside",

@@ -38,6 +38,30 @@ def refuse_other_focal(solution: FloorSolution) -> None:
             )
 
 
+def refuse_open_lens(solution: FloorSolution) -> None:
+    """Nothing, if one card alone leaves a lens that shows the whole picture.
+
+    Where EXIF does not name the lens, one card may take its own waves for a bend of the lens, so
+    strong that the picture's corners have no place on any floor.
+
+    Raises
+    ------
+    CameraError
+        If a photo's does not.
+    """
+    if len(solution.cards) > 1:
+        return
+    for photo, camera in enumerate(solution.cameras):
+        sensor = np.array(camera.size_px[:: -1 if camera.quarter_turns % 2 else 1])
+        corner = (sensor - 1) / 2 + np.abs(camera.lens[1:3])
+        if camera.sees_px() < np.hypot(*corner):
+            raise CameraError(
+                f"photo {photo + 1}: one card does not settle what the lens does out to the "
+                "picture's corners: lay more cards beside the paper, keep the camera with digitize "
+                "camera, or give the phone's own file, which names its lens"
+            )
+
+
 def refuse_lone_cut(solution: FloorSolution) -> None:
     """Nothing, if one card alone is not all that tells of a picture that EXIF shows to be cut.
 

@@ -225,6 +225,7 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
             scene.choice.at(scene.outline),
             scene.print_measured,
             scene.asked.held_flat,
+            scene.asked.kept_camera is not None,
         ),
         *about_outline(scene.outline, scene.unsure),
         *about_coarseness(scene.pixels_per_mm, TUCK_PIXELS_PER_MM),

@@ -44,6 +44,7 @@ from digitize.floor import (
     refuse_contradiction,
     refuse_lone_cut,
     refuse_misfit,
+    refuse_open_lens,
     refuse_other_focal,
     see_sheet,
     set_repeats_aside,
@@ -171,6 +172,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         refuse_misfit(floor, print_scale)
     else:
         refuse_lone_cut(floor)
+        refuse_open_lens(floor)
         refuse_other_focal(floor)
     grey = _grey(photos[0]) if asked.checks else np.zeros((0, 0), np.uint8)
     compared = compare_checks(floor, asked.checks, grey)

@@ -186,6 +186,7 @@ def about_accuracy(
     seen_by: NDArray[np.int64],
     print_measured: bool,
     held_flat: bool,
+    lens_kept: bool,
 ) -> tuple[Remark, ...]:
     """What to do, if points at the paper's edge may be off by more than the tolerance.
 
@@ -221,7 +222,7 @@ def about_accuracy(
     if total > tolerance_mm:
         parts = _parts(accuracy, worst)
         largest = max(parts, key=lambda part: parts[part])
-        remedy = _remedy(largest, parts, floor, frame, outline, seen_by)
+        remedy = _remedy(largest, parts, floor, frame, outline, seen_by, lens_kept)
         remarks.append(
             Remark(
                 kind="accuracy",
@@ -254,13 +255,17 @@ def _remedy(
     frame: Frame,
     outline: Floats,
     seen_by: NDArray[np.int64],
+    lens_kept: bool,
 ) -> str:
     """What to do about the largest of the parts."""
     if largest == "the cards":
         place, radius = best_card_place(floor, frame, outline, seen_by)
+        # One card alone tells its tilt and the lens badly apart.
+        lone = len(floor.cards) == 1 and not lens_kept
+        beside = ", or keep the camera with digitize camera" if lone else ""
         if radius < WORTH_A_CARD * parts[largest]:
-            return f"lay a card {place}; that part would then be {radius:.1f} mm"
-        return "take a second photo from another side"
+            return f"lay a card {place}; that part would then be {radius:.1f} mm{beside}"
+        return f"take a second photo from another side{beside}"
     if largest == "the cards' print":
         return "give a taped check distance"
     if len(floor.cameras) == 1:

@@ -166,7 +166,16 @@ MISTAKES = [
     ("solve.py", "CUT_FOCAL = 3**-0.5", "CUT_FOCAL = 1 / 3"),
     ("solve.py", "CUT_CENTRE = 1 / 6", "CUT_CENTRE = 1 / 12"),
     ("solve.py", "photo if is_cut(view) else None", "None if is_cut(view) else None"),
-    ("exif.py", "if len(solution.cards) > 1:", "if len(solution.cards) > 2:"),
+    ("camera.py", "np.roots([7 * k3, 5 * k2, 3 * k1, 1.0])", "np.roots([k3, k2, k1, 1.0])"),
+    ("camera.py", "self.lens[0] * square**0.5", "self.lens[0] * square"),
+    ("camera.py", "turns.min()", "turns.max()"),
+    ("exif.py", "(sensor - 1) / 2 + np.abs(camera.lens[1:3])", "(sensor - 1) / 2"),
+    ("exif.py", "camera.quarter_turns % 2 else 1", "0 else 1"),
+    (
+        "exif.py",
+        "if len(solution.cards) > 1:\n        return\n    for photo, view",
+        "if len(solution.cards) > 2:\n        return\n    for photo, view",
+    ),
     (
         "photo.py",
         "_PIXELS_ACROSS, _PIXELS_DOWN = 0xA002, 0xA003",

@@ -10,6 +10,7 @@ from shapely.ops import unary_union
 
 from digitize.compare.growth import Growth, growth_in
 from digitize.compare.marks import marks_of
+from digitize.compare.sizes import size_doubt
 from digitize.compare.tucks import TuckPair, pairs_of
 from digitize.errors import CompareError
 from digitize.plane import STEP_MM, Marks, Nearest, Placement, laid_on, nearest_in, runs_of
@@ -91,7 +92,8 @@ class Comparison:
 
     ``other`` has been flipped over if ``mirror`` says so.
     ``growth`` is of the paper since, where both are readings of one paper; it is taken out of the
-    deviations. Both together are within ``accuracy_mm`` of true size (95 %), beside lines' sigma.
+    deviations. Both together are within ``accuracy_mm`` of true size (95 %), beside lines' sigma;
+    of each other's size where the print of ``shared_cards``, by number, was left out.
     ``gaps`` are, for each of the other's lines, the longest stretch the first has nothing like.
     """
 
@@ -103,6 +105,7 @@ class Comparison:
     gaps: tuple[Gap, ...]
     accuracy_mm: float
     growth: Growth | None
+    shared_cards: tuple[int, ...] = ()
 
     @property
     def covered(self) -> float:
@@ -148,9 +151,12 @@ def compared(
         _gap(line.id, line.role, laid.points[laid.lines == index], back[laid.lines == index])
         for index, line in enumerate(theirs)
     )
-    accuracy_mm = _accuracy(pattern, other)
-    growth = growth_in(placement, mine.points, accuracy_mm) if growing else None
-    return Comparison(pattern, other, mirror, deviations, tucks, gaps, accuracy_mm, growth)
+    # A paper that has had time to grow may be read by cards that were printed since.
+    size = size_doubt(pattern, other, None if growing else placement)
+    growth = growth_in(placement, mine.points, size.mm) if growing else None
+    return Comparison(
+        pattern, other, mirror, deviations, tucks, gaps, size.mm, growth, size.shared_cards
+    )
 
 
 def _marks(pattern: Pattern, lines: list[Line]) -> Marks:
@@ -167,10 +173,6 @@ def _marks(pattern: Pattern, lines: list[Line]) -> Marks:
 def metal_lines(pattern: Pattern) -> list[Line]:
     """The lines that are the metal's, not the paper's."""
     return [line for line in pattern.lines if line.role in KINDS and line.length > 2 * STEP_MM]
-
-
-def _accuracy(*patterns: Pattern) -> float:
-    return float(np.hypot.reduce([p.scale.accuracy_mm if p.scale else 0.0 for p in patterns]))
 
 
 def _part(marks: Marks, index: int) -> Marks:

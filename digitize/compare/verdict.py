@@ -72,9 +72,25 @@ def verdict_on(comparison: Comparison, tolerance_mm: float = TOLERANCE_MM) -> Ve
             ),
         )
     if found:
-        return Verdict("different", tuple(words for _, words in sorted(found, reverse=True)))
+        found_words = tuple(words for _, words in sorted(found, reverse=True))
+        return Verdict("different", (*found_words, *_shared(comparison)))
     doubts = _doubts(comparison, tolerance_mm)
-    return Verdict("cannot tell", doubts) if doubts else Verdict("same", _left_out(comparison))
+    says: Literal["same", "cannot tell"] = "cannot tell" if doubts else "same"
+    return Verdict(says, (*(doubts or _left_out(comparison)), *_shared(comparison)))
+
+
+def _shared(comparison: Comparison) -> tuple[str, ...]:
+    """That the cards' print was left out, if it was, and what that rests on."""
+    cards = ", ".join(str(number) for number in comparison.shared_cards)
+    return (
+        (
+            f"both were read by cards {cards}, so that what their print leaves open is the same in "
+            "both and was left out; if they were printed anew between, give what the rules of each "
+            "print read",
+        )
+        if cards
+        else ()
+    )
 
 
 def _left_out(comparison: Comparison) -> tuple[str, ...]:
@@ -154,8 +170,9 @@ def _doubts(comparison: Comparison, tolerance_mm: float) -> tuple[str, ...]:
                 f"give or take {SURE * pair.sigma:.1f} mm"
             )
     if near and comparison.accuracy_mm > tolerance_mm / 2:
+        whose = "each other's" if comparison.shared_cards else "true"
         doubts.append(
-            f"together both readings are within {comparison.accuracy_mm:.1f} mm of true size: "
+            f"together both readings are within {comparison.accuracy_mm:.1f} mm of {whose} size: "
             "read them from three photos, or give a taped check distance"
         )
     return tuple(doubts)

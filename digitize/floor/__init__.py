@@ -20,7 +20,8 @@ from digitize.floor.accuracy import (
 from digitize.floor.advice import best_card_place
 from digitize.floor.agreement import refuse_contradiction
 from digitize.floor.check import CheckDistance, Comparison, Mark, compare_checks, use_checks
-from digitize.floor.exif import refuse_other_focal
+from digitize.floor.crop import is_cut, may_be_cut
+from digitize.floor.exif import refuse_lone_cut, refuse_open_lens, refuse_other_focal
 from digitize.floor.faults import CardFault, doubt_of, solve_sound_floor
 from digitize.floor.frame import Bounds, Frame, Grid, Surface
 from digitize.floor.heights import solve_heights
@@ -96,8 +97,10 @@ __all__ = [
     "choose_photos",
     "compare_checks",
     "doubt_of",
+    "is_cut",
     "keep_camera",
     "lens_for",
+    "may_be_cut",
     "open_photo",
     "pixel_size_mm",
     "print_doubt",
@@ -105,7 +108,9 @@ __all__ = [
     "put_together",
     "rectify",
     "refuse_contradiction",
+    "refuse_lone_cut",
     "refuse_misfit",
+    "refuse_open_lens",
     "refuse_other_focal",
     "see_sheet",
     "set_repeats_aside",

@@ -61,6 +61,20 @@ class Camera:
         rays = rays @ np.linalg.inv(plane).T
         return np.asarray(rays[:, :2] / rays[:, 2:])
 
+    def sees_px(self) -> float:
+        """How far from the principal point the lens shows anything, px; what is further out in a
+        picture has no place in the world by this lens.
+
+        Its radial curve r (1 + k1 r^2 + k2 r^4 + k3 r^6) turns back where its slope is none.
+        """
+        k1, k2, k3 = self.lens[3:6]
+        squares = np.roots([7 * k3, 5 * k2, 3 * k1, 1.0])
+        turns = squares.real[(np.abs(squares.imag) < 1e-9) & (squares.real > 0)]
+        if not turns.size:
+            return float("inf")
+        square = float(turns.min())
+        return float(self.lens[0] * square**0.5 * (1 + square * (k1 + square * (k2 + square * k3))))
+
     def foot(self) -> Floats:
         """(3,) the camera's place in the floor frame, mm; the third is its height."""
         rotation = cv2.Rodrigues(self.pose[:3])[0]

@@ -1,10 +1,11 @@
-"""What EXIF says of a lens against what the cards say of it."""
+"""What EXIF says of a lens and a picture, against what the cards say of them."""
 
 import numpy as np
 
 from digitize.errors import CameraError
 from digitize.floor.camera import LENS_TERMS
-from digitize.floor.solve import FOCAL_PRIOR, FloorSolution
+from digitize.floor.crop import is_cut, told_cut
+from digitize.floor.solve import FloorSolution
 
 CONTRADICTION = 4.0  # sigmas
 LEAST = 0.05  # of EXIF's sigma: cards that tell nothing of the lens leave it to rounding
@@ -27,11 +28,56 @@ def refuse_other_focal(solution: FloorSolution) -> None:
             continue
         at = problem.lens_of[photo] * LENS_TERMS
         solved = float(fit.parameters[at])
-        prior = FOCAL_PRIOR * view.focal_px
+        prior = 1 / float(problem.lens_priors[problem.lens_of[photo]][1][0, 0])
         sigma = float(np.sqrt(max(prior**2 - fit.covariance[at, at], (LEAST * prior) ** 2)))
         if abs(solved - view.focal_px) > CONTRADICTION * sigma:
             raise CameraError(
                 f"photo {photo + 1}: EXIF gives a focal length of {view.focal_px:.0f} px, and the "
                 f"cards show one of {solved:.0f} px; the picture was cropped, enlarged or edited "
                 "since: give the phone's own file"
+            )
+
+
+def refuse_open_lens(solution: FloorSolution) -> None:
+    """Nothing, if one card alone leaves a lens that shows the whole picture.
+
+    Where EXIF does not name the lens, one card may take its own waves for a bend of the lens, so
+    strong that the picture's corners have no place on any floor.
+
+    Raises
+    ------
+    CameraError
+        If a photo's does not.
+    """
+    if len(solution.cards) > 1:
+        return
+    for photo, camera in enumerate(solution.cameras):
+        sensor = np.array(camera.size_px[:: -1 if camera.quarter_turns % 2 else 1])
+        corner = (sensor - 1) / 2 + np.abs(camera.lens[1:3])
+        if camera.sees_px() < np.hypot(*corner):
+            raise CameraError(
+                f"photo {photo + 1}: one card does not settle what the lens does out to the "
+                "picture's corners: lay more cards beside the paper, keep the camera with digitize "
+                "camera, or give the phone's own file, which names its lens"
+            )
+
+
+def refuse_lone_cut(solution: FloorSolution) -> None:
+    """Nothing, if one card alone is not all that tells of a picture that EXIF shows to be cut.
+
+    One card hardly tells where in a cut picture the lens's middle lies, and the paper's size goes
+    by that; with two and more it is solved.
+
+    Raises
+    ------
+    CameraError
+        If a photo is so; it names both sizes.
+    """
+    if len(solution.cards) > 1:
+        return
+    for photo, view in enumerate(solution.fit.problem.views):
+        if is_cut(view):
+            raise CameraError(
+                f"photo {photo + 1}: {told_cut(view)}, and one card cannot make up for that: give "
+                "the photo as it was taken, or lay more cards beside the paper"
             )

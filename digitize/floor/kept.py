@@ -10,6 +10,7 @@ from scipy.stats import chi2, norm
 
 from digitize.errors import CameraError
 from digitize.floor.camera import LENS_TERMS
+from digitize.floor.crop import is_cut, told_cut
 from digitize.floor.solve import FloorSolution, KeptLens, PrintScale, solve_floor
 from digitize.floor.start import View
 
@@ -49,6 +50,9 @@ def keep_camera(solution: FloorSolution) -> KeptCamera:
         If the photos are of several cameras or zooms, or do not settle the lens.
     """
     problem = solution.fit.problem
+    for photo, view in enumerate(problem.views):
+        if is_cut(view):
+            raise _was_cut(photo, view)
     if len(problem.lens_priors) > 1:
         raise CameraError(
             "the photos are of different cameras, zooms or sizes; give shots of one camera at one "
@@ -134,6 +138,8 @@ def lens_for(camera: KeptCamera, views: Sequence[View]) -> KeptLens:
         width, height = _sensor_size(view)
         widths.add(width)
         name = f"photo {index + 1}"
+        if is_cut(view):
+            raise _was_cut(index, view)
         if abs(width * camera.height_px / (height * camera.width_px) - 1) > 0.01:
             raise CameraError(
                 f"{name}: its picture is {width} x {height} px, not the shape of the kept "
@@ -186,6 +192,14 @@ def refuse_misfit(solution: FloorSolution, print_scale: PrintScale | None = None
         square = apart[solved] @ np.linalg.solve(doubt[np.ix_(solved, solved)], apart[solved])
         if square > chi2.isf(2 * norm.sf(MISFIT), len(solved)):
             raise contradiction()
+
+
+def _was_cut(photo: int, view: View) -> CameraError:
+    """What is said of a picture that cannot show what its camera's whole picture does."""
+    return CameraError(
+        f"photo {photo + 1}: {told_cut(view)}, and a kept camera is one of whole pictures: give "
+        "the photo as it was taken"
+    )
 
 
 def contradiction() -> CameraError:

@@ -17,7 +17,9 @@ MOST_MEGAPIXELS = 120
 SHORTEST_SIDE_PX = 600
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
 _ORIENTATION, _QUARTER_TURNS = 0x0112, {3: 2, 6: 1, 8: 3}
-_MAKE, _MODEL, _DETAILS, _TAKEN, _EQUIVALENT = 0x010F, 0x0110, 0x8769, 0x9003, 0xA405  # Exif 2.32
+# Exif 2.32
+_MAKE, _MODEL, _DETAILS, _TAKEN, _EQUIVALENT = 0x010F, 0x0110, 0x8769, 0x9003, 0xA405
+_PIXELS_ACROSS, _PIXELS_DOWN = 0xA002, 0xA003
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,8 @@ class Photo:
     focal_px : focal length from EXIF's 35 mm equivalent, or None.
     camera, taken : as EXIF gives them, or None.
     quarter_turns : clockwise turns that brought the sensor's picture upright.
+    taken_px : the width and height at which EXIF says that it was taken, before it was turned
+        upright, or None. A copy, smaller or cut, often still has those of the whole.
     """
 
     name: str
@@ -39,6 +43,7 @@ class Photo:
     camera: str | None
     taken: str | None
     quarter_turns: int = 0
+    taken_px: tuple[int, int] | None = None
 
 
 def open_photo(name: str, content: bytes) -> Photo:
@@ -90,7 +95,15 @@ def open_photo(name: str, content: bytes) -> Photo:
         camera=" ".join(word for word in words if word) or None,
         taken=_iso_time(str(details.get(_TAKEN, ""))),
         quarter_turns=_QUARTER_TURNS.get(exif.get(_ORIENTATION, 1), 0),
+        taken_px=_size_px(details.get(_PIXELS_ACROSS), details.get(_PIXELS_DOWN)),
     )
+
+
+def _size_px(across: object, down: object) -> tuple[int, int] | None:
+    """A size as EXIF gives it; None where it is missing or cannot be one."""
+    if isinstance(across, int) and isinstance(down, int) and across > 0 and down > 0:
+        return across, down
+    return None
 
 
 def _iso_time(exif_time: str) -> str | None:

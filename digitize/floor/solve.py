@@ -4,11 +4,11 @@ All checker corners of all cards in all photos are fitted at once. The floor is 
 mm; the first card lies at its origin, unturned. Unknown are each photo's pose, a lens for each
 camera and zoom, each other card's place and turn, and, once all that is near, how unevenly each
 card lies. Weak priors stand in for what the corners cannot carry: with one card the lens stays near
-what EXIF or a usual phone says, with four the corners settle it; a kept camera's own uncertainty
-takes the priors' place. Finer lens terms are let in only where the corners ask for them by
-Schwarz's criterion (G. Schwarz, "Estimating the dimension of a model", 1978). The inverse of the
-normal matrix is the covariance that every later figure rests on (Triggs et al., "Bundle adjustment:
-a modern synthesis", 2000).
+what EXIF or a usual phone says, less near where the picture may have been cropped, with four the
+corners settle it; a kept camera's own uncertainty takes the priors' place. Finer lens terms are let
+in only where the corners ask for them by Schwarz's criterion (G. Schwarz, "Estimating the dimension
+of a model", 1978). The inverse of the normal matrix is the covariance that every later figure rests
+on (Triggs et al., "Bundle adjustment: a modern synthesis", 2000).
 """
 
 from collections.abc import Sequence
@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor.camera import LENS_TERMS, Camera
+from digitize.floor.crop import is_cut, may_be_cut
 from digitize.floor.photo import FULL_FRAME_DIAGONAL_MM
 from digitize.floor.problem import CARD_TERMS, PLACE_TERMS, Problem, Sight
 from digitize.floor.start import Start, View, start_from
@@ -31,6 +32,12 @@ USUAL_EQUIVALENT_MM = 26.0  # of a phone's main camera; common practice, no sour
 FOCAL_PRIOR = 0.04  # relative, when EXIF gives it: rounded to a mm, and the phone crops
 FOCAL_PRIOR_UNKNOWN = 0.2
 CENTRE_PRIOR = 0.006  # of the picture's longer side
+# A cut leaves out up to as much again as it shows, a share c of it, evenly between 0 and 1 (common
+# practice, no source), from anywhere in the whole. The focal length is 1 + c times what it would be
+# for a whole picture of the cut's size, and the root mean square of c is the root of 1/3; the
+# middle lies off by up to c / 2 either way, and its root mean square is that of c / 2 over root 3.
+CUT_FOCAL = 3**-0.5
+CUT_CENTRE = 1 / 6
 RADIAL_PRIOR = 0.05, 0.05, 0.03
 ASKEW_PRIOR = 0.001
 RADIAL_PRIOR_UNKNOWN = 0.2, 0.2, 0.1  # without EXIF, which phones write; common practice
@@ -196,7 +203,10 @@ def _begin(
     views: Sequence[View], scale: Floats, kept: KeptLens | None
 ) -> tuple[Start, tuple[int, ...], tuple[tuple[Floats, Floats], ...]]:
     """The start that lays the cards down best, each photo's lens, and the lenses' priors."""
-    keys = [(v.camera, v.focal_px, *v.size_px[:: -1 if v.quarter_turns % 2 else 1]) for v in views]
+    # Pictures that are known to be cut may each be cut elsewhere.
+    cuts = [photo if is_cut(view) else None for photo, view in enumerate(views)]
+    sizes = [view.size_px[:: -1 if view.quarter_turns % 2 else 1] for view in views]
+    keys = [(v.camera, v.focal_px, *each) for v, *each in zip(views, sizes, cuts, strict=True)]
     if kept is not None:
         keys = keys[:1] * len(views)
     names = list(dict.fromkeys(keys))
@@ -209,8 +219,10 @@ def _begin(
         focal = view.focal_px or usual
         terms = np.zeros(LENS_TERMS)
         terms[0] = focal
-        spread = focal * (FOCAL_PRIOR if view.focal_px else FOCAL_PRIOR_UNKNOWN)
-        centre = CENTRE_PRIOR * long_side
+        cut = may_be_cut(view)
+        told = FOCAL_PRIOR if view.focal_px else FOCAL_PRIOR_UNKNOWN
+        spread = focal * float(np.hypot(told, cut * CUT_FOCAL))
+        centre = long_side * float(np.hypot(CENTRE_PRIOR, cut * CUT_CENTRE))
         radial = RADIAL_PRIOR if view.focal_px else RADIAL_PRIOR_UNKNOWN
         sigmas = np.array([spread, centre, centre, *radial, ASKEW_PRIOR, ASKEW_PRIOR])
         priors.append((terms, np.diag(1 / sigmas)))

@@ -32,6 +32,7 @@ class View:
     quarter_turns : clockwise turns that brought the sensor's picture upright.
     camera : the camera's name from EXIF, or None. Photos with the same name, focal length and
         sensor size share a lens.
+    taken_px : the size at which EXIF says that it was taken, as the sensor lay, or None.
     """
 
     cards: tuple[FoundCard, ...]
@@ -39,6 +40,7 @@ class View:
     focal_px: float | None = None
     quarter_turns: int = 0
     camera: str | None = None
+    taken_px: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)

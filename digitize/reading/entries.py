@@ -17,6 +17,7 @@ from digitize.record import (
     Line,
     Note,
     PrintCorrection,
+    PrintDoubt,
     Role,
     Scale,
     Source,
@@ -54,6 +55,7 @@ def scale_of(
     frame: Frame,
     print_scale: PrintScale,
     accuracy: Accuracy,
+    print_doubt: PrintDoubt,
     faults: Sequence[CardFault],
     checks: Sequence[Comparison],
     held_flat: bool,
@@ -80,6 +82,7 @@ def scale_of(
         accuracy_print_mm=round(float(accuracy.print_mm[worst]), 3),
         accuracy_flatness_mm=round(float(accuracy.flatness_mm[worst]), 3),
         held_flat=held_flat,
+        print_doubt=print_doubt,
         checks=tuple(
             Check(
                 between=check.names,

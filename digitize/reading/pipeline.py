@@ -38,11 +38,12 @@ from digitize.pencil import (
 )
 from digitize.reading.entries import lines_and_tucks, note_of, points_of, scale_of, source_of
 from digitize.reading.scene import Asked, Scene, see_scene, views_of
-from digitize.record import Box, Pattern, Rectified, Remark, Role, Side
+from digitize.record import Box, Pattern, PrintDoubt, Rectified, Remark, Role, Side
 from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_coarseness,
+    about_cuts,
     about_faults,
     about_gapes,
     about_height,
@@ -170,6 +171,7 @@ def measure(
             scene.frame,
             scene.print_scale,
             at_edge,
+            print_doubt_of(scene),
             scene.faults,
             scene.checks,
             scene.asked.held_flat,
@@ -189,10 +191,21 @@ def measure(
     return Reading(with_remarks(derived(pattern)), raster, contours)
 
 
+def print_doubt_of(scene: Scene) -> PrintDoubt:
+    """What the cards' print leaves open, and what is left without that over the outline."""
+    beside = scene.accuracy(scene.outline, print_known=True)
+    return PrintDoubt(
+        relative=round(scene.print_relative, 6),
+        measured=scene.print_measured,
+        accuracy_beside_mm=round(float(beside.total_mm.max()), 3),
+    )
+
+
 def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
     """What the photos themselves give to say; ``at_edge`` is the outline's accuracy."""
     return (
         *about_repeats(scene.repeats),
+        *about_cuts(scene.floor.fit.problem.views, scene.asked.kept_camera is not None),
         *about_faults(scene.faults),
         *about_checks(scene.checks),
         *about_height(scene.surface, scene.outline, scene.asked.held_flat),
@@ -212,6 +225,7 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
             scene.choice.at(scene.outline),
             scene.print_measured,
             scene.asked.held_flat,
+            scene.asked.kept_camera is not None,
         ),
         *about_outline(scene.outline, scene.unsure),
         *about_coarseness(scene.pixels_per_mm, TUCK_PIXELS_PER_MM),

@@ -42,7 +42,9 @@ from digitize.floor import (
     put_together,
     rectify,
     refuse_contradiction,
+    refuse_lone_cut,
     refuse_misfit,
+    refuse_open_lens,
     refuse_other_focal,
     see_sheet,
     set_repeats_aside,
@@ -130,8 +132,8 @@ class Scene:
     unsure: tuple[Floats, ...]
     pixels_per_mm: float
 
-    def accuracy(self, points: Floats) -> Accuracy:
-        """How far points (N, 2) may be off, 95 %."""
+    def accuracy(self, points: Floats, print_known: bool = False) -> Accuracy:
+        """How far points (N, 2) may be off, 95 %; or would be if the cards' print were known."""
         lift: Floats | float = self.asked.lift_mm
         if self.surface is not None:
             lift = NORMAL_95 * self.surface.sigma_at(points)
@@ -147,7 +149,7 @@ class Scene:
             self.frame.to_floor(self.outline),
             self.choice.at(self.outline),
             lift,
-            float(np.hypot(self.print_relative, doubts)),
+            float(np.hypot(0.0 if print_known else self.print_relative, doubts)),
         )
 
 
@@ -169,6 +171,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     if kept_lens:
         refuse_misfit(floor, print_scale)
     else:
+        refuse_lone_cut(floor)
+        refuse_open_lens(floor)
         refuse_other_focal(floor)
     grey = _grey(photos[0]) if asked.checks else np.zeros((0, 0), np.uint8)
     compared = compare_checks(floor, asked.checks, grey)
@@ -250,7 +254,9 @@ def _view(photo: Photo) -> View:
     if not found:
         raise why_no_card(photo.name, grey)
     height, width = grey.shape
-    return View(found, (width, height), photo.focal_px, photo.quarter_turns, photo.camera)
+    return View(
+        found, (width, height), photo.focal_px, photo.quarter_turns, photo.camera, photo.taken_px
+    )
 
 
 def _grey(photo: Photo) -> NDArray[np.uint8]:

@@ -86,12 +86,24 @@ class Check(_Record):
     used: bool = False
 
 
+class PrintDoubt(_Record):
+    """How far the size of the cards' print may be off (95 %, a share), whether a rule or a tape
+    told it, and what ``accuracy_mm`` would be if it were known: readings by the same cards share
+    the print's error, and only the rest is between them.
+    """
+
+    relative: float
+    measured: bool
+    accuracy_beside_mm: float
+
+
 class Scale(_Record):
     """How the photo was brought to true size, and how well.
 
     ``accuracy_mm`` is the 95 % radius at the outline's worst point after the best rigid fit:
     the root sum of squares of the three parts named beside it. ``held_flat``: the user said that
     the paper was weighted or pinned flat all round, and the part for flatness goes by that.
+    ``print_doubt`` is None in records of 0.2.0 and before.
     """
 
     cards: tuple[CardSeen, ...]
@@ -104,6 +116,7 @@ class Scale(_Record):
     held_flat: bool = False
     cards_left_out: tuple[int, ...] = ()
     checks: tuple[Check, ...] = ()
+    print_doubt: PrintDoubt | None = None
 
 
 class CurvePiece(_Record):

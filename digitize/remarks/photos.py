@@ -22,7 +22,10 @@ from digitize.floor import (
     PrintSeen,
     Repeat,
     Surface,
+    View,
     best_card_place,
+    is_cut,
+    may_be_cut,
 )
 from digitize.plane import length_of
 from digitize.record import Point, Remark, Severity
@@ -46,6 +49,25 @@ def about_repeats(repeats: Sequence[Repeat]) -> tuple[Remark, ...]:
             severity="note",
         )
         for repeat in repeats
+    )
+
+
+def about_cuts(views: Sequence[View], lens_kept: bool) -> tuple[Remark, ...]:
+    """One remark on the photos that were cropped, or may have been, if no kept lens says better."""
+    found = [
+        f"photo {photo + 1} {'was' if is_cut(view) else 'may have been'} cropped"
+        for photo, view in enumerate(views)
+        if may_be_cut(view)
+    ]
+    if lens_kept or not found:
+        return ()
+    return (
+        Remark(
+            kind="picture-cropped",
+            words=f"{' and '.join(found)}, by its size and shape; its lens then goes by the cards "
+            "alone, and less surely: give photos as they were taken",
+            severity="note",
+        ),
     )
 
 
@@ -164,6 +186,7 @@ def about_accuracy(
     seen_by: NDArray[np.int64],
     print_measured: bool,
     held_flat: bool,
+    lens_kept: bool,
 ) -> tuple[Remark, ...]:
     """What to do, if points at the paper's edge may be off by more than the tolerance.
 
@@ -199,7 +222,7 @@ def about_accuracy(
     if total > tolerance_mm:
         parts = _parts(accuracy, worst)
         largest = max(parts, key=lambda part: parts[part])
-        remedy = _remedy(largest, parts, floor, frame, outline, seen_by)
+        remedy = _remedy(largest, parts, floor, frame, outline, seen_by, lens_kept)
         remarks.append(
             Remark(
                 kind="accuracy",
@@ -232,13 +255,17 @@ def _remedy(
     frame: Frame,
     outline: Floats,
     seen_by: NDArray[np.int64],
+    lens_kept: bool,
 ) -> str:
     """What to do about the largest of the parts."""
     if largest == "the cards":
         place, radius = best_card_place(floor, frame, outline, seen_by)
+        # One card alone tells its tilt and the lens badly apart.
+        lone = len(floor.cards) == 1 and not lens_kept
+        beside = ", or keep the camera with digitize camera" if lone else ""
         if radius < WORTH_A_CARD * parts[largest]:
-            return f"lay a card {place}; that part would then be {radius:.1f} mm"
-        return "take a second photo from another side"
+            return f"lay a card {place}; that part would then be {radius:.1f} mm{beside}"
+        return f"take a second photo from another side{beside}"
     if largest == "the cards' print":
         return "give a taped check distance"
     if len(floor.cameras) == 1:

@@ -17,8 +17,12 @@ from tests.scene import Floor, Shot
 runner = CliRunner(env={"COLUMNS": "130"})
 
 
-def saved(path, pixels, quality=90):
-    Image.fromarray(pixels).save(path, quality=quality)
+def saved(path, pixels, quality=90, taken_px=None):
+    exif = Image.Exif()
+    if taken_px:
+        details = exif.get_ifd(0x8769)
+        details[0xA002], details[0xA003] = taken_px
+    Image.fromarray(pixels).save(path, quality=quality, exif=exif)
     return path
 
 
@@ -34,7 +38,8 @@ def scenes(tmp_path_factory):
     (folder / "cut.jpg").write_bytes(whole[:400_000])
     (folder / "words.jpg").write_text("these are words")
     Image.new("L", (20000, 10000)).save(folder / "huge.png")
-    blurred = cv2.GaussianBlur(with_card.photograph(shot), (0, 0), 12)
+    pixels = with_card.photograph(shot)
+    blurred = cv2.GaussianBlur(pixels, (0, 0), 12)
     return {
         "words": (folder / "words.jpg", 10, "not a picture"),
         "cut": (folder / "cut.jpg", 11, "cut short"),
@@ -43,11 +48,16 @@ def scenes(tmp_path_factory):
         "black": (saved(folder / "black.jpg", np.zeros((1512, 2016, 3), np.uint8)), 14, "light"),
         "blurred": (saved(folder / "blurred.jpg", blurred), 15, "blurred"),
         "bare": (saved(folder / "bare.jpg", bare.photograph(shot)), 16, "lay at least one card"),
-        "no-paper": (saved(folder / "no-paper.jpg", with_card.photograph(shot)), 18, "paper"),
+        "no-paper": (saved(folder / "no-paper.jpg", pixels), 18, "paper"),
+        "cropped": (
+            saved(folder / "cropped.jpg", pixels[:, :1600], taken_px=(2016, 1512)),
+            20,
+            "1600 x 1512 px, and EXIF says that it was taken at 2016 x 1512 px",
+        ),
     }
 
 
-NAMES = ["words", "cut", "pixel", "huge", "black", "blurred", "bare", "no-paper"]
+NAMES = ["words", "cut", "pixel", "huge", "black", "blurred", "bare", "no-paper", "cropped"]
 
 
 @pytest.mark.parametrize("name", NAMES)

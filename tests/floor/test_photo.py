@@ -58,3 +58,19 @@ def test_bad_files_are_told_apart():
     Image.new("1", (20000, 10000)).save(file, "PNG", compress_level=1)
     with pytest.raises(TooLarge, match="200 megapixels"):
         open_photo("p", file.getvalue())
+
+
+def test_the_size_at_which_a_photo_was_taken_is_read_as_the_sensor_lay():
+    def taken(across, down, orientation=1):
+        file = io.BytesIO()
+        exif = Image.Exif()
+        exif[0x0112] = orientation
+        details = exif.get_ifd(0x8769)
+        details[0xA002], details[0xA003] = across, down
+        Image.new("RGB", (800, 640)).save(file, "JPEG", exif=exif)
+        return open_photo("p", file.getvalue()).taken_px
+
+    assert taken(4032, 3024) == (4032, 3024)
+    assert taken(4032, 3024, orientation=6) == (4032, 3024)
+    assert taken(0, 3024) is None
+    assert open_photo("p", encoded("JPEG")).taken_px is None

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from digitize.compare import compared, verdict_on
 from digitize.floor.photo import open_photo
 from digitize.reading import Asked, read_pattern
 from digitize.record import from_json, to_json
@@ -50,6 +51,20 @@ def test_three_photos_see_how_curled_paper_stands(curled):
     assert scores.tucks_found == scores.tucks_true and scores.tucks_false == 0
     assert curled.pattern.scale.accuracy_flatness_mm < 0.5
     assert len(curled.pattern.sources) == 3
+
+
+def test_both_sides_read_by_the_same_cards_are_the_same_whatever_their_print(easy, curled):
+    for pattern in (easy.pattern, curled.pattern):
+        scale = pattern.scale
+        assert not scale.print_doubt.measured and 0.002 < scale.print_doubt.relative <= 0.0055
+        rest = np.hypot(scale.accuracy_cards_mm, scale.accuracy_flatness_mm)
+        assert rest - 1e-3 <= scale.print_doubt.accuracy_beside_mm < scale.accuracy_mm
+    comparison = compared(easy.pattern, curled.pattern, mirror=True)
+    assert comparison.shared_cards == (1, 2, 3, 4)
+    assert verdict_on(comparison, 3.175).says == "same"
+    old = curled.pattern.scale.model_copy(update={"print_doubt": None})
+    old = curled.pattern.model_copy(update={"scale": old})
+    assert verdict_on(compared(easy.pattern, old, mirror=True), 3.175).says == "cannot tell"
 
 
 def test_one_photo_owns_up_to_what_it_cannot_see(easy):

@@ -15,6 +15,7 @@ from digitize.record import (
     Note,
     Pattern,
     PrintCorrection,
+    PrintDoubt,
     RadiusAt,
     Rectified,
     Remark,
@@ -59,6 +60,7 @@ def lopsided():
             accuracy_cards_mm=0.3,
             accuracy_print_mm=0.4,
             accuracy_flatness_mm=0.0,
+            print_doubt=PrintDoubt(relative=0.005, measured=False, accuracy_beside_mm=0.3),
         ),
         lines=(
             Line(
@@ -124,6 +126,7 @@ def test_numbers_that_are_no_places_stay_as_they_are():
     tuck, scale = mirrored(lopsided()).tucks[0], mirrored(lopsided()).scale
     assert tuck.shape == lopsided().tucks[0].shape and tuck.turn_deg == 3.0
     assert (scale.print_correction.x, scale.print_correction.y) == (1.01, 0.99)
+    assert scale.print_doubt == lopsided().scale.print_doubt
 
 
 def test_the_picture_of_this_side_is_not_the_other_sides():

@@ -14,11 +14,13 @@ from digitize.floor import (
     Repeat,
     ScaleSeen,
     Surface,
+    View,
 )
 from digitize.remarks import (
     about_accuracy,
     about_checks,
     about_coarseness,
+    about_cuts,
     about_faults,
     about_gapes,
     about_height,
@@ -53,6 +55,17 @@ def test_a_card_is_told_by_number_with_what_is_wrong_and_what_was_done():
     assert {each.severity for each in (larger, smaller, lifted, moved)} == {"warning"}
 
 
+def test_cropped_photos_are_noted_once_with_how_sure_that_is():
+    whole, odd = View((), (4032, 3024)), View((), (4032, 2500))
+    cut = View((), (3024, 3024), taken_px=(4032, 3024))
+    (remark,) = about_cuts([whole, odd, cut], lens_kept=False)
+    assert remark.severity == "note" and remark.kind == "picture-cropped"
+    assert remark.words.startswith("photo 2 may have been cropped and photo 3 was cropped, by its")
+    assert not about_cuts([whole], lens_kept=False)
+    # A kept lens that goes with this shape knows better.
+    assert not about_cuts([odd], lens_kept=True)
+
+
 def test_two_cards_of_which_either_may_be_wrong_stop_the_job():
     (remark,) = about_faults([CardFault((2, 6), "stretch", 0.021, left_out=False)])
     assert remark.severity == "stop" and remark.about == ("2", "6")
@@ -78,12 +91,16 @@ def said_of_accuracy(
     measured=True,
     radius=0.5,
     held_flat=True,
+    card_count=4,
+    kept=False,
 ):
     """The remarks on accuracy whose parts at the outline's points are these."""
     monkeypatch.setattr(photos, "best_card_place", lambda *_: ("left of the paper", radius))
-    floor = SimpleNamespace(cameras=(None,) * photo_count)
+    floor = SimpleNamespace(cameras=(None,) * photo_count, cards=(None,) * card_count)
     accuracy = Accuracy(*np.array(parts, float).T)
-    return about_accuracy(accuracy, tolerance, floor, None, OUTLINE, None, measured, held_flat)
+    return about_accuracy(
+        accuracy, tolerance, floor, None, OUTLINE, None, measured, held_flat, kept
+    )
 
 
 # The third point is the worst, by its cards: sqrt(1.2^2 + 0.3^2 + 0.4^2) = 1.3 mm. The first two
@@ -111,6 +128,17 @@ def test_accuracy_is_told_at_the_outlines_worst_point_if_it_is_beyond_the_tolera
 def test_another_card_is_advised_where_it_brings_enough(radius, advice, monkeypatch):
     (remark,) = said_of_accuracy(BY_CARDS, monkeypatch, radius=radius)
     assert advice in remark.words
+
+
+def test_where_one_card_is_all_there_is_a_kept_camera_is_advised_too(monkeypatch):
+    keep = "0.5 mm, or keep the camera with digitize camera"
+    (remark,) = said_of_accuracy(BY_CARDS, monkeypatch, card_count=1)
+    assert remark.words.count(keep) == 1
+    for more in ({"card_count": 2}, {"card_count": 1, "kept": True}):
+        (remark,) = said_of_accuracy(BY_CARDS, monkeypatch, **more)
+        assert "lay a card left" in remark.words and "keep the camera" not in remark.words
+    (remark,) = said_of_accuracy(BY_CARDS, monkeypatch, card_count=1, radius=0.98)
+    assert remark.words.endswith("from another side, or keep the camera with digitize camera")
 
 
 def test_a_print_that_was_measured_is_to_be_taped(monkeypatch):

@@ -1,10 +1,22 @@
 """Mistakes in how far patterns are apart, how surely, and in the verdict."""
 
 DEVIATION, GROWTH, MARKS = "deviation.py", "growth.py", "marks.py"
-TUCKS, VERDICT = "tucks.py", "verdict.py"
+SIZES, TUCKS, VERDICT = "sizes.py", "tucks.py", "verdict.py"
 
 MISTAKES = [
-    (DEVIATION, "float(np.hypot.reduce([", "float(np.max(["),
+    (SIZES, "hypot.reduce([s.accuracy_mm", "max([s.accuracy_mm"),
+    (SIZES, "hypot.reduce([*parts, turned * reach])", "hypot.reduce([*parts, turned])"),
+    (SIZES, "hypot.reduce([*parts, turned * reach])", "hypot.reduce([*parts])"),
+    (SIZES, "np.sqrt(2) * share", "2 * share"),
+    (SIZES, "share = max(", "share = min("),
+    (SIZES, "reach = max(", "reach = min("),
+    (SIZES, "outline - outline.mean(axis=0)", "outline"),
+    (SIZES, "before[card.number]) + laid", "before[card.number]) - laid"),
+    (SIZES, "np.abs(np.sin(turns)).max()", "np.sin(turns).max()"),
+    (SIZES, "np.abs(np.sin(turns)).max()", "np.abs(np.sin(turns)).min()"),
+    (SIZES, "        cards == others\n        and own", "        own"),
+    (SIZES, "own.print_doubt.measured == its.print_doubt.measured", "True"),
+    (DEVIATION, "None if growing else placement", "placement"),
     (DEVIATION, "return float(STEP_MM * np.isfinite", "return float(np.isfinite"),
     (DEVIATION, "float(np.sqrt(np.nanmean(self.off**2)))", "float(np.nanmean(np.abs(self.off)))"),
     (DEVIATION, "np.nanargmax(np.abs(self.off))", "np.nanargmax(self.off)"),

@@ -2,7 +2,7 @@ import cv2
 import numpy as np
 from shapely import Point, Polygon, box
 
-from digitize.paper.corners import _turns, with_corners
+from digitize.paper.corners import _log_density, _turns, with_corners
 from tests.paper.floors import BROWN, card_at, floor_with
 
 # A sheet with its upper right corner torn off, so that a point of 40 degrees stands out there.
@@ -48,3 +48,16 @@ def test_turns_are_found_where_they_are():
     places = _turns(ring_of(box(0, 0, 200, 100)))
     assert sorted(map(tuple, places.tolist())) == [(0, 0), (0, 100), (200, 0), (200, 100)]
     assert len(_turns(ring_of(Point(0, 0).buffer(80, quad_segs=64)))) == 0
+
+
+def test_a_colours_density_is_what_the_normal_distribution_says():
+    """Worked by hand: variances 4, 1 and 1, and 1.96 more of each; a step of 3 in the first."""
+    steps = np.array([[i, j, k] for i in (-1, 1) for j in (-1, 1) for k in (-1, 1)])
+    known = 100 + steps * [2, 1, 1] * np.sqrt(7 / 8)  # so that the sample's variances are these
+    learned = np.ones((2, 4), bool)
+    centre = np.full((2, 4, 3), 100.0)
+    colours = np.concatenate([known.reshape(2, 4, 3), centre, centre + np.array([3, 0, 0])])
+    found = _log_density(colours, np.concatenate([learned, ~learned, ~learned]))
+    usual = -0.5 * np.log(5.96 * 2.96 * 2.96)
+    assert found[2, 0] == np.float32(usual)
+    assert found[4, 0] == np.float32(usual - 9 / 5.96 / 2)

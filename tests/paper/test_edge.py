@@ -5,7 +5,7 @@ import pytest
 from shapely import LinearRing, Point, Polygon, box
 
 from digitize.paper import cut_paper, place_edge
-from digitize.paper.edge import _bridged, _runs
+from digitize.paper.edge import _bridged, _runs, _under_cards
 from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
 LEANING = np.array([[40, 30], [230, 52], [210, 150], [60, 128]], float)
@@ -108,6 +108,19 @@ def test_a_bridge_is_straight_and_only_where_both_sides_are_on_one_line():
     found, bridged = _bridged(pulled, corner)
     assert np.array_equal(found, pulled)
     assert not bridged.any()
+
+
+def test_the_edge_goes_on_beneath_a_card_and_not_past_one_that_lies_beside_a_bay():
+    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])
+    bay = (ring[:, 1] == 0) & (np.abs(ring[:, 0] - 200) < 50)
+    led = ring.copy()
+    led[bay, 1] = 40
+    over, beside = box(150, -150, 250, 36), box(150, -200, 250, -3)
+    found = _under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(over),)))
+    assert np.abs(found[bay, 1]).max() < 1e-9
+    led[bay, 1] = 3
+    found = _under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(beside),)))
+    assert np.array_equal(found, led)
 
 
 def test_runs_go_on_past_the_end():

@@ -11,7 +11,7 @@ from digitize.pencil.ink import INKS
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
 from digitize.pencil.strokes import find_strokes
-from digitize.pencil.visibility import Unseen, unseen_areas
+from digitize.pencil.visibility import UnseenArea, unseen_areas
 from digitize.pencil.writing import set_writing_aside
 
 __all__ = [
@@ -20,7 +20,7 @@ __all__ = [
     "Curve",
     "DarknessAt",
     "RidgeMap",
-    "Unseen",
+    "UnseenArea",
     "fair",
     "fair_pieces",
     "find_ridges",

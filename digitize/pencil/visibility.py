@@ -14,7 +14,7 @@ in the dark the levels run out. The noise is the picture's own, there.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import cv2
 import numpy as np
@@ -40,25 +40,34 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Reason = Literal["bright", "dark", "blurred", "faint"]
 REASONS: tuple[Reason, ...] = ("bright", "dark", "blurred", "faint")
+BRIGHT, DIM, BLURRED, FAINT = range(4)
+MUCH = 1.25  # times less of a line to be seen: so much is laid to burnt paper or blur
 CELL_MM = 10.0
 LEAST_MM = 30.0  # a smaller area, squared, hides no line worth a word
+LEAST_BLUR_MM = 60.0  # focus changes slowly over a picture: what is less is something else
 LINE_MM = 0.5  # an HB lead's line; common practice, no source
-USUAL_DARKNESS = 0.5  # an HB line reflects about 6/10 of what paper does; common practice, no source
+USUAL_DARKNESS = (
+    0.5  # an HB line reflects about 6/10 of what paper does; common practice, no source
+)
 FEWEST_MM = 100.0  # of strokes: fewer say nothing of the usual one
 # So much over what is followed, of a noise of 1, five places of six along a line are followed.
 NEEDED_NOISE = FOLLOW_NOISE + 1.0
 GREY = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-R BT.601)
 BURNT_LEVEL, BURNT_SHARE = 253, 0.1
-DARK, SHADED = 0.1, 0.5  # brightness of white as 1: under this it is dark; as a share of the paper's
+DARK, SHADED = (
+    0.1,
+    0.5,
+)  # brightness of white as 1: under this it is dark; as a share of the paper's
 EDGE_STEP_MM, EDGE_ROWS = 5.0, 5
 EDGE_REACH_MM, PLATEAU_MM, SLOPE_MM, ACROSS_MM = 8.0, 5.0, 1.0, 0.2
 LEAST_STEP = 12.0  # levels between paper and floor
 UNSURE_MM = 5.0
-NEAR_MM, NEIGHBOURS = 120.0, 8
+NEAR_MM, SURELY_NEAR_MM, NEIGHBOURS = 120.0, 20.0, 16
+QUIET = 0.7  # of the usual grain
 
 
 @dataclass(frozen=True)
-class Unseen:
+class UnseenArea:
     """An area where a usual pencil line would not be found, and what hides it.
 
     Attributes
@@ -141,7 +150,7 @@ def unseen_areas(
     curves: Sequence[Curve],
     covers: Sequence[Floats] = (),
     unsure: Sequence[Floats] = (),
-) -> tuple[Unseen, ...]:
+) -> tuple[UnseenArea, ...]:
     """Where a usual line would not be found on the paper inside the outline (N, 2), mm.
 
     Parameters
@@ -166,22 +175,24 @@ def unseen_areas(
     unburnt = shown_darkness(cells.colour, np.zeros_like(cells.burnt), usual)
     shown = shown_darkness(cells.colour, cells.burnt, usual)
     well = found > strength(shown, sharp)[cells.at(points)] / 2
-    more = _more_blur(cells, raster, outline, unsure, points[well])
+    more = _more_blur(cells, raster, outline, unsure, points[well], edge)
     response = bar_response(LINE_MM, np.hypot(edge, more), NARROW_SIGMA_MM)
     needed = np.maximum(NEEDED_NOISE, cells.background + NEEDED_NOISE * cells.scatter)
     hidden = strength(shown, response) < needed
     # How far over white burnt paper is the picture cannot say; strokes found on it can.
     by_light = hidden & (strength(unburnt, response) >= needed)
     strong = cells.at(points[found >= needed[cells.at(points)]])
-    burnt = (cells.burnt @ GREY).astype(np.float32)
+    # Not of a stroke's own cell, which it darkens, but of the paper round about.
+    burnt = cv2.dilate((cells.burnt @ GREY).astype(np.float32), np.ones((3, 3), np.uint8))
     vouched = np.full(hidden.shape, -1.0, np.float32)
     vouched[strong] = burnt[strong]
-    hidden &= ~(by_light & (burnt <= cv2.dilate(vouched, np.ones((5, 5), np.uint8)) + 0.01))
+    hidden &= ~(by_light & (burnt <= cv2.dilate(vouched, np.ones((3, 3), np.uint8)) + 0.01))
     light = _light(cells.colour @ GREY)
     dark = (light < DARK) | (light < SHADED * np.median(light[cells.paper]))
-    lost = np.stack([unburnt / np.maximum(shown, 1e-6), np.where(dark, 1.5, 0), sharp / response])
-    lost = np.concatenate([lost, np.full((1, *light.shape), 1.2)])
-    reason = lost.argmax(axis=0)
+    burnt_away, blurred_away = unburnt / np.maximum(shown, 1e-6), sharp / response
+    reason = np.where(burnt_away >= blurred_away, BRIGHT, BLURRED)
+    little = np.maximum(burnt_away, blurred_away) < MUCH
+    reason = np.where(little, np.where(dark, DIM, FAINT), reason)
     return _areas(cells, hidden, reason, Polygon(outline).buffer(0))
 
 
@@ -197,7 +208,7 @@ def _cells_of(
     for ring in covers:
         cv2.fillPoly(on_paper, [np.round(grid.to_px(ring)).astype(np.int32)], 0)
 
-    def blocks(picture: NDArray[np.generic]) -> NDArray[np.generic]:
+    def blocks(picture: NDArray[Any]) -> NDArray[Any]:
         """Every second pixel of each cell, as next pixels tell the same: (R, C, ...)."""
         kept = picture[: rows * step, : columns * step]
         parts = kept.reshape(rows, step, columns, step, *picture.shape[2:]).swapaxes(1, 2)
@@ -220,13 +231,13 @@ def _cells_of(
     middle, low = quantile(0.5), quantile(0.16)
     scatter = np.where(paper, middle - np.where(paper, low, 0.0), np.inf)
     lit = paper & ((burnt @ GREY) < BURNT_SHARE)
-    usual = float(np.median(scatter[lit])) if lit.any() else np.inf  # nothing but burnt: no noise
+    usual = float(np.median(scatter[lit])) if lit.any() else 1.0
     left, top = grid.to_mm(np.array([[(step - 1) / 2, (step - 1) / 2]]))[0].tolist()
     return _Cells(
         grid=Grid(left, top, step * grid.mm_per_px),
         paper=paper,
         background=_around(middle),
-        scatter=_around(scatter / max(usual, 1e-6)),
+        scatter=_around(scatter / max(usual, 1e-6)) if lit.any() else np.ones(scatter.shape),
         colour=(colours * weight).sum(axis=2),
         burnt=burnt,
     )
@@ -252,31 +263,59 @@ def _usual_darkness(cells: _Cells, points: Floats, shown: Floats) -> float:
 
 
 def _more_blur(
-    cells: _Cells, raster: Raster, outline: Floats, unsure: Sequence[Floats], sharp: Floats
+    cells: _Cells,
+    raster: Raster,
+    outline: Floats,
+    unsure: Sequence[Floats],
+    sharp: Floats,
+    edge_mm: float,
 ) -> Floats:
-    """(R, C) by how much more each cell is blurred than the sharpest of the paper's edge, mm.
+    """(R, C) by how much more each cell is blurred than the paper's usual, mm.
 
-    The paper's edge is a step wherever it is seen, so its slope tells; and where strokes stand as
-    they should, at the points ``sharp``, nothing is blurred. Bare paper tells nothing.
+    The paper's edge is a step wherever it is seen, so its slope tells; where strokes stand as
+    they should, at the points ``sharp``, nothing is blurred; and grain that is quieter than the
+    light makes it is smoothed by at least so much. Paper without grain tells nothing.
+
+    Parameters
+    ----------
+    edge_mm : deviation of the Gaussian that a sharp line is blurred by, the filter's included.
     """
     rows, columns = cells.paper.shape
     places, blur = edge_blur(raster, outline)
     if unsure and len(places):
         borne = cKDTree(np.concatenate(unsure)).query(places)[0] > UNSURE_MM
         places, blur = places[borne], blur[borne]
-    if len(places) < NEIGHBOURS:
-        return np.zeros((rows, columns))
-    more = np.sqrt(np.maximum(blur**2 - np.median(blur) ** 2, 0.0))
+    more = np.sqrt(np.maximum(blur**2 - np.median(blur) ** 2, 0.0)) if len(blur) else blur
     sharp = sharp[:: round(EDGE_STEP_MM)]  # a curve's points are a mm apart
     known = np.concatenate([places, sharp])
+    if len(known) < NEIGHBOURS:
+        return _blur_by_grain(cells, edge_mm)
     values = np.concatenate([more, np.zeros(len(sharp))])
     column, row = np.meshgrid(np.arange(columns), np.arange(rows))
     middles = cells.grid.to_mm(np.stack([column.ravel(), row.ravel()], axis=1))
     distance, nearest = cKDTree(known).query(middles, NEIGHBOURS)
     # What else lies along an edge, a shadow or a fold, softens it here and there: the sharper half.
-    typical = np.percentile(values[nearest], 25, axis=1)
-    typical[distance[:, -1] > NEAR_MM] = 0.0
-    return np.asarray(typical.reshape(rows, columns))
+    typical = np.percentile(values[nearest], 25, axis=1).reshape(rows, columns)
+    middle = np.median(distance, axis=1).reshape(rows, columns)
+    typical[middle > NEAR_MM] = 0.0
+    told = middle < SURELY_NEAR_MM
+    grain = np.maximum(typical, _blur_by_grain(cells, edge_mm))
+    return np.asarray(np.where(told, typical, grain))
+
+
+def _blur_by_grain(cells: _Cells, edge_mm: float) -> Floats:
+    """(R, C) by how much more the paper's grain is blurred than its usual, mm, at least.
+
+    Of white grain the filter's response falls with the 5/2th power of the edge that blurs it; what
+    the sensor adds after the lens does not fall, so it is that at least. Noise falls with the root
+    of the light, and burnt paper has none.
+    """
+    light = _light(cells.colour @ GREY)
+    usual = float(np.median(light[cells.paper]))
+    quiet = cells.scatter * np.sqrt(np.maximum(light / usual, 1.0))
+    tells = (quiet < QUIET) & (cells.burnt @ GREY < BURNT_SHARE / 5)
+    edge = edge_mm * np.maximum(quiet, 0.1) ** (-1 / 2.5)
+    return np.where(tells, np.sqrt(np.maximum(edge**2 - edge_mm**2, 0.0)), 0.0)
 
 
 def edge_blur(raster: Raster, outline: Floats) -> tuple[Floats, Floats]:
@@ -315,11 +354,12 @@ def _slopes(level: Floats, apart: int) -> Floats:
 
 def _areas(
     cells: _Cells, hidden: Flags, reason: NDArray[np.int64], paper: Polygon
-) -> tuple[Unseen, ...]:
+) -> tuple[UnseenArea, ...]:
     """What is hidden, put together to areas large enough to matter, each for its main reason."""
     kernel = np.ones((3, 3), np.uint8)
     whole = cv2.morphologyEx((hidden & cells.paper).astype(np.uint8), cv2.MORPH_CLOSE, kernel)
-    count, label = cv2.connectedComponents(whole & cells.paper, connectivity=4)
+    whole = np.asarray(whole, np.uint8) & cells.paper.astype(np.uint8)
+    count, label = cv2.connectedComponents(whole, connectivity=4)
     half = cells.grid.mm_per_px / 2
     areas = []
     for index in range(1, count):
@@ -328,8 +368,9 @@ def _areas(
         squares = [box(x - half, y - half, x + half, y + half) for x, y in middles.tolist()]
         area = union_all(squares).simplify(0.7 * CELL_MM).intersection(paper)
         main = REASONS[np.bincount(reason[rows, columns]).argmax()]
-        if area.area >= LEAST_MM**2:
-            areas += [Unseen(_ring_of(part), main) for part in _without_holes(area)]
+        least = LEAST_BLUR_MM if main == "blurred" else LEAST_MM
+        if area.area >= least**2:
+            areas += [UnseenArea(_ring_of(part), main) for part in _without_holes(area)]
     return tuple(areas)
 
 

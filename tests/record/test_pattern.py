@@ -25,6 +25,7 @@ def test_a_record_survives_writing_and_reading(corner):
         "scale",
         "outline",
         "outline_unsure",
+        "unseen",
         "lines",
         "tucks",
         "zones",

@@ -42,7 +42,7 @@ Reason = Literal["bright", "dark", "blurred", "faint"]
 REASONS: tuple[Reason, ...] = ("bright", "dark", "blurred", "faint")
 BRIGHT, DIM, BLURRED, FAINT = range(4)
 MUCH = 1.25  # times less of a line to be seen: so much is laid to burnt paper or blur
-CELL_MM = 10.0
+CELL_MM, LEAST_PAPER = 10.0, 0.2  # and the share of a cell that has to be paper
 LEAST_MM = 30.0  # a smaller area, squared, hides no line worth a word
 LEAST_BLUR_MM = 60.0  # focus changes slowly over a picture: what is less is something else
 LINE_MM = 0.5  # an HB lead's line; common practice, no source
@@ -88,7 +88,7 @@ class _Cells:
     Attributes
     ----------
     grid : where the cells lie; their middles are its pixels'.
-    paper : which are paper, at least half of each.
+    paper : which are paper, or enough of it to tell.
     background, scatter : the strength of what is no stroke, and its deviation as a share of
         the usual cell's.
     colour : (R, C, 3) mean levels; ``burnt``, (R, C, 3), the share of pixels without a level left.
@@ -216,7 +216,7 @@ def _cells_of(
 
     inside = blocks(on_paper) > 0
     count = inside.sum(axis=2)
-    paper = count > inside.shape[2] / 2
+    paper = count > LEAST_PAPER * inside.shape[2]
     colours = blocks(cv2.resize(raster.pixels, size, interpolation=cv2.INTER_NEAREST))
     weight = inside[..., None] / np.maximum(count, 1)[..., None, None]
     burnt = ((colours >= BURNT_LEVEL) * weight).sum(axis=2)

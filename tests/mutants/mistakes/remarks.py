@@ -136,4 +136,8 @@ MISTAKES = [
     ("record.py", "{found.radii_deg:.0f}; they", "{found.laps_deg:.0f}; they"),
     ("record.py", "about=(zone.id, *zone.tucks)", "about=(*zone.tucks,)"),
     ("record.py", "return round(x, 3), round(y, 3)", "return round(y, 3), round(x, 3)"),
+    ("photos.py", '"right": (high, wide, 1 - right)', '"right": (high, wide, right)'),
+    ("photos.py", '"lower": (wide, high, lower)', '"lower": (high, wide, lower)'),
+    ("photos.py", "key=_area_of, reverse=True", "key=_area_of"),
+    ("photos.py", "tuck.lap_line in lines]", "tuck.lap_line == lines]"),
 ]

@@ -45,25 +45,22 @@ MUCH = 1.25  # times less of a line to be seen: so much is laid to burnt paper o
 CELL_MM, LEAST_PAPER = 10.0, 0.2  # and the share of a cell that has to be paper
 LEAST_MM = 30.0  # a smaller area, squared, hides no line worth a word
 LEAST_BLUR_MM = 60.0  # focus changes slowly over a picture: what is less is something else
-LINE_MM = 0.5  # an HB lead's line; common practice, no source
-USUAL_DARKNESS = (
-    0.5  # an HB line reflects about 6/10 of what paper does; common practice, no source
-)
+# An HB lead's line, and its darkness: 6/10 of the light that paper gives. Common practice, no
+# source.
+LINE_MM, USUAL_DARKNESS = 0.5, 0.5
 FEWEST_MM = 100.0  # of strokes: fewer say nothing of the usual one
 # So much over what is followed, of a noise of 1, five places of six along a line are followed.
 NEEDED_NOISE = FOLLOW_NOISE + 1.0
 GREY = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-R BT.601)
-BURNT_LEVEL, BURNT_SHARE = 253, 0.1
-DARK, SHADED = (
-    0.1,
-    0.5,
-)  # brightness of white as 1: under this it is dark; as a share of the paper's
+BURNT_LEVEL, BURNT_SHARE, SAME_BURNT = 253, 0.1, 0.01
+DARK, SHADED = 0.1, 0.5  # light, white as 1, and as a share of the paper's: less is called dark
 EDGE_STEP_MM, EDGE_ROWS = 5.0, 5
 EDGE_REACH_MM, PLATEAU_MM, SLOPE_MM, ACROSS_MM = 8.0, 5.0, 1.0, 0.2
 LEAST_STEP = 12.0  # levels between paper and floor
-UNSURE_MM = 5.0
-NEAR_MM, SURELY_NEAR_MM, NEIGHBOURS = 120.0, 20.0, 16
-QUIET = 0.7  # of the usual grain
+UNSURE_MM = 5.0  # so near to a stretch of the outline that is not borne out
+NEIGHBOURS = 16  # places that are asked for the blur at a cell
+NEAR_MM, SURELY_NEAR_MM = 120.0, 20.0  # further off they tell nothing; nearer, better than grain
+QUIET = 0.7  # of the usual grain: so much less is no chance
 
 
 @dataclass(frozen=True)
@@ -181,19 +178,29 @@ def unseen_areas(
     hidden = strength(shown, response) < needed
     # How far over white burnt paper is the picture cannot say; strokes found on it can.
     by_light = hidden & (strength(unburnt, response) >= needed)
-    strong = cells.at(points[found >= needed[cells.at(points)]])
+    strong = points[found >= needed[cells.at(points)]]
+    hidden &= ~(by_light & _vouched_for(cells, strong))
+    reason = _reasons(cells, unburnt / np.maximum(shown, 1e-6), sharp / response)
+    return _areas(cells, hidden, reason, Polygon(outline).buffer(0))
+
+
+def _vouched_for(cells: _Cells, strong: Floats) -> Flags:
+    """(R, C) the cells next to a stroke that is seen at points (N, 2), burnt no more than there."""
+    around = np.ones((3, 3), np.uint8)
     # Not of a stroke's own cell, which it darkens, but of the paper round about.
-    burnt = cv2.dilate((cells.burnt @ GREY).astype(np.float32), np.ones((3, 3), np.uint8))
-    vouched = np.full(hidden.shape, -1.0, np.float32)
-    vouched[strong] = burnt[strong]
-    hidden &= ~(by_light & (burnt <= cv2.dilate(vouched, np.ones((3, 3), np.uint8)) + 0.01))
+    burnt = cv2.dilate((cells.burnt @ GREY).astype(np.float32), around)
+    seen = np.full(burnt.shape, -1.0, np.float32)
+    seen[cells.at(strong)] = burnt[cells.at(strong)]
+    return np.asarray(burnt <= cv2.dilate(seen, around) + SAME_BURNT)
+
+
+def _reasons(cells: _Cells, burnt_away: Floats, blurred_away: Floats) -> NDArray[np.int64]:
+    """(R, C) which of REASONS hides a line most, by how many times less of it each leaves."""
     light = _light(cells.colour @ GREY)
     dark = (light < DARK) | (light < SHADED * np.median(light[cells.paper]))
-    burnt_away, blurred_away = unburnt / np.maximum(shown, 1e-6), sharp / response
-    reason = np.where(burnt_away >= blurred_away, BRIGHT, BLURRED)
+    most = np.where(burnt_away >= blurred_away, BRIGHT, BLURRED)
     little = np.maximum(burnt_away, blurred_away) < MUCH
-    reason = np.where(little, np.where(dark, DIM, FAINT), reason)
-    return _areas(cells, hidden, reason, Polygon(outline).buffer(0))
+    return np.where(little, np.where(dark, DIM, FAINT), most)
 
 
 def _cells_of(

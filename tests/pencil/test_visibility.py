@@ -13,6 +13,7 @@ from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import darkness_of, find_ridges, second_derivatives
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.visibility import (
+    GREY,
     bar_response,
     edge_blur,
     shown_darkness,
@@ -90,6 +91,13 @@ def test_a_line_looks_as_dark_as_the_levels_allow():
     # Levels of 20: (20/255)^2.2 = 0.003703, as much as the floor: little is left.
     assert shown_darkness(grey * 20 / 128, unburnt, 0.5) == pytest.approx(0.2093, abs=1e-3)
     assert true_darkness(np.array(20.0), np.array(0.20930)) == pytest.approx(0.5, abs=2e-3)
+
+
+def test_grey_is_what_the_darkness_is_read_from():
+    colour = np.array([[[200, 100, 50]]], np.uint8)
+    # 0.299 * 200 + 0.587 * 100 + 0.114 * 50 (ITU-R BT.601-7, 2.5.1).
+    assert GREY @ colour[0, 0] == pytest.approx(124.2)
+    assert cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY)[0, 0] == 124
 
 
 def test_darkness_is_the_log_of_the_light_that_is_missing():

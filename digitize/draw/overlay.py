@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.draw.style import CONTOUR, OUTLINE, STYLES, ZONE, beyond_tip, start_mark
+from digitize.draw.style import CONTOUR, OUTLINE, STYLES, UNSEEN, ZONE, beyond_tip, start_mark
 from digitize.plane import length_of, places_along
 from digitize.record import Pattern, Point, Severity
 
@@ -16,6 +16,7 @@ Picture = NDArray[np.uint8]
 LONGEST_SIDE_PX = 3200
 LINE_MM, TEXT_MM, LABEL_GAP_MM, START_MM = 0.6, 7.0, 16.0, 7.0
 GAP_MM = 5.0
+HATCH_MM, HATCH_LINE_MM = 8.0, 1.0  # from line to line along the rows, and each line's breadth
 FLAG_MM, ROW_MM = 5.0, 9.5
 FLAGS = {"note": "#0072b2", "warning": "#e69f00", "stop": "#d50000"}
 
@@ -58,6 +59,7 @@ def overlay_picture(
     for zone in pattern.zones:
         cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
     picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
+    _hatch(picture, [pixels(area.boundary) for area in pattern.unseen], mm_per_px)
     for level, points in contours:
         cv2.polylines(
             picture,
@@ -101,6 +103,16 @@ def overlay_picture(
     return _with_remarks(picture, pattern, mm_per_px) if pattern.remarks else picture
 
 
+def _hatch(picture: Picture, rings: Sequence[NDArray[np.int32]], mm_per_px: float) -> None:
+    """Slanting lines over the insides of rings, in sixteenths of a pixel."""
+    inside = np.zeros(picture.shape[:2], np.uint8)
+    for ring in rings:
+        cv2.fillPoly(inside, [ring], 1, cv2.LINE_8, 4)
+    rows, columns = np.nonzero(inside)
+    line = np.mod((columns + rows) * mm_per_px, HATCH_MM) < HATCH_LINE_MM
+    picture[rows[line], columns[line]] = _rgb(UNSEEN.colour)
+
+
 def _gaps(points: Floats) -> list[Floats]:
     """Every second piece of GAP_MM along a line (N, 2), so that it looks dashed."""
     length = length_of(points)
@@ -140,6 +152,7 @@ def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float, with_contour
     used = {line.role for line in pattern.lines}
     styles = [style for role, style in STYLES.items() if role in used]
     styles += [OUTLINE, *([ZONE] if pattern.zones else []), *([CONTOUR] if with_contours else [])]
+    styles += [UNSEEN] if pattern.unseen else []
     step = picture.shape[1] // max(len(styles), 1)
     for index, style in enumerate(styles):
         x, y = index * step + row // 3, row // 2

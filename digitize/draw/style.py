@@ -36,6 +36,7 @@ OUTLINE = LineStyle("#9a9a9a", 0.25, (), "edge of the paper")
 CONTOUR = LineStyle("#8a5fa8", 0.25, (), "points within, mm")
 BLANK = LineStyle("#000000", 0.3, (12.0, 3.0), "edge of the blank")
 ZONE = LineStyle("#e69f00", 0.35, (4.0, 2.0), "shrink zone")
+UNSEEN = LineStyle("#c2185b", 0.35, (), "pencil not seen")
 ZONE_FILL = "#fbf0d9"  # pale, so that lines and words on it stay plain in black and white
 CAUTION = (
     "Gloves for sharp edges, eye protection, try a scrap first. Structural or roadworthiness "

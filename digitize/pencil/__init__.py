@@ -11,6 +11,7 @@ from digitize.pencil.ink import INKS
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.visibility import UnseenArea, unseen_areas
 from digitize.pencil.writing import set_writing_aside
 
 __all__ = [
@@ -19,10 +20,12 @@ __all__ = [
     "Curve",
     "DarknessAt",
     "RidgeMap",
+    "UnseenArea",
     "fair",
     "fair_pieces",
     "find_ridges",
     "find_strokes",
     "fit_curves",
     "set_writing_aside",
+    "unseen_areas",
 ]

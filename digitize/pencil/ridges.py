@@ -39,6 +39,7 @@ GROUND_SIGMA_MM = 5.0
 EDGE_MARGIN_MM = 0.9
 FOLLOW_NOISE = 3.5
 PLACES_IN_ROW = 512
+GAMMA, DARKEST = 2.2, 0.004  # sRGB's mean gamma, and a floor against noise in the dark
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,7 @@ class RidgeMap:
         median on blank paper, in units of its robust standard deviation there.
     direction : (h, w) of the line, radians counter-clockwise from x.
     grid : where the pixels of both lie.
+    blank, noise : that median, and that deviation, as darkness.
     """
 
     darkness: Floats
@@ -76,6 +78,8 @@ class RidgeMap:
     strength: Floats
     direction: Floats
     grid: Grid
+    blank: float
+    noise: float
 
     def darkness_at(self, points: Doubles) -> Doubles:
         """Darkness at points (..., 2), mm."""
@@ -119,8 +123,7 @@ def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
     Shadows and shading are wide and drop out; pencil is narrow and stays.
     """
     grey = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)
-    # sRGB's mean gamma, with a floor against noise in the dark.
-    levels = np.log((np.arange(256) / 255) ** 2.2 + 0.004).astype(np.float32)
+    levels = np.log((np.arange(256) / 255) ** GAMMA + DARKEST).astype(np.float32)
     log = np.asarray(cv2.LUT(grey, levels), np.float32)
     shrink = max(round(1.0 / raster.mm_per_px), 1)  # the ground is wide: a pixel a mm will do
     rows, columns = log.shape
@@ -183,7 +186,7 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     blank, noise = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     strength -= blank
     strength /= noise
-    return RidgeMap(darkness, raster, strength, direction, grid)
+    return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise))
 
 
 def _scatter(values: Floats) -> tuple[np.float32, np.float32]:

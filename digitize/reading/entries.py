@@ -4,10 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import LineString, Polygon
+from shapely.ops import unary_union
 
 from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, Photo, PrintScale
 from digitize.lines import RoleProposal
-from digitize.pencil import Curve, fair_pieces
+from digitize.pencil import Curve, UnseenArea, fair_pieces
 from digitize.record import (
     Break,
     By,
@@ -22,6 +24,7 @@ from digitize.record import (
     Scale,
     Source,
     Tuck,
+    Unseen,
 )
 from digitize.tucks import LapReading, TuckMarks
 
@@ -29,6 +32,8 @@ Floats = NDArray[np.float64]
 # How often a tuck's marks are what they are taken for, as rendered papers have it.
 CUT_SURE, CREASE_SURE = 0.97, 0.93
 PIECE_TOLERANCE_MM = 0.003  # RMS, by which the pieces may differ from the points
+UNSEEN_SURE = 0.5  # the most that is claimed of a line where pencil cannot be seen
+UNSEEN_SHARE = 0.1  # of a line's length; less of it there leaves it what it is
 LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
 
 
@@ -168,3 +173,27 @@ def note_of(box: tuple[float, float, float, float], index: int) -> Note:
     """Writing's entry in the record."""
     x0, y0, x1, y1 = (round(value, 3) for value in box)
     return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1))
+
+
+def unseen_of(area: UnseenArea) -> Unseen:
+    """An area's entry in the record."""
+    return Unseen(boundary=points_of(area.boundary), reason=area.reason)
+
+
+def doubted(
+    lines: Sequence[Line], areas: Sequence[UnseenArea]
+) -> tuple[tuple[Line, ...], tuple[str, ...]]:
+    """The lines, those less sure that lie where pencil cannot be seen; and the ids of these."""
+    if not areas:
+        return tuple(lines), ()
+    hidden = unary_union([Polygon(area.boundary) for area in areas])
+    result, there = [], []
+    for line in lines:
+        path, sure, role_sure = LineString(line.path), line.confidence, line.role_confidence
+        if path.intersection(hidden).length > UNSEEN_SHARE * path.length:
+            there.append(line.id)
+            sure = min(sure, UNSEEN_SURE)
+            if line.role_by == "proposed":
+                role_sure = min(role_sure, UNSEEN_SURE)
+        result.append(line.model_copy(update={"confidence": sure, "role_confidence": role_sure}))
+    return tuple(result), tuple(there)

@@ -31,12 +31,22 @@ from digitize.lines import (
 from digitize.pencil import (
     Curve,
     RidgeMap,
+    UnseenArea,
     find_ridges,
     find_strokes,
     fit_curves,
     set_writing_aside,
+    unseen_areas,
 )
-from digitize.reading.entries import lines_and_tucks, note_of, points_of, scale_of, source_of
+from digitize.reading.entries import (
+    doubted,
+    lines_and_tucks,
+    note_of,
+    points_of,
+    scale_of,
+    source_of,
+    unseen_of,
+)
 from digitize.reading.scene import Asked, Scene, see_scene, views_of
 from digitize.record import Box, Pattern, PrintDoubt, Rectified, Remark, Role, Side
 from digitize.remarks import (
@@ -50,6 +60,7 @@ from digitize.remarks import (
     about_outline,
     about_print,
     about_repeats,
+    about_unseen,
     with_remarks,
 )
 from digitize.take_up import derived
@@ -69,12 +80,14 @@ class Marks:
     ridges : the darkness of the paper everywhere.
     curves : every mark on the paper that is no writing.
     writing : boxes round what is.
+    unseen : where pencil could not be seen.
     """
 
     scene: Scene
     ridges: RidgeMap
     curves: tuple[Curve, ...]
     writing: tuple[Box, ...]
+    unseen: tuple[UnseenArea, ...]
 
 
 @dataclass(frozen=True)
@@ -125,13 +138,17 @@ def read_marks(
     progress("pencil")
     ridges = find_ridges(scene.raster, scene.outline)
     strokes = find_strokes(ridges)
-    curves, writing = set_writing_aside(fit_curves(strokes, ridges, scene.raster))
+    marks = fit_curves(strokes, ridges, scene.raster)
+    curves, writing = set_writing_aside(marks)
+    unseen = unseen_areas(scene.raster, scene.outline, ridges, marks, scene.on_cards, scene.unsure)
     if not curves:
-        raise NoLines(
-            "no pencil lines were found on the paper; go over them with a softer pencil or a pen, "
-            "or take the photo closer and in brighter, even light"
+        why = about_unseen(scene.outline, [unseen_of(area) for area in unseen], (), ())
+        advice = "; ".join(remark.words for remark in why) or (
+            "go over them with a softer pencil or a pen, or take the photo closer and in brighter, "
+            "even light"
         )
-    return Marks(scene, ridges, curves, writing)
+        raise NoLines(f"no pencil lines were found on the paper; {advice}")
+    return Marks(scene, ridges, curves, writing, unseen)
 
 
 def measure(
@@ -159,6 +176,8 @@ def measure(
 
     progress("record")
     records, tuck_records = lines_and_tucks(lines, roles, tucks, laps)
+    records, hidden = doubted(records, marks.unseen)
+    unseen = tuple(unseen_of(area) for area in marks.unseen)
     at_edge = scene.accuracy(scene.outline)
     raster = scene.raster
     pattern = Pattern(
@@ -178,12 +197,14 @@ def measure(
         ),
         outline=points_of(scene.outline),
         outline_unsure=tuple(points_of(stretch) for stretch in scene.unsure),
+        unseen=unseen,
         lines=records,
         tucks=tuck_records,
         rectified=Rectified(left=raster.left, top=raster.top, mm_per_px=raster.mm_per_px),
         notes=tuple(note_of(box, index) for index, box in enumerate(marks.writing)),
         remarks=(
             *said_of_photos(scene, at_edge),
+            *about_unseen(scene.outline, unseen, hidden, tuck_records),
             *about_gapes(laps, [tuck.tip for tuck in tuck_records]),
         ),
     )

@@ -112,6 +112,7 @@ class Scene:
     raster : the paper from straight above.
     outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out.
     pixels_per_mm : of floor, in the middle over the paper, where it is seen best.
+    on_cards : (M, 2) round what is seen of each card.
     """
 
     photos: tuple[Photo, ...]
@@ -131,6 +132,7 @@ class Scene:
     outline: Floats
     unsure: tuple[Floats, ...]
     pixels_per_mm: float
+    on_cards: tuple[Floats, ...]
 
     def accuracy(self, points: Floats, print_known: bool = False) -> Accuracy:
         """How far points (N, 2) may be off, 95 %; or would be if the cards' print were known."""
@@ -240,6 +242,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         outline=edge.points - origin,
         pixels_per_mm=pixels_per_mm,
         unsure=tuple(stretch - origin for stretch in edge.unsure_stretches()),
+        on_cards=tuple(card.seen - origin for card in cards),
     )
 
 

@@ -38,6 +38,7 @@ Role = Literal[
 TuckKind = Literal["slit", "fold", "spread"]
 Evidence = Literal["lap-line", "line-break", "crease", "entered"]
 ZoneKind = Literal["shrink", "stretch"]
+Hidden = Literal["bright", "dark", "blurred", "faint"]
 By = Literal["proposed", "told"]
 Severity = Literal["note", "warning", "stop"]
 
@@ -349,12 +350,22 @@ class Remark(_Record):
     at: Point | None = None
 
 
+class Unseen(_Record):
+    """An area of the paper where no photo would show a usual pencil line, and what hides it:
+    ``bright`` (burnt out), ``dark``, ``blurred`` or ``faint`` (pencil drowns in the grain).
+    """
+
+    boundary: Ring
+    reason: Hidden
+
+
 class Pattern(_Record):
     """The whole record of one paper pattern.
 
     ``written_by`` is the version of the program that wrote the file. ``closure_rms`` says how well
     the broken lines meet again when all tucks are closed, mm. ``outline_unsure`` are the stretches
-    of the outline that no photo bears out. ``warnings`` are the remarks' words:
+    of the outline that no photo bears out. ``unseen`` are areas where lines may be missing, and
+    what was found there is not sure. ``warnings`` are the remarks' words:
     versions before 0.2 know no others.
     """
 
@@ -367,6 +378,7 @@ class Pattern(_Record):
     scale: Scale | None = None
     outline: Ring
     outline_unsure: tuple[tuple[Point, ...], ...] = ()
+    unseen: tuple[Unseen, ...] = ()
     lines: tuple[Line, ...] = ()
     tucks: tuple[Tuck, ...] = ()
     zones: tuple[Zone, ...] = ()

@@ -16,6 +16,7 @@ from digitize.remarks.photos import (
     about_outline,
     about_print,
     about_repeats,
+    about_unseen,
 )
 from digitize.remarks.record import about_no_blank, with_remarks
 
@@ -33,5 +34,6 @@ __all__ = [
     "about_outline",
     "about_print",
     "about_repeats",
+    "about_unseen",
     "with_remarks",
 ]

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +29,7 @@ from digitize.floor import (
     may_be_cut,
 )
 from digitize.plane import length_of
-from digitize.record import Point, Remark, Severity
+from digitize.record import Hidden, Point, Remark, Severity, Tuck, Unseen
 from digitize.tucks import LapReading
 
 Floats = NDArray[np.float64]
@@ -36,6 +37,33 @@ THIRDS = 0.25, 0.75
 STANDS_HIGH_MM = 8.0  # higher paper rolls up so steeply that its height is read less surely
 NOT_HELD_MM = 2.0  # paper that stands so high is not held flat there
 EDGES = ("left", "right", "lower", "upper")
+# Shares of the paper's width and height, to say in words where an area lies on it.
+SPANS, LONG, NARROW, QUARTER, AT_EDGE, MOST_OF_IT = 0.75, 0.4, 0.15, 0.36, 0.1, 0.75
+ALL_OVER, MOST_PLACES = "on most of the paper", 3
+HIDES: Mapping[Hidden, tuple[str, str]] = MappingProxyType(
+    {
+        "bright": (
+            "the picture is burnt out white",
+            "keep sun and flash off the paper, let the phone expose for it (touch it on the "
+            "screen), and take the photo again",
+        ),
+        "dark": (
+            "the picture is too dark",
+            "bring more light there or let the phone expose for the paper (touch it on the "
+            "screen), and take the photo again",
+        ),
+        "blurred": (
+            "the picture is blurred",
+            "wipe the lens, hold the phone still and level, touch the paper on the screen to "
+            "focus, and take the photo again",
+        ),
+        "faint": (
+            "the pencil is too faint for this picture",
+            "go over the lines with a softer pencil or a pen, or come closer and give "
+            "overlapping photos",
+        ),
+    }
+)
 WORTH_A_CARD = 0.8  # a card more is advised if it brings its part down to this share
 
 
@@ -334,6 +362,73 @@ def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ..
             at=_place(longest[len(longest) // 2]),
         ),
     )
+
+
+def about_unseen(
+    outline: Floats, areas: Sequence[Unseen], lines: Sequence[str], tucks: Sequence[Tuck]
+) -> tuple[Remark, ...]:
+    """Where pencil could not be seen, for each thing that hides it, and what to do about that.
+
+    Parameters
+    ----------
+    lines : ids of those that lie there; a tuck does if its slit, crease or lap line does.
+    """
+    there = [tuck.id for tuck in tucks if tuck.slit in lines or tuck.lap_line in lines]
+    own = {name for tuck in tucks for name in (tuck.slit, tuck.lap_line)}
+    named = (*there, *(name for name in lines if name not in own))
+    unsure = f"; what was read there is not sure: {', '.join(named)}" if named else ""
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    remarks = []
+    for reason, (fault, remedy) in HIDES.items():
+        mine = [np.array(area.boundary) for area in areas if area.reason == reason]
+        if not mine:
+            continue
+        mine.sort(key=_area_of, reverse=True)
+        share = sum(map(_area_of, mine)) / _area_of(outline)
+        places = dict.fromkeys(_part((ring - low) / (high - low)) for ring in mine)
+        where = ALL_OVER if share > MOST_OF_IT else _listed(list(places)[:MOST_PLACES])
+        remarks.append(
+            Remark(
+                kind="unseen",
+                words=f"{fault} {where}: pencil lines may be missing there{unsure}; {remedy}",
+                about=named,
+                at=_place(mine[0].mean(axis=0)),
+            )
+        )
+    return tuple(remarks)
+
+
+def _area_of(ring: Floats) -> float:
+    """The area inside points (N, 2), by the shoelace formula."""
+    x, y = ring.T
+    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _part(shares: Floats) -> str:
+    """Which part of the paper an area is, by the shares (N, 2) of width and height it lies at."""
+    (left, lower), (right, upper) = shares.min(axis=0), shares.max(axis=0)
+    wide, high = right - left, upper - lower
+    if wide > SPANS and high > SPANS:
+        return ALL_OVER
+    ends = {
+        "left": (high, wide, left),
+        "right": (high, wide, 1 - right),
+        "lower": (wide, high, lower),
+        "upper": (wide, high, 1 - upper),
+    }
+    for end, (along, deep, gap) in ends.items():
+        if along > LONG and along > deep and gap < AT_EDGE:
+            if deep < NARROW:
+                return f"along the {end} edge"
+            if along > SPANS:
+                return f"on the {end} {'quarter' if deep < QUARTER else 'half'}"
+    if wide > SPANS or high > SPANS:
+        return "across the middle" if wide > SPANS else "down the middle"
+    return _side((left + right) / 2, (lower + upper) / 2)
 
 
 def _side(x: float, y: float) -> str:

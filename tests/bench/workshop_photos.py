@@ -46,6 +46,8 @@ KINDS = (
     "large",
     "curl",
 )
+# Of photos in which pencil is hard to see, beside the others: seeds from POOR on.
+POOR, POOR_KINDS = 300, ("blown", "dim", "faint", "soft corner")
 # Width of a picture laid on the floor, mm, as list.csv gives it.
 FLOORS = {
     "concrete_1.png": 900,
@@ -103,6 +105,8 @@ class Scene:
     outline : the paper's edge. lines : pencil lines, the first the trim edge.
     under, over : cards by whether the paper lies on them or they on it.
     clutter : shapes with their colour, over all.
+    dark : the pencil's, as a share of the light.
+    soft_mm : how far a corner of the paper is out of focus.
     """
 
     seed: int
@@ -119,6 +123,7 @@ class Scene:
     floor_turn: float
     curl_mm: float = 0.0
     dark: float = 0.5
+    soft_mm: float = 0.0
     camera: dict[str, Floats] = field(default_factory=dict)
 
     @property
@@ -130,7 +135,7 @@ class Scene:
 def draw_scene(seed: int) -> Scene:
     """The scene of a seed."""
     rng = np.random.default_rng([21, seed])
-    kind = KINDS[seed % len(KINDS)]
+    kind = KINDS[seed % len(KINDS)] if seed < POOR else POOR_KINDS[seed % len(POOR_KINDS)]
     floors = list(FLOORS)
     floor = floors[int(rng.integers(len(floors)))]
     paper = int(rng.integers(len(PAPERS)))
@@ -148,6 +153,8 @@ def draw_scene(seed: int) -> Scene:
         [np.array(outline.exterior.coords)]
         + [np.array(card.sheet().exterior.coords) for card in under + over]
     )
+    if kind in ("blown", "dim"):
+        exposure = float(rng.uniform(0.8, 1.8) if kind == "blown" else rng.uniform(-5.5, -3))
     return Scene(
         seed=seed,
         kind=kind,
@@ -162,7 +169,8 @@ def draw_scene(seed: int) -> Scene:
         exposure=exposure,
         floor_turn=float(rng.normal(0, 3) + rng.choice([0.0, 90.0])),
         curl_mm=float(rng.uniform(4, 12)) if kind == "curl" else float(rng.uniform(0, 1.0)),
-        dark=float(rng.uniform(0.35, 0.65)),
+        dark=float(rng.uniform(0.1, 0.25) if kind == "faint" else rng.uniform(0.35, 0.65)),
+        soft_mm=float(rng.uniform(1.0, 2.5)) if kind == "soft corner" else 0.0,
         camera=_camera(rng, everything, size),
     )
 
@@ -464,6 +472,8 @@ def take(scene: Scene) -> tuple[bytes, Floats, NDArray[np.bool_]]:
         tint = np.asarray(colour, np.float32) * grain[..., None]
         picture[part] += alpha[..., None] * (tint - picture[part])
     _light(picture, scene, x, y, mapping, rng, eye)
+    if scene.soft_mm:
+        _soften(picture, scene, x, y, mapping)
     ideal, shown = _developed(picture, scene, rng)
     edge = _edge_points(scene.outline)
     visible = _seen_edge(ideal, scene, edge)
@@ -604,6 +614,20 @@ def _light(
         square = (x - np.float32(spot[0])) ** 2 + (y - np.float32(spot[1])) ** 2
         reach = np.float32(rng.uniform(350, 800))
         picture *= (0.12 + 1.0 / (1 + square / reach**2) ** 1.5)[..., None]
+
+
+def _soften(picture: Colours, scene: Scene, x: Colours, y: Colours, mapping: Mapping) -> None:
+    """One corner of the paper out of focus, more and more towards it."""
+    low, high = np.array(scene.outline.bounds[:2]), np.array(scene.outline.bounds[2:])
+    towards = ((x - low[0]) / (high[0] - low[0]) + (y - low[1]) / (high[1] - low[1])) / 2
+    far = np.clip((towards - 0.55) / 0.4, 0, 1).astype(np.float32)
+    sharp = picture.copy()
+    steps = 4
+    picture *= np.clip(1 - far * steps, 0, 1)[..., None]
+    for step in range(1, steps + 1):
+        sigma = scene.soft_mm * step / steps * mapping.pixels_per_mm
+        share = np.clip(1 - np.abs(far * steps - step), 0, 1)
+        picture += share[..., None] * cv2.GaussianBlur(sharp, (0, 0), sigma)
 
 
 def _developed(

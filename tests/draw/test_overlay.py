@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.draw.overlay import overlay_picture
-from digitize.record import Pattern, PrintCorrection, Scale
+from digitize.record import Pattern, PrintCorrection, Scale, Unseen
 from tests.draw.lopsided import line
 
 PATTERN = Pattern(
@@ -61,3 +61,16 @@ def test_the_accuracy_that_is_written_is_the_stated_one():
     assert (picture(accuracy_mm=0.74) != picture()).any()
     others = {"accuracy_cards_mm": 0.9, "accuracy_print_mm": 0.8, "accuracy_flatness_mm": 0.7}
     assert (picture(**others) == picture()).all()
+
+
+def test_where_pencil_is_not_seen_is_hatched_and_only_there():
+    area = Unseen(boundary=((20, 30), (60, 30), (60, 50), (20, 50)), reason="dark")
+    plain = drawn(PATTERN, 240, 160, 0.5)[:160]
+    hatched = drawn(PATTERN.model_copy(update={"unseen": (area,)}), 240, 160, 0.5)[:160]
+    changed = (plain != hatched).any(axis=2)
+    rows, columns = np.nonzero(changed)
+    # From 20 to 60 mm, 30 to 70 right of the first pixel, and 20 to 40 below it: at 0.5 mm.
+    assert (columns.min(), columns.max()) == pytest.approx((60, 140), abs=1)
+    assert (rows.min(), rows.max()) == pytest.approx((40, 80), abs=1)
+    # Lines of 1 mm every 8 mm.
+    assert changed[41:80, 61:140].mean() == pytest.approx(1 / 8, abs=0.02)

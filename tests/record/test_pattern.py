@@ -1,13 +1,14 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from digitize import __version__
 from digitize.errors import RecordError
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.folder import MARKED_UP, load_pattern
-from digitize.record import Line, from_json, schema_text, to_json
+from digitize.record import Line, Unseen, from_json, mirrored, schema_text, to_json
 
 RECORDS = Path(__file__).parent / "records"
 
@@ -25,6 +26,7 @@ def test_a_record_survives_writing_and_reading(corner):
         "scale",
         "outline",
         "outline_unsure",
+        "unseen",
         "lines",
         "tucks",
         "zones",
@@ -36,6 +38,18 @@ def test_a_record_survives_writing_and_reading(corner):
         "remarks",
         "warnings",
     ]
+
+
+def test_where_pencil_was_not_seen_survives_and_turns_over_with_the_paper(corner):
+    width = max(x for x, _ in corner.outline) + min(x for x, _ in corner.outline)
+    area = Unseen(boundary=((0.0, 0.0), (30.0, 0.0), (30.0, 40.0)), reason="blurred")
+    pattern = corner.model_copy(update={"unseen": (area,)})
+    assert from_json(to_json(pattern)).unseen == (area,)
+    (turned,) = mirrored(pattern).unseen
+    assert turned.reason == "blurred"
+    expected = [(width - 30, 40), (width - 30, 0), (width, 0)]
+    assert np.array(turned.boundary) == pytest.approx(np.array(expected))
+    assert from_json(to_json(corner)).unseen == ()
 
 
 def test_unknown_keys_survive(corner):

@@ -16,6 +16,7 @@ from digitize.floor import (
     Surface,
     View,
 )
+from digitize.record import Tuck, Unseen
 from digitize.remarks import (
     about_accuracy,
     about_checks,
@@ -27,6 +28,7 @@ from digitize.remarks import (
     about_outline,
     about_print,
     about_repeats,
+    about_unseen,
     photos,
 )
 from digitize.tucks import LapReading
@@ -319,3 +321,53 @@ def test_an_edge_that_is_not_borne_out_is_named_by_length_and_side():
     assert "50 mm at the upper left corner" in remark.words
     assert "30 mm on the right side" in remark.words
     assert remark.at in ((10.0, 300.0), (60.0, 300.0))
+
+
+PAPER = np.array([(0.0, 0.0), (800.0, 0.0), (800.0, 600.0), (0.0, 600.0)])
+
+
+def unseen(x0, y0, x1, y1, reason="bright"):
+    return Unseen(boundary=((x0, y0), (x1, y0), (x1, y1), (x0, y1)), reason=reason)
+
+
+def test_what_is_not_seen_is_named_by_its_part_of_the_paper_with_what_to_do():
+    for place, words in {
+        (0, 0, 200, 600): "burnt out white on the left quarter:",
+        (420, 0, 800, 600): "burnt out white on the right half:",
+        (0, 0, 800, 60): "burnt out white along the lower edge:",
+        (760, 150, 800, 600): "burnt out white along the right edge:",
+        (0, 450, 800, 600): "burnt out white on the upper quarter:",
+        (650, 480, 800, 600): "burnt out white at the upper right corner:",
+        (350, 250, 450, 350): "burnt out white in the middle:",
+        (0, 250, 800, 350): "burnt out white across the middle:",
+        (350, 0, 450, 600): "burnt out white down the middle:",
+        (10, 10, 790, 590): "burnt out white on most of the paper:",
+    }.items():
+        (remark,) = about_unseen(PAPER, [unseen(*place)], (), ())
+        assert words in remark.words, remark.words
+        assert "keep sun and flash off" in remark.words
+        assert (remark.kind, remark.severity) == ("unseen", "warning")
+        assert remark.at == ((place[0] + place[2]) / 2, (place[1] + place[3]) / 2)
+
+
+def test_each_thing_that_hides_pencil_has_its_own_remark_with_the_largest_place_first():
+    areas = [
+        unseen(0, 0, 100, 100, "dark"),
+        unseen(500, 0, 800, 100, "dark"),
+        unseen(0, 500, 100, 600, "blurred"),
+    ]
+    dark, blurred = about_unseen(PAPER, areas, (), ())
+    assert "too dark at the lower right corner and at the lower left corner" in dark.words
+    assert "bring more light" in dark.words and dark.at == (650.0, 50.0)
+    assert "blurred at the upper left corner" in blurred.words and "focus" in blurred.words
+    assert about_unseen(PAPER, [], (), ()) == ()
+
+
+def test_tucks_and_lines_that_lie_where_pencil_is_not_seen_are_named():
+    tucks = [
+        Tuck(id="T1", kind="slit", tip=(0, 0), slit="L4", lap_line="L5", stations=()),
+        Tuck(id="T2", kind="slit", tip=(0, 0), slit="L6", lap_line=None, stations=()),
+    ]
+    (remark,) = about_unseen(PAPER, [unseen(0, 0, 200, 600)], ("L1", "L5"), tucks)
+    assert remark.about == ("T1", "L1")
+    assert "what was read there is not sure: T1, L1;" in remark.words

@@ -27,10 +27,15 @@ MISTAKES = [
     (PATTERN, "    tip: Point\n", "    tip: Annotated[tuple[float, float], Flips.STAYS]\n"),
     (
         PATTERN,
-        "    boundary: Ring\n",
-        "    boundary: Annotated[tuple[Point, ...], Flips.STAYS]\n",
+        "kind: ZoneKind\n    boundary: Ring\n",
+        "kind: ZoneKind\n    boundary: Annotated[tuple[Point, ...], Flips.STAYS]\n",
     ),
-    (PATTERN, "    boundary: Ring\n", "    boundary: tuple[Point, ...]\n"),
+    (
+        PATTERN,
+        "kind: ZoneKind\n    boundary: Ring\n",
+        "kind: ZoneKind\n    boundary: tuple[Point, ...]\n",
+    ),
+    (PATTERN, "boundary: Ring\n    reason", "boundary: tuple[Point, ...]\n    reason"),
     (PATTERN, "    outline: Ring\n", "    outline: tuple[Point, ...]\n"),
     (
         PATTERN,

@@ -138,4 +138,8 @@ MISTAKES = [
     ("record.py", "return round(x, 3), round(y, 3)", "return round(y, 3), round(x, 3)"),
     ("photos.py", "len(floor.cards) == 1 and not lens_kept", "len(floor.cards) == 1"),
     ("photos.py", "if may_be_cut(view)", "if is_cut(view)"),
+    ("photos.py", '"right": (high, wide, 1 - right)', '"right": (high, wide, right)'),
+    ("photos.py", '"lower": (wide, high, lower)', '"lower": (high, wide, lower)'),
+    ("photos.py", "key=_area_of, reverse=True", "key=_area_of"),
+    ("photos.py", "tuck.lap_line in lines]", "tuck.lap_line == lines]"),
 ]

@@ -1,0 +1,198 @@
+"""Where pencil could not be seen: burnt, dark, blurred; and what a filter gives of a line."""
+
+import itertools
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from shapely import Point, Polygon
+
+from digitize.floor.raster import Raster
+from digitize.pencil.curves import fit_curves
+from digitize.pencil.ridges import darkness_of, find_ridges, second_derivatives
+from digitize.pencil.strokes import find_strokes
+from digitize.pencil.visibility import (
+    GREY,
+    bar_response,
+    edge_blur,
+    shown_darkness,
+    true_darkness,
+    unseen_areas,
+)
+
+MM_PER_PX = 0.4
+WIDTH, HEIGHT, FLOOR = 320.0, 240.0, 14.0  # of the paper, and of the floor round it, mm
+OUTLINE = np.array([[0, 0], [WIDTH, 0], [WIDTH, HEIGHT], [0, HEIGHT]], float)
+ROWS, COLUMNS = (round((side + 2 * FLOOR) / MM_PER_PX) for side in (HEIGHT, WIDTH))
+X, Y = np.meshgrid(
+    (np.arange(COLUMNS) + 0.5) * MM_PER_PX - FLOOR,
+    HEIGHT + FLOOR - (np.arange(ROWS) + 0.5) * MM_PER_PX,
+)
+LEVELS = np.array([186.0, 160.0, 120.0])
+
+
+def photo(light=1.0, blur_mm=0.0, of_blur=False, levels=LEVELS, dark=0.5, seed=0):
+    """Brown paper on a dark floor, an upright line every 40 mm and a level one every 60.
+
+    ``light`` multiplies it all, ``of_blur`` is where it is out of focus.
+    """
+    inside = (X > 0) & (X < WIDTH) & (Y > 0) & (Y < HEIGHT)
+    away = np.minimum(np.abs((X - 20) % 40 - 20), np.abs((Y - 30) % 60 - 30))
+    drawn = np.clip((0.25 - away) / MM_PER_PX + 0.5, 0, 1)
+    linear = (levels / 255) ** 2.2 * (1 - (1 - np.exp(-dark)) * drawn[..., None])
+    linear = np.where(inside[..., None], linear, 0.03)
+    rng = np.random.default_rng(seed)
+    grain = cv2.GaussianBlur(rng.normal(0, 1, (ROWS, COLUMNS)), (0, 0), 1.0)
+    linear = linear * (1 + 0.05 * grain[..., None])
+    soft = cv2.GaussianBlur(linear, (0, 0), max(blur_mm / MM_PER_PX, 0.1))
+    linear = np.where(np.asarray(of_blur)[..., None], soft, cv2.GaussianBlur(linear, (0, 0), 0.5))
+    linear = linear * np.asarray(light)[..., None]
+    linear = linear + 0.01 * np.sqrt(linear) * rng.normal(0, 1, linear.shape)
+    pixels = (np.clip(linear, 0, 1) ** (1 / 2.2) * 255 + 0.5).astype(np.uint8)
+    left, top = MM_PER_PX / 2 - FLOOR, HEIGHT + FLOOR - MM_PER_PX / 2
+    return Raster(left, top, MM_PER_PX, pixels)
+
+
+def areas_of(raster, **beside):
+    ridges = find_ridges(raster, OUTLINE)
+    curves = fit_curves(find_strokes(ridges), ridges, raster)
+    return unseen_areas(raster, OUTLINE, ridges, curves, **beside)
+
+
+def overlap(areas, true):
+    """Intersection over union of what is named with what is hidden."""
+    named = Polygon()
+    for area in areas:
+        named = named.union(Polygon(area.boundary))
+    return named.intersection(true).area / named.union(true).area
+
+
+def test_the_filter_gives_of_a_blurred_bar_what_the_formula_says():
+    # 0.4^2 * 0.5 / 0.5^3 * phi(0.5) = 0.64 * 0.352065 (the density from any table).
+    assert bar_response(0.5, 0.5, 0.4) == pytest.approx(0.225322, abs=1e-6)
+    # And of a bar 0.8 mm wide drawn at 0.02 mm, blurred by 0.3 mm, the filter itself, of 0.4 mm.
+    bar = (np.abs(np.arange(-400, 401)) < 20.5).astype(np.float32)[None].repeat(801, axis=0)
+    xx, _, _ = second_derivatives(cv2.GaussianBlur(bar, (0, 0), 15.0), 20.0)
+    expected = bar_response(0.82, 0.5, 0.4)
+    assert -xx[400, 400] * 20.0**2 == pytest.approx(expected, rel=0.01)
+
+
+def test_a_line_looks_as_dark_as_the_levels_allow():
+    grey = np.array([128.0, 128.0, 128.0])
+    unburnt, burnt = np.zeros(3), np.ones(3)
+    # (128/255)^2.2 = 0.21952; log((0.21952 + 0.004) / (0.21952 / e^0.5 + 0.004)).
+    assert shown_darkness(grey, unburnt, 0.5) == pytest.approx(0.48838, abs=1e-4)
+    assert shown_darkness(grey, burnt, 0.5) == 0.0
+    # Green burnt: red and blue alone go from 128 to 128 / e^(0.5 / 2.2) = 101.978, grey from
+    # 202.549 to 191.803: log((0.60249 + 0.004) / (0.53443 + 0.004)).
+    green = shown_darkness(np.array([128.0, 255.0, 128.0]), np.array([0.0, 1.0, 0.0]), 0.5)
+    assert green == pytest.approx(0.1190, abs=2e-4)
+    # Levels of 20: (20/255)^2.2 = 0.003703, as much as the floor: little is left.
+    assert shown_darkness(grey * 20 / 128, unburnt, 0.5) == pytest.approx(0.2093, abs=1e-3)
+    assert true_darkness(np.array(20.0), np.array(0.20930)) == pytest.approx(0.5, abs=2e-3)
+
+
+def test_grey_is_what_the_darkness_is_read_from():
+    colour = np.array([[[200, 100, 50]]], np.uint8)
+    # 0.299 * 200 + 0.587 * 100 + 0.114 * 50 (ITU-R BT.601-7, 2.5.1).
+    assert GREY @ colour[0, 0] == pytest.approx(124.2)
+    assert cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY)[0, 0] == 124
+
+
+def test_darkness_is_the_log_of_the_light_that_is_missing():
+    pixels = np.full((200, 200, 3), 200, np.uint8)
+    pixels[:, 99:102] = 160
+    dark = darkness_of(Raster(0.0, 80.0, 0.4, pixels), np.ones((200, 200), bool))
+    # (200/255)^2.2 = 0.58612 and (160/255)^2.2 = 0.35875: log(0.59012 / 0.36275).
+    assert dark[100, 100] == pytest.approx(0.4866, abs=2e-3)
+
+
+def test_the_blur_of_the_papers_edge_is_measured():
+    corner = (X > 200) & (Y > 120)
+    places, blur = edge_blur(photo(blur_mm=1.5, of_blur=corner), OUTLINE)
+    away = np.linalg.norm(places - [WIDTH, HEIGHT], axis=1)
+    assert np.median(blur[away < 90]) == pytest.approx(1.5, abs=0.2)
+    assert np.median(blur[away > 200]) < 0.4
+
+
+def test_even_paper_hides_nothing():
+    assert areas_of(photo()) == ()
+    assert areas_of(photo(light=0.25, seed=1)) == ()
+    # Light that falls off slowly, as from a window.
+    assert areas_of(photo(light=1.3 - 0.8 * X / WIDTH, seed=2)) == ()
+
+
+def test_a_burnt_out_quarter_is_named():
+    (area,) = areas_of(photo(light=np.where(X < 100, 8.0, 1.0)))
+    assert area.reason == "bright"
+    assert overlap([area], Polygon([(0, 0), (100, 0), (100, HEIGHT), (0, HEIGHT)])) > 0.9
+    x, y = area.boundary.T
+    assert x @ np.roll(y, -1) - y @ np.roll(x, -1) > 0  # counter-clockwise
+
+
+def test_burnt_paper_on_which_strokes_are_seen_is_not_called_unseen_there():
+    # White paper just over white: its strokes are darker than white still.
+    raster = photo(light=1.25, levels=np.array([255.0, 255.0, 255.0]), dark=0.9)
+    at = Point(40, 90)
+    assert all(not Polygon(area.boundary).contains(at) for area in areas_of(raster))
+    much = areas_of(replace(raster, pixels=np.full_like(raster.pixels, 255)))
+    assert overlap(much, Polygon(OUTLINE)) > 0.9
+
+
+def test_a_dark_edge_is_named():
+    (area,) = areas_of(photo(light=np.where(Y < 50, 0.004, 1.0)))
+    assert area.reason == "dark"
+    assert overlap([area], Polygon([(0, 0), (WIDTH, 0), (WIDTH, 50), (0, 50)])) > 0.8
+
+
+def test_a_blurred_corner_is_named():
+    areas = areas_of(photo(blur_mm=2.4, of_blur=(X > 200) & (Y > 120)))
+    assert {area.reason for area in areas} == {"blurred"}
+    blurred = Polygon([(200, 120), (WIDTH, 120), (WIDTH, HEIGHT), (200, HEIGHT)])
+    named = [Polygon(area.boundary) for area in areas]
+    assert sum(each.intersection(blurred.buffer(5)).area for each in named) == pytest.approx(
+        sum(each.area for each in named)
+    )
+    # As far from the edge, which tells, as from the sharp lines beside the corner.
+    for place in ((300, 220), (250, 225), (305, 170), (270, 190)):
+        assert any(each.contains(Point(place)) for each in named), place
+
+
+def test_an_edge_that_is_not_borne_out_tells_no_blur():
+    corner = (X > 200) & (Y > 120)
+    raster = photo(blur_mm=2.4, of_blur=corner)
+    beyond = np.array([[200.0, HEIGHT], [WIDTH, HEIGHT], [WIDTH, 120.0]])
+    beyond = np.concatenate([np.linspace(a, b, 60) for a, b in itertools.pairwise(beyond)])
+    named, unnamed = areas_of(raster), areas_of(raster, unsure=[beyond])
+    size = [sum(Polygon(area.boundary).area for area in each) for each in (named, unnamed)]
+    assert size[1] < size[0]
+
+
+def test_pencil_too_faint_for_the_grain_is_named_everywhere():
+    areas = areas_of(photo(dark=0.04))
+    assert overlap(areas, Polygon(OUTLINE)) > 0.8
+    assert {area.reason for area in areas} == {"faint"}
+
+
+def test_what_lies_on_the_paper_is_not_spoken_of():
+    light = np.where((X < 80) & (Y > 100), 8.0, 1.0)
+    card = np.array([[-5, 95], [85, 95], [85, 250], [-5, 250]], float)
+    assert areas_of(photo(light=light)) and not areas_of(photo(light=light), covers=[card])
+
+
+def test_an_area_smaller_than_matters_is_not_named():
+    assert areas_of(photo(light=np.where((X < 22) & (Y < 22), 8.0, 1.0))) == ()
+    assert areas_of(photo(light=np.where((X < 50) & (Y < 50), 8.0, 1.0))) != ()
+
+
+def test_a_rim_that_is_hidden_leaves_the_middle_out():
+    rim = (np.abs(X - WIDTH / 2) > 100) | (np.abs(Y - HEIGHT / 2) > 70)
+    areas = areas_of(photo(light=np.where(rim, 8.0, 1.0)))
+    middle = Point(WIDTH / 2, HEIGHT / 2).buffer(50)
+    assert len(areas) > 1
+    assert all(Polygon(area.boundary).intersection(middle).area == 0 for area in areas)
+    # To a cell's width along the border of what is burnt.
+    assert sum(Polygon(area.boundary).area for area in areas) == pytest.approx(
+        WIDTH * HEIGHT - 200 * 140, abs=2 * (200 + 140) * 13
+    )

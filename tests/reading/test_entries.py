@@ -1,0 +1,44 @@
+"""What the record says of lines that lie where pencil cannot be seen."""
+
+import numpy as np
+import pytest
+
+from digitize.pencil import UnseenArea
+from digitize.reading.entries import UNSEEN_SURE, doubted, unseen_of
+from digitize.record import Line
+
+LEFT = UnseenArea(np.array([[0.0, 0.0], [50.0, 0.0], [50.0, 100.0], [0.0, 100.0]]), "dark")
+
+
+def line(name, end, **changed):
+    """A level line from x = 0, of a role that is sure."""
+    return Line(
+        id=name,
+        role="form",
+        points=((0.0, 50.0), (end, 50.0)),
+        width=0.5,
+        sigma=0.1,
+        **{"role_confidence": 0.93, "confidence": 0.9, **changed},
+    )
+
+
+def test_nothing_is_called_sure_where_pencil_cannot_be_seen():
+    lines = (line("L1", 100.0), line("L2", 1000.0), line("L3", 100.0, role_by="told"))
+    (half, far, told), there = doubted(lines, [LEFT])
+    assert there == ("L1", "L3")
+    assert (half.role_confidence, half.confidence) == (UNSEEN_SURE, UNSEEN_SURE)
+    # Half of a tenth of it lies there.
+    assert far == lines[1]
+    # What was told stays told; whether it is a line at all is open.
+    assert (told.role_confidence, told.confidence) == (0.93, UNSEEN_SURE)
+    assert doubted(lines, []) == (lines, ())
+
+
+def test_a_line_that_is_less_sure_anyway_stays_so():
+    (low,), _ = doubted([line("L1", 100.0, role_confidence=0.3, confidence=0.2)], [LEFT])
+    assert (low.role_confidence, low.confidence) == (0.3, 0.2)
+
+
+def test_an_areas_entry_is_its_boundary_and_reason():
+    entry = unseen_of(LEFT)
+    assert entry.reason == "dark" and entry.boundary == pytest.approx(LEFT.boundary)

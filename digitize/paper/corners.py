@@ -21,7 +21,8 @@ Flags = NDArray[np.bool_]
 TURN_OVER_MM, LEAST_TURN_DEG = 12.0, 25.0
 ROUND_MM, LEARNED_MM, GAP_MM, CARD_EDGE_MM = 9.0, 22.0, 3.0, 2.5
 LEAST_SPREAD = 1.4  # grey levels of L, a, b
-SURE, SURE_SHARE = 1.0, 0.85  # log of a ratio; of a corner's pixels that must say as much
+TOLD_SHARE = 0.98  # of the places it was learned from that a colour must tell rightly
+STRAY_LOG = -12.0
 SMOOTH_MM, MOST_LIKELY = 0.5, 4.0
 FEWEST_PIXELS = 200
 FLECK_MM = 3.0
@@ -70,11 +71,13 @@ def _seen_paper(fine: Raster, paper: Polygon, corner: Floats) -> Polygon | Multi
     if min(inside.sum(), outside.sum()) < FEWEST_PIXELS:
         return None
     colours = np.asarray(cv2.medianBlur(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), 3), np.uint8)
-    floor_like = np.subtract(_log_density(colours, outside), _log_density(colours, inside))
-    rows, columns = np.indices(floor_like.shape)
-    near = np.hypot(columns - (at[0] - left), rows - (at[1] - top)) < ROUND_MM / fine.mm_per_px
-    if (np.abs(floor_like[near]) > SURE).mean() < SURE_SHARE:
+    as_floor, as_paper = _log_density(colours, outside), _log_density(colours, inside)
+    floor_like = np.subtract(as_floor, as_paper)
+    if min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean()) < TOLD_SHARE:
         return None
+    # A fleck that looks like neither is what it lies on.
+    neither = np.maximum(as_floor, as_paper) < STRAY_LOG
+    floor_like[neither] = np.where(within[neither] > 0, -1.0, 1.0)
     sigma = max(SMOOTH_MM / fine.mm_per_px, 0.6)
     smooth = cv2.GaussianBlur(np.clip(floor_like, -MOST_LIKELY, MOST_LIKELY), (0, 0), sigma)
     shape = Polygon()

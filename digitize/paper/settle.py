@@ -25,11 +25,9 @@ Flags = NDArray[np.bool_]
 Mask = NDArray[np.uint8]
 Places = tuple[NDArray[np.int64], ...]
 PIXEL_MM = 1.5
-FIRST_BAND_MM, BAND_MM, UNDER_MM = (
-    16.0,
-    12.0,
-    60.0,
-)  # on either side; beyond it where a card goes on
+# How far the cut may be off: it takes a board for paper sooner than paper for floor; and how far a
+# card goes on beneath the paper.
+OUTWARD_MM, INWARD_MM, UNDER_MM = 16.0, 60.0, 60.0
 GAP_MM = 3.0  # beside the border, of which nothing is learned
 NEAR_MM, FAR_TIMES, FAR_SHARE, ALL_SHARE = 18.0, 4, 0.05, 1e-3  # what is learned from how far away
 MODEL_SHRINK = 4
@@ -70,13 +68,14 @@ def settle(fine: Raster, cut: Cut) -> Settled:
     card_like = _card_like(looks, (cards > 0) & shown)
     change = _change(looks)
     paper = filled([cut.ring], grid, shape)
-    reach, gap = disc(BAND_MM * px), disc(GAP_MM * px)
+    reach, gap = disc(OUTWARD_MM * px), disc(GAP_MM * px)
     under = hidden & (cv2.dilate(paper, disc(UNDER_MM * px)) > 0)
-    band = ((cv2.dilate(paper, reach) > 0) & (cv2.erode(paper, reach) == 0)) | under
+    deep = cv2.erode(paper, disc(INWARD_MM * px)) > 0
+    band = ((cv2.dilate(paper, reach) > 0) & ~deep) | under
     at = np.nonzero(band & usable)
     floor_like = np.where(paper > 0, -MOST_LIKELY, MOST_LIKELY).astype(np.float32)
     floor_like[band] = 0
-    margin = reach  # at first a thing that lies at the edge may be taken for paper too
+    margin = reach  # at first, as a thing that lies at the edge may be taken for paper too
     for _ in range(ROUNDS):
         within = (cv2.erode(paper, margin) > 0) & usable
         beyond = (cv2.dilate(paper, gap) == 0) & usable & ~hidden

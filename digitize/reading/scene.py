@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPoint
+from shapely import MultiPoint, Polygon
 
 from digitize.card import SHEETS_MM, card_layout, find_cards, why_no_card
 from digitize.errors import NoPaper, TooSmall
@@ -62,6 +62,7 @@ BOUNDS_MM = 10.0
 MOST_RASTER_PX = 25e6
 PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its corners
 MOST_UNSURE = 1 / 3  # of the outline: beyond it the rest was seldom right either
+MOVED = 0.03  # of its area, from the rough cut
 FEWEST_PIXELS_PER_MM = 1.0  # a pencil line is half a mm wide
 TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
 
@@ -215,6 +216,9 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         surface = solve_heights(greys, cameras, frame, rough)
     raster = _fine_raster(photos, floor, frame, rough, choice, surface)
     edge = place_edge(raster, cut)
+    if _moved(edge.points, cut.ring) > MOVED:
+        # What the cut had learned was of another paper.
+        edge = place_edge(raster, told_paper(coarse, cards, edge.points))
     if edge.unsure.mean() > MOST_UNSURE and not asked.paper_px:
         raise NoPaper(
             f"only {1 - edge.unsure.mean():.0%} of the paper's edge can be told from the floor: "
@@ -301,6 +305,12 @@ def _laid(card: PlacedCard, views: Sequence[View], frame: Frame) -> LaidCard:
     place = Frame(*card.centre, card.turn)
     sheet, shown = (frame.from_floor(place.to_floor(ring)) for ring in (whole, part))
     return LaidCard(sheet, shown)
+
+
+def _moved(ring: Floats, before: Floats) -> float:
+    """How much of its area a ring has gained or lost."""
+    now, then = Polygon(ring).buffer(0), Polygon(before).buffer(0)
+    return float(now.symmetric_difference(then).area / now.area)
 
 
 def _fine_raster(

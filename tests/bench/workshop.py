@@ -26,7 +26,7 @@ from digitize.reading import read_pattern
 from digitize.record import Pattern
 from tests.bench.compare import rigid
 from tests.bench.photos import RENDERED
-from tests.bench.workshop_photos import PHOTOGRAPHS, Scene, draw_scene, take
+from tests.bench.workshop_photos import PHOTOGRAPHS, Scene, draw_scene, pixels_per_mm, take
 
 Floats = NDArray[np.float64]
 SEEN, UNSEEN = range(1, 77), range(201, 277)  # the latter never looked at
@@ -36,6 +36,7 @@ WRONG_MM, WITHIN_MM = 5.0, 3.0
 NAMED_MM = 25.0  # so near to a stretch that is named, an outline is not silently wrong
 SEEN_SHARE = 0.97  # of the edge not covered, of a paper that a person sees whole
 LINE_MM, FOUND_MM = 10.0, 2.0
+FEWEST_PIXELS_PER_MM = 1.0  # fewer are to be refused: a pencil line is half a mm wide
 COARSE = "coarse-picture"
 Bars = tuple[tuple[str, float, float], ...]
 OF_EACH: Bars = (
@@ -67,7 +68,8 @@ class Outcome:
 
     Attributes
     ----------
-    visible : whether a person sees the paper's edge all round, where nothing covers it.
+    visible : whether a person sees the paper's edge all round, where nothing covers it, in a
+        picture that has enough pixels for pencil at all.
     refused : the error's name, or nothing.
     worst_mm : how far the outline is off at worst, seen or not.
     worst_seen_mm : the same where a person sees it.
@@ -150,6 +152,7 @@ def outcome_of(seed: int) -> Outcome:
     edge, visible = np.array(truth["edge"]), np.array(truth["visible"])
     covered = np.array(truth["covered"])
     whole = float(visible[~covered].mean()) >= SEEN_SHARE if (~covered).any() else False
+    whole = whole and pixels_per_mm(scene) >= FEWEST_PIXELS_PER_MM
     print_off = abs(scene.cards[0].scale - 1)
     try:
         opened = open_photo(photo.name, photo.read_bytes())

@@ -346,6 +346,12 @@ def project(scene: Scene, floor: Floats) -> Floats:
     return np.asarray(seen[0][:, 0])
 
 
+def pixels_per_mm(scene: Scene) -> float:
+    """With how many pixels the paper is seen, as the root of its area's."""
+    seen = Polygon(project(scene, np.array(scene.outline.exterior.coords)))
+    return float(np.sqrt(seen.area / scene.outline.area))
+
+
 def _floor_of_pixels(scene: Scene) -> tuple[Colours, Colours]:
     """(H, W) x and y of the floor, mm, that each pixel shows."""
     width, height = scene.size_px

@@ -43,7 +43,7 @@ LEAST_OF_MIDDLE = 0.15
 ROUNDS = 4
 MOST_STARTS, AGREED, LOOKED_AT_MM = 6, 0.85, 12.0
 CORE_MM, BEYOND_MM = 10.0, 16.0  # surely paper, so far inside; surely not, so far outside
-OPENING_MM, NARROWEST_MM = 24.0, 40.0
+CLOSING_MM, OPENING_MM, NARROWEST_MM = 16.0, 24.0, 40.0
 BORDER_COST, LEAST_COST, BORDER_STEP = 1.2, 0.05, 0.3
 OUT_OF_PICTURE = (
     "the paper runs out of the picture; step back or move it, so that all of its edge shows"
@@ -289,9 +289,11 @@ def _border_costs(looks: Looks) -> Colours:
 
 def _whole(mask: Flags, mm_per_px: float) -> Flags:
     """The largest connected part that is no mere strip, without bridges and holes."""
-    opened = cv2.morphologyEx(
-        mask.astype(np.uint8), cv2.MORPH_OPEN, disc(OPENING_MM / 2 / mm_per_px)
+    # Pencil and slits are no gaps of it.
+    closed = cv2.morphologyEx(
+        mask.astype(np.uint8), cv2.MORPH_CLOSE, disc(CLOSING_MM / 2 / mm_per_px)
     )
+    opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, disc(OPENING_MM / 2 / mm_per_px))
     contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     wide = [
         contour

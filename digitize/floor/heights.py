@@ -205,7 +205,9 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
     shape = (rows, columns)
     variance = np.diag(np.linalg.inv(normal)).reshape(shape) + FLOOR_SIGMA_MM**2
     variance += _unexplained(heights - found.reshape(shape), weight, scatter)
-    variance += _unseen(weight > 0, surface.mm_per_node)
+    # Where nothing seen stands high, what is not seen lies as the paper of a single photo does.
+    most = STANDS_MM**2 + found.reshape(shape) ** 2
+    variance += np.minimum(_unseen(weight > 0, surface.mm_per_node), most)
     return replace(surface, height=found.reshape(shape), sigma=np.sqrt(variance))
 
 

@@ -25,7 +25,7 @@ TOLD_SHARE = 0.98  # of the places it was learned from that a colour must tell r
 STRAY_LOG = -12.0
 SMOOTH_MM, MOST_LIKELY = 0.5, 4.0
 FEWEST_PIXELS = 200
-FLECK_MM = 3.0
+FLECK_MM = 6.0
 
 
 def with_corners(fine: Raster, points: Floats, cards: tuple[LaidCard, ...]) -> Floats:

@@ -24,7 +24,9 @@ def test_rounded_corners_and_a_narrow_point_become_sharp():
     assert Polygon(rough).exterior.distance(tip) > 4
     found = Polygon(with_corners(fine, rough, ()))
     for corner in TORN.exterior.coords:
-        assert found.exterior.distance(Point(corner)) < 1.2
+        # A bay of 80 degrees, closed by a radius of 3 mm: 3 (1 / sin 40 - 1) = 1.67 mm.
+        bay = corner == (318, 182)
+        assert found.exterior.distance(Point(corner)) < (1.9 if bay else 1.2)
     assert found.symmetric_difference(TORN).area < 60
 
 

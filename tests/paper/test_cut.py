@@ -94,6 +94,14 @@ def test_a_told_paper_is_where_it_is_told():
         told_paper(coarse, [], corners + 5000)
 
 
+def test_a_felt_line_along_the_edge_cuts_no_margin_off():
+    shape = box(200, 120, 600, 420)
+    _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(540, 800))
+    line = np.round(coarse.to_px(ring_of(box(218, 138, 582, 402)))).astype(np.int32)
+    cv2.polylines(coarse.pixels, [line], True, (40, 40, 60), 4)
+    assert differ(cut_paper(coarse, []).ring, shape) < 0.06
+
+
 def test_the_ring_runs_once_round():
     shape = box(200, 120, 600, 420)
     _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(540, 800))

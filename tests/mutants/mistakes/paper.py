@@ -81,6 +81,11 @@ MISTAKES = [
         "coarse.left + middle, coarse.top - middle",
         "coarse.left - middle, coarse.top + middle",
     ),
+    (
+        "cut.py",
+        "cv2.morphologyEx(closed, cv2.MORPH_OPEN",
+        "cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN",
+    ),
     ("cut.py", "longest[:-1, ::-1] - 1", "longest[:-1, ::-1] + 1"),
     ("cut.py", "floor_like[scene.cards] = MOST_LIKELY", "floor_like[scene.cards] = -MOST_LIKELY"),
     (

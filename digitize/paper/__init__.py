@@ -2,11 +2,22 @@
 
 In comes the true-size raster, first coarse, then fine; out goes the paper's edge in mm, and where
 the picture does not bear it out. The order is ``looks.py`` (what hue and texture say), ``cut.py``
-(paper from floor), ``settle.py`` (the same by what lies close by), ``edge.py`` (the edge, and what
-bears it out); ``divide.py`` finds the best division for two of them. Open ``cut.py`` first.
+(paper from floor), ``settle.py`` (the same by what lies close by), ``edge.py`` with ``corners.py``
+(the edge, and what bears it out), and ``passed.py`` (lines that contradict it). ``divide.py`` finds
+the best division for two of them. Open ``cut.py`` first.
 """
 
 from digitize.paper.cut import Cut, Field, LaidCard, cut_paper, told_paper
 from digitize.paper.edge import Edge, place_edge
+from digitize.paper.passed import stretches_passed
 
-__all__ = ["Cut", "Edge", "Field", "LaidCard", "cut_paper", "place_edge", "told_paper"]
+__all__ = [
+    "Cut",
+    "Edge",
+    "Field",
+    "LaidCard",
+    "cut_paper",
+    "place_edge",
+    "stretches_passed",
+    "told_paper",
+]

@@ -5,7 +5,7 @@ was seen, and what follows from it.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from digitize import __version__
 from digitize.errors import NoLines
@@ -28,6 +28,7 @@ from digitize.lines import (
     propose_roles,
     without_traces,
 )
+from digitize.paper import stretches_passed
 from digitize.pencil import (
     Curve,
     RidgeMap,
@@ -140,6 +141,8 @@ def read_marks(
     strokes = find_strokes(ridges)
     marks = fit_curves(strokes, ridges, scene.raster)
     curves, writing = set_writing_aside(marks)
+    passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
+    scene = replace(scene, unsure=(*scene.unsure, *passed))
     unseen = unseen_areas(scene.raster, scene.outline, ridges, marks, scene.on_cards, scene.unsure)
     if not curves:
         why = about_unseen(scene.outline, [unseen_of(area) for area in unseen], (), ())

@@ -93,4 +93,9 @@ MISTAKES = [
         "np.maximum(scene.of_rim.as_thing, of_paper.as_thing) < STRANGE",
         "of_paper.as_thing < STRANGE",
     ),
+    ("passed.py", "way = led[0] - led[-1]", "way = led[-1] - led[0]"),
+    ("passed.py", "apart > SAME_GROUND + 3 * scatter", "apart < 0"),
+    ("passed.py", "beyond[1] > AS_DARK * usual", "beyond[1] > -AS_DARK * usual"),
+    ("passed.py", "np.array([-way[1], way[0]])", "np.array([way[0], way[1]])"),
+    ("passed.py", "ring.project(end)", "ring.project(end) + 100"),
 ]

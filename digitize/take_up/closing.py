@@ -58,8 +58,7 @@ def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], fan: Fan) -> Clo
         np.column_stack([np.repeat(depths, len(columns)), np.tile(columns, len(rows))]),
     )
     onto = [
-        RegularGridInterpolator((depths, columns), _slid(fan, depths, rows, flap))
-        for flap in range(len(tucks) + 1)
+        _on_grid(depths, columns, _slid(fan, depths, rows, flap)) for flap in range(len(tucks) + 1)
     ]
     marks = {tuck.slit for tuck in pattern.tucks} | {tuck.lap_line for tuck in pattern.tucks}
     pieces = [
@@ -78,6 +77,14 @@ def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], fan: Fan) -> Clo
             place = onto[flap](np.array([[tip + found.depth, float(seam)]]))[0]
             breaks.append((tuck.id, place, float(np.hypot(found.across, found.along))))
     return ClosedZone(name, tuple(pieces), tuple(seams), tuple(breaks))
+
+
+def _on_grid(depths: Floats, columns: Floats, places: Floats) -> RegularGridInterpolator:
+    """What gives a place (2,) for depths and columns (N, 2), by those on a grid (K, M, 2).
+
+    What was found between the same nodes may lie a rounding error beyond them.
+    """
+    return RegularGridInterpolator((depths, columns), places, bounds_error=False, fill_value=None)
 
 
 def _slid(fan: Fan, depths: Floats, rows: Floats, flap: int) -> Floats:

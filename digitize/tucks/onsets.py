@@ -112,7 +112,7 @@ def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
     bare = np.array([_longest_bare_mm(tone[first : first + span], level) for first in firsts])
     away = np.abs(at[firsts] + OPEN_MM - middle)
     here, elsewhere = bare[away < OPEN_MM / 2], bare[away > 2 * OPEN_MM]
-    return bool(here.max(initial=0.0) > max(LEAST_OPEN_MM, *elsewhere))
+    return bool(here.max(initial=0.0) > elsewhere.max(initial=LEAST_OPEN_MM))
 
 
 def _onset_of(

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from digitize.plane import length_of
 from digitize.record import Break, Station, Tuck
-from digitize.take_up.closing import closed_zones, disagreements_of
+from digitize.take_up.closing import _on_grid, closed_zones, disagreements_of
 from digitize.take_up.zones import with_zones, zones_and_fans
 from tests.take_up.slits import pattern_with, slit_of, tuck_in
 
@@ -127,3 +127,10 @@ def test_witnesses_three_sigmas_apart_disagree(off):
 )
 def test_witnesses_that_do_not_contradict_each_other_are_let_be(broken, depth, kind):
     assert disagreements_of(tuck_read(broken, depth, kind)) == ()
+
+
+def test_a_place_a_rounding_error_beyond_the_grid_is_one_at_its_edge():
+    places = np.arange(12.0).reshape(3, 2, 2)
+    onto = _on_grid(np.array([0.0, 5.0, 10.0]), np.array([0.0, 1.0]), places)
+    assert onto(np.array([[-3e-14, 1.0 + 3e-14]]))[0] == pytest.approx([2.0, 3.0], abs=1e-9)
+    assert onto(np.array([[7.5, 0.5]]))[0] == pytest.approx([7.0, 8.0])

@@ -1,11 +1,11 @@
 import numpy as np
 import pytest
-from shapely import LineString
+from shapely import LineString, Point
 
 from digitize.tucks.crease_ends import carried_to_edge, carried_to_tip
 from digitize.tucks.ends import line_ends
 from digitize.tucks.laps import measure_laps
-from digitize.tucks.onsets import where_begun
+from digitize.tucks.onsets import is_open_at, where_begun
 from digitize.tucks.slits import TuckMarks, find_tucks
 from tests.marks import blank, curve_of
 
@@ -202,3 +202,15 @@ def test_a_crease_lost_in_tracing_is_carried_to_the_edge_along_its_bend():
     straight = carried_to_edge(traced, ring, blank).points
     assert np.abs(straight[:, 0]).max() < 1e-9
     assert len(straight) == len(traced.points) + 1  # nothing that could be measured on the way
+
+
+@pytest.mark.parametrize(("gap_mm", "is_open"), [(3.0, True), (0.0, False)])
+def test_a_short_line_tells_whether_it_is_open_with_nothing_to_compare(gap_mm, is_open):
+    """Of 19 mm there is no place far enough from its middle to know how its pencil skips."""
+    short = curve_of([[-9.5, 80], [9.5, 80]])
+    seen = drawn(0.0, [(-gap_mm / 2, gap_mm / 2)])
+
+    def uncut(points):
+        return seen(points) - bar(points[..., 0], 0.6, 0.6)
+
+    assert is_open_at(short, Point(0, 80), uncut) == is_open

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_closing, median_filter, uniform_filter1d
-from shapely import LinearRing, Polygon, contains_properly, dwithin
+from shapely import LinearRing, Point, Polygon, contains_properly, dwithin
 from shapely import points as points_of
 
 from digitize.floor import Raster
@@ -39,6 +39,7 @@ WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 CARD_EDGE_MM, GAP_MM = 2.5, 1.5
 ON_LINE_MM = 1.0
 ROUND_CARD_MM, ACROSS_MM = 6.0, 40.0
+LEAST_CORNER_DEG = 25.0
 SHORTEST_MM = 20.0
 LED_MM = 60.0, 30.0, 16.0  # of sure edge on either side, by which it is carried on
 STRAIGHT_MM, MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 1.2, 4.0, 0.02, 400.0
@@ -305,10 +306,36 @@ def _under_cards(points: Floats, cut: Cut) -> Floats:
         beside = dwithin(points_of(points), sheet, ROUND_CARD_MM)
         # What lies between two places beside one card lies beside it too.
         beside = binary_closing(np.tile(beside, 3), np.ones(round(ACROSS_MM / STEP_MM)))
-        straight, bridged = _bridged(points, beside[len(points) : 2 * len(points)])
+        beside = beside[len(points) : 2 * len(points)]
+        straight, bridged = _bridged(points, beside)
+        for first, last in _runs(beside & ~bridged):
+            tip = _meeting(points, first, last)
+            if tip is not None and sheet.contains(Point(tip)):
+                way = np.stack(
+                    [points[(first - 2) % len(points)], tip, points[(last + 1) % len(points)]]
+                )
+                some = np.arange(first - 1, last + 1) % len(points)
+                steps = np.linspace(0, length_of(way), len(some) + 2)[1:-1]
+                straight[some], bridged[some] = places_along(way, steps), True
         if (bridged & contains_properly(sheet.buffer(-ROUND_CARD_MM), points_of(straight))).any():
             points = straight
     return points
+
+
+def _meeting(points: Floats, first: int, last: int) -> Floats | None:
+    """(2,) where the straight sides before and after a run of a ring meet; None if they do not."""
+    count = len(points)
+    for led_mm in LED_MM:
+        led = round(led_mm / STEP_MM)
+        one = _straight(points[np.arange(first - led, first - 2) % count])
+        two = _straight(points[np.arange(last + 2, last + led) % count])
+        if one is None or two is None:
+            continue
+        (at, way), (there, other) = one, two
+        lean = float(cross(way, other))
+        if abs(lean) > np.sin(np.radians(LEAST_CORNER_DEG)):
+            return np.asarray(at + way * (cross(there - at, other) / lean))
+    return None
 
 
 def _straight(points: Floats) -> tuple[Floats, Floats] | None:

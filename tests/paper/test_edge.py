@@ -123,6 +123,17 @@ def test_the_edge_goes_on_beneath_a_card_and_not_past_one_that_lies_beside_a_bay
     assert np.array_equal(found, led)
 
 
+def test_a_corner_that_a_card_hides_is_where_both_sides_meet():
+    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])
+    card = box(350, 250, 500, 420)
+    led = ring.copy()
+    hidden = (ring[:, 0] > 350) & (ring[:, 1] > 250)
+    led[hidden] = [348.0, 248.0]
+    found = _under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(card),)))
+    assert np.hypot(*(found - [400, 300]).T).min() < 1.5
+    assert Polygon(found).symmetric_difference(box(0, 0, 400, 300)).area < 10
+
+
 def test_runs_go_on_past_the_end():
     flags = np.array([True, True, False, True, False, False, True])
     assert _runs(flags) == [(3, 4), (6, 9)]

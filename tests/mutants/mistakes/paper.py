@@ -98,4 +98,10 @@ MISTAKES = [
     ("passed.py", "beyond[1] > AS_DARK * usual", "beyond[1] > -AS_DARK * usual"),
     ("passed.py", "np.array([-way[1], way[0]])", "np.array([way[0], way[1]])"),
     ("passed.py", "ring.project(end)", "ring.project(end) + 100"),
+    (
+        "edge.py",
+        "at + way * (cross(there - at, other) / lean)",
+        "at - way * (cross(there - at, other) / lean)",
+    ),
+    ("edge.py", "sheet.contains(Point(tip))", "not sheet.contains(Point(tip))"),
 ]

@@ -21,6 +21,7 @@ Cells = tuple[NDArray[np.int64], ...]
 TEXTURE_MM = 12.0
 STEPS = np.array([0.05, 0.05, 0.35, 0.3])  # hue, hue, texture, brightness: cells, in log units
 MOST_CELLS = np.array([40, 40, 24, 20])
+APART = np.array([5, 5, 0, 0])  # cells: more than one sheet's hue is wide
 SCATTER_CELLS = 1.0
 LIT_SHARE, LIT_CELLS = 0.25, (0.8, 1.5, 0.5)  # the same thing, bluer or yellower by a tenth
 STRANGE = 1e-4  # share of a cell in which things lie that are neither; common practice, no source
@@ -42,8 +43,10 @@ def looks_of(coarse: Raster, size: tuple[int, int], seen: Flags) -> Looks:
     values = _values(coarse, size, coarse.mm_per_px * coarse.pixels.shape[1] / size[0])
     low, high = np.percentile(values[seen][::7], (0.2, 99.8), axis=0)
     counts = np.minimum(np.ceil((high - low) / STEPS).astype(int) + 3, MOST_CELLS)
-    cells = np.clip(np.round((values - low) / STEPS).astype(np.int64) + 1, 0, counts - 1)
-    return Looks(tuple(np.moveaxis(cells, -1, 0)), tuple(counts.tolist()))
+    cells = np.round((values - low) / STEPS).astype(np.int64) + 1
+    # What has a hue beyond nearly all others' must not come to look like the outermost of them.
+    cells = np.where(cells < 0, -APART, np.where(cells >= counts, counts - 1 + APART, cells))
+    return Looks(tuple(np.moveaxis(cells + APART, -1, 0)), tuple((counts + 2 * APART).tolist()))
 
 
 def _values(coarse: Raster, size: tuple[int, int], mm_per_px: float) -> Floats:

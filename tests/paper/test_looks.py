@@ -79,3 +79,15 @@ def test_a_sheet_is_of_one_colour():
     kept = of_one_colour(looks, mixed)
     assert kept[:, 5:40].mean() > 0.95
     assert not kept[:, 50:].any()
+
+
+def test_a_rare_hue_beyond_all_others_is_not_that_of_the_outermost():
+    """A scrap of blue, less than 2 in 1000 of what is seen, beside a bluish white sheet."""
+    raster = halves((150, 140, 125), (215, 220, 228))
+    raster.pixels[50:56, 120:126] = (60, 140, 200)
+    seen = np.ones((120, 180), bool)
+    looks = looks_of(raster, (180, 120), seen)
+    bluer = looks.cells[1]
+    assert bluer[53, 123] - np.median(bluer[:, 100:]) > 4
+    assert all(cell.max() < count for cell, count in zip(looks.cells, looks.counts, strict=True))
+    assert min(cell.min() for cell in looks.cells) >= 0

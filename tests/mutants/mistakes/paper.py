@@ -104,4 +104,9 @@ MISTAKES = [
         "at - way * (cross(there - at, other) / lean)",
     ),
     ("edge.py", "sheet.contains(Point(tip))", "not sheet.contains(Point(tip))"),
+    (
+        "looks.py",
+        "cells >= counts, counts - 1 + APART, cells",
+        "cells >= counts, counts - 1, cells",
+    ),
 ]

@@ -26,7 +26,7 @@ from digitize.plane import cross, length_of, places_along
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 STEP_MM = 2.0
-PATH_REACH_MM, SPLIT_REACH_MM = 4.0, 2.5
+PATH_REACH_MM, SPLIT_REACHES_MM = 4.0, (2.5, 2.0)
 WINDOW_MM = 4.0  # of colour on either side of a step
 ALONG = 5  # steps along the edge over which a step in colour is averaged
 NOISE = 2.0  # grey levels (L, a, b) that are no step
@@ -70,8 +70,9 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     points = _evenly(settled.ring, 1)
     points = points + _outward(points) * _path(fine, cut, settled.floor_like, points)[:, None]
     points = _evenly(points, 1)
-    points = points + _outward(points) * _edge_offset(fine, points)[:, None]
-    points = _evenly(points, 2)
+    for reach in SPLIT_REACHES_MM:
+        points = points + _outward(points) * _edge_offset(fine, points, reach)[:, None]
+        points = _evenly(points, 2)
     points = _under_cards(_evenly(with_corners(fine, points, cut.cards), 0), cut)
     signs = _signs(fine, cut, points)
     borne_out = signs.step & signs.within & signs.beyond
@@ -187,10 +188,10 @@ def _along_cards(cut: Cut, places: Floats) -> Flags:
     return along
 
 
-def _edge_offset(fine: Raster, points: Floats) -> Floats:
+def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
     """(N,) how far outward the step in colour lies: the best split of each normal's profile."""
     step = fine.mm_per_px
-    along = np.arange(-SPLIT_REACH_MM, SPLIT_REACH_MM + step / 2, step)
+    along = np.arange(-reach, reach + step / 2, step)
     _, profile = _band(fine, points, along)
     count = np.arange(1, len(along))
     total = np.cumsum(profile, axis=1)

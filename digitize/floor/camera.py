@@ -17,6 +17,12 @@ POSE_TERMS = 6
 QUARTER_TURN = np.array([[0.0, -1.0], [1.0, 0.0]])  # clockwise, with y down
 
 
+def turned_size(size_px: tuple[int, int], quarter_turns: int) -> tuple[int, int]:
+    """Width and height of a picture after so many quarter turns, either way."""
+    width, height = size_px
+    return (height, width) if quarter_turns % 2 else (width, height)
+
+
 @dataclass(frozen=True)
 class Camera:
     """One photo's pose and lens.

@@ -6,6 +6,7 @@ made smaller keeps its proportion. EXIF holds the size at which a picture was ta
 edit pictures often leave it as it was.
 """
 
+from digitize.floor.camera import turned_size
 from digitize.floor.start import View
 
 # Of phones' and cameras' sensors and of what is made of their whole width; common practice, no
@@ -40,7 +41,7 @@ def may_be_cut(view: View) -> bool:
 def told_cut(view: View) -> str:
     """What EXIF says of a picture that is cut, in words, turned as the picture is."""
     taken = view.taken_px or view.size_px
-    across, down = taken[:: -1 if view.quarter_turns % 2 else 1]
+    across, down = turned_size(taken, view.quarter_turns)
     return (
         f"the picture is {view.size_px[0]} x {view.size_px[1]} px, and EXIF says that it was taken "
         f"at {across} x {down} px, another shape: it was cropped"

@@ -3,7 +3,7 @@
 import numpy as np
 
 from digitize.errors import CameraError
-from digitize.floor.camera import LENS_TERMS
+from digitize.floor.camera import LENS_TERMS, turned_size
 from digitize.floor.crop import is_cut, told_cut
 from digitize.floor.solve import FloorSolution
 
@@ -52,7 +52,7 @@ def refuse_open_lens(solution: FloorSolution) -> None:
     if len(solution.cards) > 1:
         return
     for photo, camera in enumerate(solution.cameras):
-        sensor = np.array(camera.size_px[:: -1 if camera.quarter_turns % 2 else 1])
+        sensor = np.array(turned_size(camera.size_px, camera.quarter_turns))
         corner = (sensor - 1) / 2 + np.abs(camera.lens[1:3])
         if camera.sees_px() < np.hypot(*corner):
             raise CameraError(

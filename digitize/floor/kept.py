@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from scipy.stats import chi2, norm
 
 from digitize.errors import CameraError
-from digitize.floor.camera import LENS_TERMS
+from digitize.floor.camera import LENS_TERMS, turned_size
 from digitize.floor.crop import is_cut, told_cut
 from digitize.floor.solve import FloorSolution, KeptLens, PrintScale, solve_floor
 from digitize.floor.start import View
@@ -68,7 +68,7 @@ def keep_camera(solution: FloorSolution) -> KeptCamera:
             "different sides, with cards out to the picture's corners"
         )
     view = problem.views[0]
-    width, height = _sensor_size(view)
+    width, height = turned_size(view.size_px, view.quarter_turns)
     return KeptCamera(
         camera=view.camera,
         focal_exif_px=view.focal_px,
@@ -135,7 +135,7 @@ def lens_for(camera: KeptCamera, views: Sequence[View]) -> KeptLens:
     """
     widths = set()
     for index, view in enumerate(views):
-        width, height = _sensor_size(view)
+        width, height = turned_size(view.size_px, view.quarter_turns)
         widths.add(width)
         name = f"photo {index + 1}"
         if is_cut(view):
@@ -208,8 +208,3 @@ def contradiction() -> CameraError:
         "the cards contradict the kept camera; the photos are of another camera or zoom, or "
         "its lens has changed: solve it again with digitize camera, or leave it out"
     )
-
-
-def _sensor_size(view: View) -> tuple[int, int]:
-    width, height = view.size_px
-    return (height, width) if view.quarter_turns % 2 else (width, height)

@@ -18,7 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor.camera import LENS_TERMS, Camera
+from digitize.floor.camera import LENS_TERMS, Camera, turned_size
 from digitize.floor.crop import is_cut, may_be_cut
 from digitize.floor.photo import FULL_FRAME_DIAGONAL_MM
 from digitize.floor.problem import CARD_TERMS, PLACE_TERMS, Problem, Sight
@@ -205,7 +205,7 @@ def _begin(
     """The start that lays the cards down best, each photo's lens, and the lenses' priors."""
     # Pictures that are known to be cut may each be cut elsewhere.
     cuts = [photo if is_cut(view) else None for photo, view in enumerate(views)]
-    sizes = [view.size_px[:: -1 if view.quarter_turns % 2 else 1] for view in views]
+    sizes = [turned_size(view.size_px, view.quarter_turns) for view in views]
     keys = [(v.camera, v.focal_px, *each) for v, *each in zip(views, sizes, cuts, strict=True)]
     if kept is not None:
         keys = keys[:1] * len(views)

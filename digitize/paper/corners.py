@@ -14,13 +14,13 @@ from shapely.ops import unary_union
 from skimage.measure import find_contours
 
 from digitize.floor import Grid, Raster
-from digitize.paper.cut import LaidCard, disc, filled
+from digitize.paper.cut import CARD_EDGE_MM, LaidCard, disc, filled
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 TURN_OVER_MM, LEAST_TURN_DEG = 12.0, 25.0
-ROUND_MM, LEARNED_MM, GAP_MM, CARD_EDGE_MM = 9.0, 22.0, 3.0, 2.5
+ROUND_MM, LEARNED_MM, GAP_MM = 9.0, 22.0, 3.0
 LEAST_SPREAD = 1.4  # grey levels of L, a, b
 TOLD_SHARE = 0.98  # of the places it was learned from that a colour must tell rightly
 STRAY_LOG = -12.0

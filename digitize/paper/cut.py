@@ -38,6 +38,7 @@ GLOW_MM = 8.0  # round what is burnt out
 BURNT_FLOOR = 0.4  # of what is seen: more is no patch of sun
 RIM_MM = 60.0  # inside the picture's edge
 BESIDE_CARD_MM = 4.0
+CARD_EDGE_MM = 2.5  # on either side of a card's border, whose step in colour is not the paper's
 MIDDLE_SHARE = 0.22  # of the picture each way from its middle: where the paper is looked for first
 LEAST_OF_MIDDLE = 0.15
 ROUNDS = 4

@@ -19,7 +19,7 @@ from shapely import points as points_of
 
 from digitize.floor import Raster
 from digitize.paper.corners import with_corners
-from digitize.paper.cut import Cut, Field
+from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
 from digitize.paper.settle import settle
 from digitize.plane import cross, length_of, places_along
 
@@ -36,7 +36,7 @@ HERE_MM = 1.4
 LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
-CARD_EDGE_MM, GAP_MM = 2.5, 1.5
+GAP_MM = 1.5
 ON_LINE_MM = 1.0
 ROUND_CARD_MM, ACROSS_MM = 6.0, 40.0
 LEAST_CORNER_DEG = 25.0

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from digitize.floor import Grid, Raster
-from digitize.paper.cut import Cut, Field, border_of, disc, filled
+from digitize.paper.cut import CARD_EDGE_MM, Cut, Field, border_of, disc, filled
 from digitize.paper.divide import divided
 
 Floats = NDArray[np.float64]
@@ -31,7 +31,6 @@ OUTWARD_MM, INWARD_MM, UNDER_MM = 16.0, 60.0, 60.0
 GAP_MM = 3.0  # beside the border, of which nothing is learned
 NEAR_MM, FAR_TIMES, FAR_SHARE, ALL_SHARE = 18.0, 4, 0.05, 1e-3  # what is learned from how far away
 MODEL_SHRINK = 4
-CARD_EDGE_MM = 2.5
 GRAIN_MM, GRAIN_STEPS = 1.0, 10.0
 LEAST_SPREAD = np.array([1.4, 1.0, 1.0, 1.4])  # L, a, b of 8 bits, and grain
 STRAY_FLOOR, STRAY_PAPER, STRAY_LOG = 0.1, 0.02, -12.0  # pixels that look like neither

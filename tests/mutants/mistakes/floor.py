@@ -162,7 +162,11 @@ MISTAKES = [
     ("crop.py", "max(size_px) / min(size_px)", "size_px[0] / size_px[1]"),
     ("crop.py", "abs(shape / other - 1)", "(shape / other - 1)"),
     ("crop.py", "SAME_PROPORTION = 0.01", "SAME_PROPORTION = 0.03"),
-    ("crop.py", "view.quarter_turns % 2 else 1]", "not view.quarter_turns % 2 else 1]"),
+    (
+        "crop.py",
+        "turned_size(taken, view.quarter_turns)",
+        "turned_size(taken, view.quarter_turns + 1)",
+    ),
     ("solve.py", "CUT_FOCAL = 3**-0.5", "CUT_FOCAL = 1 / 3"),
     ("solve.py", "CUT_CENTRE = 1 / 6", "CUT_CENTRE = 1 / 12"),
     ("solve.py", "photo if is_cut(view) else None", "None if is_cut(view) else None"),
@@ -170,7 +174,7 @@ MISTAKES = [
     ("camera.py", "self.lens[0] * square**0.5", "self.lens[0] * square"),
     ("camera.py", "turns.min()", "turns.max()"),
     ("exif.py", "(sensor - 1) / 2 + np.abs(camera.lens[1:3])", "(sensor - 1) / 2"),
-    ("exif.py", "camera.quarter_turns % 2 else 1", "0 else 1"),
+    ("exif.py", "turned_size(camera.size_px, camera.quarter_turns)", "camera.size_px"),
     (
         "exif.py",
         "if len(solution.cards) > 1:\n        return\n    for photo, view",
@@ -268,8 +272,8 @@ MISTAKES = [
     ),
     ("kept.py", "np.abs(of_lenses).max() > MISFIT", "of_lenses.max() > MISFIT"),
     (
-        "kept.py",
-        "return (height, width) if view.quarter_turns % 2 else (width, height)",
+        "camera.py",
+        "return (height, width) if quarter_turns % 2 else (width, height)",
         "return width, height",
     ),
     ("photo.py", "{3: 2, 6: 1, 8: 3}", "{3: 2, 6: 3, 8: 1}"),

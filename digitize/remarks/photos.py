@@ -6,6 +6,7 @@ from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon
 
 from digitize.card import RULE_MM
 from digitize.floor import (
@@ -399,9 +400,8 @@ def about_unseen(
 
 
 def _area_of(ring: Floats) -> float:
-    """The area inside points (N, 2), by the shoelace formula."""
-    x, y = ring.T
-    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
+    """The area inside points (N, 2)."""
+    return float(Polygon(ring).area)
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -10,6 +10,7 @@ from rich.console import Console
 from tests.bench import (
     boards,
     drawer,
+    marks,
     pairs,
     pencil,
     photos,
@@ -31,6 +32,7 @@ PARTS = {
     "pencil": pencil.run,
     "tucks": tucks.run,
     "workshop": workshop.run,
+    "marks": marks.run,
     "drawer": drawer.run,
     "pairs": pairs.run,
 }

@@ -189,7 +189,7 @@ def _judged(
     whole: bool,
     print_off: float,
 ) -> Outcome:
-    rotation, shift = _by_cards(scene, pattern)
+    rotation, shift = by_cards(scene, pattern)
 
     # An untold print scale is judged by whether it is named, and not by the outline again.
     scale = scene.cards[0].scale
@@ -244,7 +244,7 @@ def _judged(
     )
 
 
-def _by_cards(scene: Scene, pattern: Pattern) -> tuple[Floats, Floats]:
+def by_cards(scene: Scene, pattern: Pattern) -> tuple[Floats, Floats]:
     """What carries the pattern onto the true floor, by the cards' places and turns."""
     seen, true = [], []
     assert pattern.scale is not None

@@ -7,7 +7,8 @@ cards near, under and on the paper's edge, bent or printed at another size, bad 
 pictures from a messenger's copy to 48 megapixels.
 """
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -60,7 +61,8 @@ FLOORS = {
     "dark-wood.png": 750,
 }
 # A paper's picture, the part of it that is bare (shares), its width laid out (mm), and a dye.
-PAPERS = (
+Look = tuple[str, tuple[float, float, float, float], float, tuple[float, float, float]]
+PAPERS: tuple[Look, ...] = (
     ("Paper001_1K-JPG_Color.jpg", (0.0, 0.0, 1.0, 1.0), 400, (1.0, 1.0, 1.0)),
     ("ex07_writer0083.jpg", (0.18, 0.66, 0.82, 0.9), 200, (1.05, 1.05, 1.05)),
     ("cardboard_3.png", (0.0, 0.0, 1.0, 1.0), 400, (1.0, 1.0, 1.0)),
@@ -112,7 +114,7 @@ class Scene:
     seed: int
     kind: str
     floor: str
-    paper: int
+    paper: Look
     outline: Polygon
     lines: tuple[Floats, ...]
     under: tuple[Card, ...]
@@ -138,12 +140,12 @@ def draw_scene(seed: int) -> Scene:
     kind = KINDS[seed % len(KINDS)] if seed < POOR else POOR_KINDS[seed % len(POOR_KINDS)]
     floors = list(FLOORS)
     floor = floors[int(rng.integers(len(floors)))]
-    paper = int(rng.integers(len(PAPERS)))
+    paper = PAPERS[int(rng.integers(len(PAPERS)))]
     outline = _paper(rng, torn=kind == "torn" or rng.random() < 0.25)
     lines = _lines(rng, outline)
     scale = float(rng.choice([0.95, 0.97, 0.98, 1.02, 1.04])) if kind == "print" else 1.0
     count = 1 if kind == "one card" else int(rng.integers(2, 5))
-    under, over = _cards(rng, outline, count, kind, scale)
+    under, over = lay_cards(rng, outline, count, kind, scale)
     clutter = _clutter(rng, outline, [card.sheet() for card in under + over], kind)
     exposure = float(rng.uniform(-0.4, 0.4))
     if kind == "exposure":
@@ -171,7 +173,7 @@ def draw_scene(seed: int) -> Scene:
         curl_mm=float(rng.uniform(4, 12)) if kind == "curl" else float(rng.uniform(0, 1.0)),
         dark=float(rng.uniform(0.1, 0.25) if kind == "faint" else rng.uniform(0.35, 0.65)),
         soft_mm=float(rng.uniform(1.0, 2.5)) if kind == "soft corner" else 0.0,
-        camera=_camera(rng, everything, size),
+        camera=camera_over(rng, everything, size),
     )
 
 
@@ -218,7 +220,7 @@ def _lines(rng: np.random.Generator, outline: Polygon) -> tuple[Floats, ...]:
     return tuple(lines)
 
 
-def _cards(
+def lay_cards(
     rng: np.random.Generator, outline: Polygon, count: int, kind: str, scale: float
 ) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
     """Cards beside the paper; one of them may lie partly under it, or over its edge."""
@@ -303,7 +305,7 @@ def _clutter(
     return tuple(shapes)
 
 
-def _camera(
+def camera_over(
     rng: np.random.Generator, everything: Floats, size: tuple[int, int]
 ) -> dict[str, Floats]:
     """A camera held over the scene so that all of it is in the picture."""
@@ -449,8 +451,48 @@ class Mapping:
         return project(self.scene, floor)
 
 
-def take(scene: Scene) -> tuple[bytes, Floats, NDArray[np.bool_]]:
-    """The photo of a scene.
+@dataclass(frozen=True)
+class PaperSeen:
+    """Paper in a picture: what is drawn on it changes ``tint``, what is cut out ``alpha``.
+
+    Attributes
+    ----------
+    x, y : (H, W) the paper's place on the floor, mm, that each pixel shows.
+    tint : (H, W, 3) reflectance. alpha : (H, W) how much of a pixel is paper.
+    """
+
+    x: Colours
+    y: Colours
+    tint: Colours
+    alpha: Colours
+    pixels_per_mm: float
+
+
+DrawOn = Callable[[Scene, PaperSeen, np.random.Generator], PaperSeen]
+
+
+def draw_lines(scene: Scene, paper: PaperSeen, rng: np.random.Generator) -> PaperSeen:
+    """The scene's pencil lines on its paper."""
+    low = np.array(scene.outline.exterior.coords)
+    finer = min(max(paper.pixels_per_mm * 1.4, 2.0), 9.0)
+    origin = low.min(axis=0) - 5
+    size = np.ceil((low.max(axis=0) + 5 - origin) * finer).astype(int)
+    pencil = np.zeros((size[1], size[0]), np.uint8)
+    for index, line in enumerate(scene.lines):
+        thick = max(round(finer * (0.6 if index else 0.7)), 1)
+        at = np.round((line - origin) * finer * 16).astype(np.int32)
+        cv2.polylines(pencil, [at], False, 255, thick, cv2.LINE_AA, 4)
+    tooth = cv2.GaussianBlur(rng.random(pencil.shape, np.float32), (0, 0), 0.12 * finer)
+    tooth = np.clip(0.75 + 0.9 * (tooth - tooth.mean()) / max(float(tooth.std()), 1e-6) * 0.3, 0, 1)
+    darkness = pencil.astype(np.float32) / 255 * tooth * np.float32(scene.dark)
+    across = (paper.x - np.float32(origin[0])) * np.float32(finer)
+    down = (paper.y - np.float32(origin[1])) * np.float32(finer)
+    drawn = cv2.remap(darkness, across, down, cv2.INTER_LINEAR)
+    return replace(paper, tint=paper.tint * (1 - drawn)[..., None])
+
+
+def take(scene: Scene, draw_on: DrawOn = draw_lines) -> tuple[bytes, Floats, NDArray[np.bool_]]:
+    """The photo of a scene; ``draw_on`` draws what stands on its paper.
 
     Returns
     -------
@@ -468,7 +510,7 @@ def take(scene: Scene) -> tuple[bytes, Floats, NDArray[np.bool_]]:
     eye = -scene.camera["rotation"].T @ scene.camera["shift"]
     for card in scene.under:
         _lay_card(picture, card, x, y, eye, mapping)
-    _lay_paper(picture, scene, x, y, eye, mapping, rng)
+    _lay_paper(picture, scene, x, y, eye, mapping, rng, draw_on)
     for card in scene.over:
         _lay_card(picture, card, x, y, eye, mapping)
     for shape, colour in scene.clutter:
@@ -527,9 +569,10 @@ def _lay_paper(
     eye: Floats,
     mapping: Mapping,
     rng: np.random.Generator,
+    draw_on: DrawOn,
 ) -> None:
-    """The paper with its lines; where it curls it is seen a little off its place."""
-    name, box, width_mm, dye = PAPERS[scene.paper]
+    """The paper with what is drawn on it; where it curls it is seen a little off its place."""
+    name, box, width_mm, dye = scene.paper
     _shade(picture, translate(scene.outline, 0.3, -0.5), x, y, mapping, 0.7, 0.82)
     # Where the edge stands up it is also seen further out; the sheet is cut as it is seen.
     low = np.array(scene.outline.exterior.coords)
@@ -543,22 +586,8 @@ def _lay_paper(
     start = rng.uniform(0, 400, 2)
     tint = _laid(bare, width_mm, px, py, float(rng.uniform(0, 6.28)), start)
     tint = np.clip(tint * np.asarray(dye, np.float32), 0, 0.95)
-    finer = min(max(mapping.pixels_per_mm * 1.4, 2.0), 9.0)
-    origin = low.min(axis=0) - 5
-    size = np.ceil((low.max(axis=0) + 5 - origin) * finer).astype(int)
-    pencil = np.zeros((size[1], size[0]), np.uint8)
-    for index, line in enumerate(scene.lines):
-        thick = max(round(finer * (0.6 if index else 0.7)), 1)
-        at = np.round((line - origin) * finer * 16).astype(np.int32)
-        cv2.polylines(pencil, [at], False, 255, thick, cv2.LINE_AA, 4)
-    tooth = cv2.GaussianBlur(rng.random(pencil.shape, np.float32), (0, 0), 0.12 * finer)
-    tooth = np.clip(0.75 + 0.9 * (tooth - tooth.mean()) / max(float(tooth.std()), 1e-6) * 0.3, 0, 1)
-    darkness = pencil.astype(np.float32) / 255 * tooth * np.float32(scene.dark)
-    across = (px - np.float32(origin[0])) * np.float32(finer)
-    down = (py - np.float32(origin[1])) * np.float32(finer)
-    drawn = cv2.remap(darkness, across, down, cv2.INTER_LINEAR)
-    tint = tint * (1 - drawn)[..., None]
-    picture[part] += alpha[..., None] * (tint - picture[part])
+    seen = draw_on(scene, PaperSeen(px, py, tint, alpha, mapping.pixels_per_mm), rng)
+    picture[part] += seen.alpha[..., None] * (seen.tint - picture[part])
 
 
 def _curl(scene: Scene, x: Floats | Colours, y: Floats | Colours) -> Floats:

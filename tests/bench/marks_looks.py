@@ -30,7 +30,7 @@ LOOKS: dict[Ink, tuple[tuple[float, float, float], float, bool]] = {
 FINER = 1.6  # the drawing's pixels to the photo's
 SOFT_FINER = 1.0
 OVER_AGAIN = 0.65  # of what a first stroke laid down, what a second adds no more
-IN_A_CUT = 0.5  # how much light is left between a cut's edges
+HALF_LIT_MM = 0.6  # of the floor's light, a cut open by so much leaves a half
 GRAIN_PX = 1024
 MARGIN_MM = 6.0
 CHUNK = 90
@@ -52,9 +52,9 @@ def drawn_on(paper: Paper) -> DrawOn:
             laid = sheet.laid(strokes)
             cover = strength * sheet.seen(_grained(laid, sheet.finer, rng) if grained else laid)
             tint = tint + cover[..., None] * (np.array(colour, np.float32) - tint)
-        opened = sheet.seen(sheet.openings(paper))
-        tint = tint * (1 - opened)[..., None]
-        alpha = alpha * (1 - opened * np.float32(IN_A_CUT))
+        opened, lit = (sheet.seen(layer) for layer in sheet.openings(paper))
+        tint = tint * ((1 - opened) / np.maximum(1 - lit, np.float32(1e-6)))[..., None]
+        alpha = alpha * (1 - lit)
         for wash in paper.washes:
             if wash.over:
                 sheet.wash(tint, wash)
@@ -96,15 +96,17 @@ class _Sheet:
                 self._strip(layer, stroke.points[part], widths, stroke.pressure[part])
         return layer
 
-    def openings(self, paper: Paper) -> Layer:
-        """(H, W) where cuts lie open, of 255."""
-        layer = np.zeros(self.blank(self.finer), np.uint8)
+    def openings(self, paper: Paper) -> tuple[Layer, Layer]:
+        """(H, W) where cuts lie open, and how much of the floor's light is seen there, of 255."""
+        opened, lit = (np.zeros(self.blank(self.finer), np.uint8) for _ in range(2))
         for opening in paper.openings:
+            shares = opening.open_mm / (opening.open_mm + HALF_LIT_MM)
             for start in range(0, len(opening.points) - 1, CHUNK):
                 part = slice(start, start + CHUNK + 1)
-                full = np.ones(len(opening.points[part]))
-                self._strip(layer, opening.points[part], opening.open_mm[part], full)
-        return layer
+                points, widths = opening.points[part], opening.open_mm[part]
+                self._strip(opened, points, widths, np.ones(len(points)))
+                self._strip(lit, points, widths, shares[part])
+        return opened, lit
 
     def _strip(self, layer: Layer, points: Floats, widths: Floats, values: Floats) -> None:
         """Lay a strip of varying width and value on a layer, upon what is there."""

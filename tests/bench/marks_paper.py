@@ -282,7 +282,7 @@ def _tucks(
             inward = np.array([np.sin(lean), -edge.side * np.cos(lean)])
             across = np.array([-inward[1], inward[0]])
             s = np.linspace(1, 0, 200)[:, None]
-            bend = reach * float(rng.normal(0, 0.02))
+            bend = reach * float(np.clip(rng.normal(0, 0.02), -0.03, 0.03))
             cut = base + inward * reach * s + across * bend * 4 * s * (1 - s)
             widest = float(rng.uniform(4, min(25, 0.22 * reach)))
             lower = side if rng.random() < 0.8 else -side

@@ -21,7 +21,7 @@ FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
 PALE = 0.3  # darkness, of the palest cut
 SHADED = 0.5  # darkness; a crease shades the paper by less, a cut lets no light back
 STRAIGHT_SHARE = 0.02
-HOOK_POINTS = 8  # a faint trace may run on a little way along a line it meets
+HOOK_POINTS, HOOK_WEIGHT = 8, 0.25  # a faint trace may run on a little way along a line it meets
 CREASE_GAP_MM = 40.0
 CREASE_OVERLAP_MM = 12.0
 CREASE_TURN = np.radians(8.0)
@@ -30,7 +30,7 @@ CREASES_APART = 0.1  # of the depth, between a fold's two creases
 TRUNK_GAP_MM, TRUNK_WIDER_MM = 4.0, 0.3
 TRUNK_POINTS = 25
 ASIDE_MM = 1.5
-LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.15
+LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.05
 FADED_MM = 90.0
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
 LINE_END_MM = 3.0
@@ -223,13 +223,17 @@ def from_common_tip(main: Curve, second: Curve) -> Curve:
 def without_jogs(main: Curve) -> Curve:
     """A tuck's mark without the jogs where it was put together, or another mark drew it aside.
 
-    It is cut or folded in one go, so it only runs on, and fairly.
+    It is cut or folded in one go, so it only runs on, and fairly; its ends, where it meets other
+    marks and the paper's edge, tell the least of its course.
     """
     ahead = direction(main) / np.linalg.norm(direction(main))
     along = main.points @ ahead
     onward = along >= np.maximum.accumulate(np.append(-np.inf, along[:-1])) + LEAST_ONWARD_MM
     onward[0] = True
-    return replace(main, points=fair(main.points[onward], JOG_SIGMA_MM).points)
+    points = main.points[onward]
+    from_end = np.minimum(np.arange(len(points)), np.arange(len(points))[::-1])
+    weights = np.where(from_end < HOOK_POINTS, HOOK_WEIGHT, 1.0)
+    return replace(main, points=fair(points, max(main.sigma, JOG_SIGMA_MM), weights=weights).points)
 
 
 def _joined_on(trunk: Curve, main: Curve) -> Curve:

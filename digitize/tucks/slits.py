@@ -321,9 +321,9 @@ def _judged(
         return TuckMarks("slit", whole, parted(whole, second, darkness_at))
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
-    whole = without_jogs(from_common_tip(main, second))
-    if members is traced:  # those that were sought begin at their tip
-        whole = carried_to_tip(whole, darkness_at)
+    if members is not traced:  # those that were sought begin at their tip and run fairly
+        return TuckMarks("fold", main, second)
+    whole = carried_to_tip(without_jogs(from_common_tip(main, second)), darkness_at)
     return TuckMarks("fold", whole, without_jogs(second))
 
 

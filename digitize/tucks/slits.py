@@ -14,6 +14,7 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 from shapely import LineString, Point, Polygon, STRtree
 
 from digitize.pencil import Curve, DarknessAt
@@ -36,10 +37,11 @@ from digitize.tucks.creases import (
     without_jogs,
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
-from digitize.tucks.look import CONVERGING_TURN, TOUCH_MM, cut_first, darker_than_lines, lap_line_of
+from digitize.tucks.look import CONVERGING_TURN, TOUCH_MM, darker_than_lines, lap_line_of
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 from digitize.tucks.partner import begun_fold, both_creases, partner_of
+from digitize.tucks.which import cut_odds
 
 Floats = NDArray[np.float64]
 EDGE_MM = 4.0
@@ -60,11 +62,13 @@ class TuckMarks:
     ----------
     main : the cut, or the crease that stays in sight, from tip to edge.
     second : its lap line, or the hidden crease; None if there is none.
+    sure : from 0.5 to 1, how likely it is that the marks are these and not the other way about.
     """
 
     kind: TuckKind
     main: Curve
     second: Curve | None
+    sure: float = 1.0
 
 
 def find_tucks(
@@ -298,8 +302,10 @@ def _judged(
 
     ``members`` are one or two marks from one tip, the heavier first; of a ``branch``, the cut.
     """
+    sure = 1.0
     if len(members) == 2 and not faint and not branch:
-        members = cut_first(*members)
+        odds = cut_odds(members[0], members[1], lines, darkness_at)
+        members, sure = members if odds > 0 else members[::-1], float(expit(abs(odds)))
     main = members[0]
     if len(members) == 1:
         sides = {end.side for end in line_ends(main, lines)}
@@ -318,7 +324,7 @@ def _judged(
     ]
     if is_dark(main) or (not faint and beyond[0] <= 0 and beyond[1] <= 0):
         whole = without_jogs(from_common_tip(main, second))
-        return TuckMarks("slit", whole, parted(whole, second, darkness_at))
+        return TuckMarks("slit", whole, parted(whole, second, darkness_at), sure)
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
     if members is not traced:  # those that were sought begin at their tip and run fairly

@@ -1,44 +1,13 @@
-"""Which of two marks from one tip is the cut, and tucks in order round the paper."""
-
-from dataclasses import replace
+"""Marks that are darker than pencil, and tucks in order round the paper."""
 
 import numpy as np
 import pytest
 
-from digitize.tucks.look import cut_first, darker_than_lines
+from digitize.tucks.look import darker_than_lines
 from digitize.tucks.slits import find_tucks
 from tests.marks import blank, curve_of
 
 OUTLINE = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
-STRAIGHT = curve_of([[0, 0], [0, 100]], 0.3)
-OTHER = curve_of([[0, 0], [7, 100]], 0.3)
-
-
-@pytest.mark.parametrize(
-    "cut",
-    [
-        replace(STRAIGHT, weight=0.5),  # the darker
-        replace(STRAIGHT, width=0.3, weight=0.2),  # the narrower
-    ],
-)
-def test_a_cut_is_narrow_and_dark(cut):
-    assert cut_first(cut, OTHER)[0] is cut
-    assert cut_first(OTHER, cut)[0] is cut
-
-
-def test_a_cut_has_no_colour_of_its_own():
-    coloured = replace(OTHER, ink="red", width=0.3, weight=0.9)
-    assert cut_first(STRAIGHT, coloured)[0] is STRAIGHT
-    assert cut_first(coloured, STRAIGHT)[0] is STRAIGHT
-
-
-def test_of_two_that_begin_as_one_the_cut_goes_straight_on():
-    """Both are straight enough beyond 30 mm; the lap line leaves the way of the first stretch."""
-    y = np.arange(0.0, 101.0)
-    leaves = curve_of(np.column_stack([0.08 * np.clip(y - 30, 0, None), y]), 2.0)
-    goes_on = curve_of([[0, 30], [0, 100]], 0.3)
-    assert cut_first(leaves, goes_on)[0] is goes_on
-    assert cut_first(goes_on, leaves)[0] is goes_on
 
 
 def test_a_mark_is_darker_than_lines_by_its_darkness_and_not_by_its_width():

@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from digitize.tucks.look import cut_first
 from digitize.tucks.parting import ROWS, _Blocks, _followed_in, parted
-from tests.marks import curve_of
+from digitize.tucks.which import cut_odds
+from tests.marks import blank, curve_of
 
 
 def bar(away, width, height):
@@ -38,12 +38,12 @@ def test_a_lap_line_is_followed_to_where_it_leaves_the_cut(side):
     assert found.points[-1] == pytest.approx(lap_line.points[-1], abs=0.2)
 
 
-def test_the_straight_mark_is_the_cut_however_heavy_the_other_is():
+def test_the_straight_mark_is_the_cut_though_the_other_is_twice_as_heavy():
     depth = np.arange(0.0, 101.0)
-    bent = curve_of(np.stack([lap_at(depth), depth], axis=1), 2.0)
+    bent = curve_of(np.stack([lap_at(depth), depth], axis=1), 0.6)
     straight = curve_of([[0, 30], [0, 100]], 0.3)
-    assert cut_first(bent, straight)[0] is straight
-    assert cut_first(straight, bent)[0] is straight
+    assert cut_odds(straight, bent, [], blank) > 0.3
+    assert cut_odds(bent, straight, [], blank) < -0.3
 
 
 def test_nothing_is_followed_where_the_lines_are_apart_from_the_start():

@@ -68,7 +68,7 @@ def _tucks(pattern: Pattern) -> Table:
     )
     for tuck in pattern.tucks:
         table.add_row(
-            tuck.id,
+            tuck.id + " (unsure)" * tuck.unsure,
             tuck.kind,
             f"{tuck.lap_at_trim:.1f} ± {2 * tuck.profile[-1].sigma:.1f}" if tuck.profile else "",
             f"{tuck.deficit_deg:.1f}",

@@ -119,8 +119,9 @@ def _words(space: Modelspace, pattern: Pattern) -> None:
             x, y = line.points[len(line.points) // 2]
             space.add_text(line.id, dxfattribs={**attributes, "insert": (x + 1.5, y + 1.5)})
     for tuck in pattern.tucks:
-        words = f"{tuck.id} {tuck.lap_at_trim:.1f} mm"
-        space.add_text(words, dxfattribs={**attributes, "insert": (tuck.tip[0] + 3, tuck.tip[1])})
+        space.add_text(
+            tuck.label, dxfattribs={**attributes, "insert": (tuck.tip[0] + 3, tuck.tip[1])}
+        )
     x = min(p[0] for p in pattern.outline)
     y = min(p[1] for p in pattern.outline) - 3 * TEXT_MM
     title = f"{pattern.name}, {pattern.side} side, mm"

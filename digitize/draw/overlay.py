@@ -73,19 +73,20 @@ def overlay_picture(
         at = pixels(points[len(points) // 3][None])[0] / 16
         _text(picture, f"{level:g}", at, mm_per_px * 1.1, CONTOUR.colour)
     draw(pattern.outline, True, OUTLINE.colour, thick)
-    for stretch in pattern.outline_unsure:
-        for gap in _gaps(np.array(stretch)):
-            draw([(x, y) for x, y in gap.tolist()], False, "#ffffff", thick + 2)
     for line in pattern.lines:
         draw(line.points, line.closed, STYLES[line.role].colour, thick)
+    unsure = {name for tuck in pattern.tucks if tuck.unsure for name in (tuck.slit, tuck.lap_line)}
+    doubtful = [line.points for line in pattern.lines if line.id in unsure]
+    for stretch in (*pattern.outline_unsure, *doubtful):
+        for gap in _gaps(np.array(stretch)):
+            draw([(x, y) for x, y in gap.tolist()], False, "#ffffff", thick + 2)
     for tuck in pattern.tucks:
         tip = pixels((tuck.tip,))[0]
         radius = int(3.0 / mm_per_px * 16)
         cv2.circle(picture, tip.tolist(), radius, (0, 0, 0), thick, cv2.LINE_AA, 4)
-        label = f"{tuck.id} {tuck.lap_at_trim:.1f} mm"
         middle = pixels((beyond_tip(pattern, tuck, LABEL_GAP_MM),))[0] / 16
         corner = middle + np.array([-14.0, 2.5]) / mm_per_px
-        _text(picture, label, corner, mm_per_px, "#000000")
+        _text(picture, tuck.label, corner, mm_per_px, "#000000")
     for line in pattern.lines:
         if not line.is_tuck_mark:
             head = pixels(start_mark(line, START_MM))

@@ -193,7 +193,7 @@ def _tucks(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Po
         x, y = at(beyond_tip(pattern, tuck, LABEL_GAP_MM))
         words.add(
             drawing.text(
-                f"{tuck.id} {tuck.lap_at_trim:.1f} mm",
+                tuck.label,
                 insert=(round(x, 3), round(y + TEXT_MM / 3, 3)),
                 text_anchor="middle",
             )

@@ -31,6 +31,7 @@ from digitize.tucks import LapReading, TuckMarks
 Floats = NDArray[np.float64]
 # How often a tuck's marks are what they are taken for, as rendered papers have it.
 CUT_SURE, CREASE_SURE = 0.97, 0.93
+SURE_ENOUGH = 0.8  # of which mark is which; below, a tuck is unsure
 PIECE_TOLERANCE_MM = 0.003  # RMS, by which the pieces may differ from the points
 UNSEEN_SURE = 0.5  # the most that is claimed of a line where pencil cannot be seen
 UNSEEN_SHARE = 0.1  # of a line's length; less of it there leaves it what it is
@@ -144,7 +145,7 @@ def lines_and_tucks(
     tuck_records = []
     for index, (marks, reading) in enumerate(zip(tucks, laps, strict=True)):
         fold = marks.kind == "fold"
-        sure = CREASE_SURE if fold else CUT_SURE
+        sure = round((CREASE_SURE if fold else CUT_SURE) * marks.sure, 2)
         main = add(marks.main, "crease" if fold else "slit", sure)
         second = add(marks.second, "crease" if fold else "lap", sure) if marks.second else None
         tuck_records.append(
@@ -155,6 +156,7 @@ def lines_and_tucks(
                 slit=main,
                 lap_line=None if fold else second,
                 stations=reading.stations,
+                unsure=marks.sure < SURE_ENOUGH,
                 breaks=tuple(
                     Break(
                         lines=(names[found.lines[0]], names[found.lines[1]]),

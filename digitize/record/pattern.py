@@ -230,6 +230,7 @@ class Tuck(_Record):
     ``shape`` is how the lap is taken to grow. ``profile`` is the smooth lap from the tip to where
     the trim edge crosses, at ``depth_at_trim``;
     ``turn_deg`` is its slope there, the turn that the edge takes at this tuck, with its sigma.
+    ``unsure`` is a tuck whose marks may be the other way about, or none: no zone counts its lap.
     """
 
     id: str
@@ -246,6 +247,12 @@ class Tuck(_Record):
     deficit_deg: float = 0.0
     turn_deg: float = 0.0
     turn_sigma_deg: float = 0.0
+    unsure: bool = False
+
+    @property
+    def label(self) -> str:
+        """Its name and its lap at the trim edge, as drawings have them."""
+        return f"{self.id} {self.lap_at_trim:.1f} mm{'?' if self.unsure else ''}"
 
 
 class ZoneStation(_Record):

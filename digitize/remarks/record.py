@@ -10,6 +10,7 @@ CLOSURE_MM = 1.5  # RMS; a reading's own is about a quarter of a mm
 FOLLOWS = {
     "trim-edge-missing",
     "lap-unread",
+    "tuck-unsure",
     "band-jump",
     "laps-disagree",
     "closure",
@@ -22,6 +23,7 @@ def with_remarks(pattern: Pattern) -> Pattern:
     anew = (
         *_about_lines(pattern),
         *_about_unread(pattern),
+        *_about_unsure(pattern),
         *_about_bands(pattern),
         *_about_closure(pattern),
         *_about_curvature(pattern),
@@ -58,6 +60,24 @@ def _about_unread(pattern: Pattern) -> tuple[Remark, ...]:
             "lines that break there, with a softer pencil, and take the photo again",
             about=names,
             at=unread[0].tip,
+        ),
+    )
+
+
+def _about_unsure(pattern: Pattern) -> tuple[Remark, ...]:
+    """Which tucks' cut and lap line look too much alike, and what to do about it."""
+    unsure = [tuck for tuck in pattern.tucks if tuck.unsure]
+    if not unsure:
+        return ()
+    names = tuple(tuck.id for tuck in unsure)
+    return (
+        Remark(
+            kind="tuck-unsure",
+            words=f"which mark is the cut, and which the lap line, cannot be told at "
+            f"{', '.join(names)}: no zone counts {'their laps' if len(names) > 1 else 'its lap'}; "
+            "go over the lap line in a colour and take the photo again, closer",
+            about=names,
+            at=unsure[0].tip,
         ),
     )
 

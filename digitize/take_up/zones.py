@@ -67,9 +67,16 @@ def shrink_fields(fans: Sequence[ZoneFan]) -> tuple[ShrinkField, ...]:
 
 
 def clusters(pattern: Pattern) -> list[tuple[tuple[Tuck, ...], bool]]:
-    """Neighbouring tucks of one kind, in order along the edge; and whether they go all round."""
+    """Neighbouring tucks of one kind, in order along the edge; and whether they go all round.
+
+    A tuck that is unsure counts in none, unless a spread was told there.
+    """
     found: list[list[Tuck]] = []
-    tucks = [tuck for tuck in pattern.tucks if tuck.stations and tuck.depth_at_trim > 0]
+    tucks = [
+        tuck
+        for tuck in pattern.tucks
+        if tuck.stations and tuck.depth_at_trim > 0 and (tuck.kind == "spread" or not tuck.unsure)
+    ]
     for tuck in tucks:
         if found and _neighbours(pattern, found[-1][-1], tuck):
             found[-1].append(tuck)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.draw.overlay import overlay_picture
-from digitize.record import Pattern, PrintCorrection, Scale, Unseen
+from digitize.record import Pattern, PrintCorrection, Scale, Tuck, Unseen
 from tests.draw.lopsided import line
 
 PATTERN = Pattern(
@@ -34,6 +34,19 @@ def test_a_line_is_drawn_where_it_is_on_the_paper():
     # From 20 to 70 mm, 30 to 80 right of the first pixel, and 70 - 12 = 58 below it: at 0.5 mm.
     picture = drawn(PATTERN, 240, 160, 0.5)[:160]
     assert orange_line(picture) == pytest.approx((60, 160, 116), abs=2)
+
+
+def test_an_unsure_tucks_cut_is_drawn_with_gaps():
+    cut = line("L2", "slit", [(20, 12), (70, 12)])
+    tuck = Tuck(id="T1", kind="slit", tip=(20, 12), slit="L2", lap_line=None, stations=())
+    shares = []
+    for unsure in (False, True):
+        tucks = (tuck.model_copy(update={"unsure": unsure}),)
+        record = PATTERN.model_copy(update={"lines": (cut,), "tucks": tucks})
+        # Between its tip's ring and its end, 58 mm down.
+        stretch = drawn(record, 240, 160, 0.5)[114:119, 95:155]
+        shares.append((stretch.min(axis=2) < 200).any(axis=0).mean())
+    assert shares[0] == 1.0 and 0.2 < shares[1] < 0.6
 
 
 def test_a_large_raster_is_made_smaller_and_the_drawing_with_it():

@@ -1,11 +1,13 @@
-"""What the record says of lines that lie where pencil cannot be seen."""
+"""What the record says of marks: how sure, and where pencil cannot be seen."""
 
 import numpy as np
 import pytest
 
 from digitize.pencil import UnseenArea
-from digitize.reading.entries import UNSEEN_SURE, doubted, unseen_of
+from digitize.reading.entries import UNSEEN_SURE, doubted, lines_and_tucks, unseen_of
 from digitize.record import Line
+from digitize.tucks import LapReading, TuckMarks
+from tests.marks import curve_of
 
 LEFT = UnseenArea(np.array([[0.0, 0.0], [50.0, 0.0], [50.0, 100.0], [0.0, 100.0]]), "dark")
 
@@ -37,6 +39,15 @@ def test_nothing_is_called_sure_where_pencil_cannot_be_seen():
 def test_a_line_that_is_less_sure_anyway_stays_so():
     (low,), _ = doubted([line("L1", 100.0, role_confidence=0.3, confidence=0.2)], [LEFT])
     assert (low.role_confidence, low.confidence) == (0.3, 0.2)
+
+
+@pytest.mark.parametrize(("sure", "unsure", "role_sure"), [(0.79, True, 0.77), (0.9, False, 0.87)])
+def test_a_cut_is_as_sure_as_its_marks_are_told_apart(sure, unsure, role_sure):
+    cut, lap_line = (curve_of([[0, 0], [x, 90]]) for x in (0, 8))
+    marks = TuckMarks("slit", cut, lap_line, sure)
+    lines, (tuck,) = lines_and_tucks((), (), [marks], [LapReading((), (), 0.0)])
+    assert tuck.unsure is unsure
+    assert [line.role_confidence for line in lines] == [role_sure, role_sure]  # of 0.97
 
 
 def test_an_areas_entry_is_its_boundary_and_reason():

@@ -8,7 +8,7 @@ from digitize import __version__
 from digitize.errors import RecordError
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.folder import MARKED_UP, load_pattern
-from digitize.record import Line, Unseen, from_json, mirrored, schema_text, to_json
+from digitize.record import Line, Tuck, Unseen, from_json, mirrored, schema_text, to_json
 
 RECORDS = Path(__file__).parent / "records"
 
@@ -131,3 +131,11 @@ def test_words_of_an_earlier_version_become_remarks_but_only_where_there_are_non
     assert (remark.kind, remark.words, remark.severity) == ("earlier", "soft", "warning")
     said["remarks"] = [{"kind": "blur", "words": "blurred", "at": [1, 2]}]
     assert [each.kind for each in from_json(json.dumps(said)).remarks] == ["blur"]
+
+
+def test_a_tucks_label_is_its_lap_at_the_trim_edge_and_a_question_if_it_is_unsure():
+    tuck = Tuck(
+        id="T1", kind="slit", tip=(0, 0), slit="L1", lap_line=None, stations=(), lap_at_trim=7.44
+    )
+    assert tuck.label == "T1 7.4 mm"
+    assert tuck.model_copy(update={"unsure": True}).label == "T1 7.4 mm?"

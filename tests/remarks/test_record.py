@@ -42,6 +42,14 @@ def test_tucks_without_a_lap_are_named_with_the_first_ones_tip():
     assert not said_of("lap-unread", tucks=tucks[::2])
 
 
+def test_tucks_that_are_unsure_are_named_with_the_first_ones_tip():
+    sure, unsure = tuck("T1", (20, 30)), tuck("T2", (120, 35)).model_copy(update={"unsure": True})
+    (remark,) = said_of("tuck-unsure", tucks=(sure, unsure))
+    assert remark.about == ("T2",) and remark.at == (120, 35)
+    assert "at T2: no zone counts its lap; " in remark.words
+    assert not said_of("tuck-unsure", tucks=(sure,))
+
+
 def test_a_jump_of_a_band_is_told_where_it_is():
     # Even but for one step, of 90 mm along the start line to 110: 40 to 57 degrees.
     turned = [38, 38, 39, 40, 40, 57, 57, 58, 58]

@@ -56,6 +56,17 @@ def test_tucks_far_apart_are_two_zones():
     assert [zone.tucks for zone in pattern([(60, 8.0), (340, 8.0)]).zones] == [("T1",), ("T2",)]
 
 
+def test_an_unsure_tuck_counts_in_no_zone_until_a_spread_is_told_there():
+    record = pattern()
+    tucks = [record.tucks[0], record.tucks[1], record.tucks[2].model_copy(update={"unsure": True})]
+    (zone,) = with_zones(record.model_copy(update={"tucks": tuple(tucks)})).zones
+    assert zone.tucks == ("T1", "T2")
+    assert zone.stations[-1].take_up == pytest.approx(20 * 0.75, abs=0.3)
+    told = record.model_copy(update={"tucks": tuple(tucks)})
+    told = with_spread(told, "T3", [(90.0, 4.0)])
+    assert [zone.tucks for zone in told.zones] == [("T1", "T2"), ("T3",)]
+
+
 def test_broken_lines_meet_again_when_the_tucks_are_closed():
     record = pattern()
     assert record.closure_rms < 0.3

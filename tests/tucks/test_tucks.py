@@ -24,7 +24,7 @@ def tuck_of(curves):
 
 def slit_at(x, lap, with_lap_line=True, weight=0.6):
     """A slit from (x, 120) down to the edge, lapped to the right by ``lap`` at the edge."""
-    marks = [curve_of([[x, 120], [x, 0.5]], weight)]
+    marks = [curve_of([[x, 120], [x, 0.5]], weight, 0.4)]
     if with_lap_line:
         marks.append(curve_of([[x, 119], [x + lap, 0.5]]))
     return marks

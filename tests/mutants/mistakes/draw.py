@@ -42,11 +42,6 @@ MISTAKES = [
     ),
     (
         "svg.py",
-        'f"{tuck.id} {tuck.lap_at_trim:.1f} mm"',
-        'f"{tuck.id} {tuck.deficit_deg:.1f} mm"',
-    ),
-    (
-        "svg.py",
         'title = f"{pattern.name} - {pattern.side} side - {face}"',
         'title = f"{pattern.name} - {pattern.side} side - marked face up"',
     ),
@@ -119,7 +114,6 @@ MISTAKES = [
         'blank.edge.tolist(), close=True, dxfattribs={"layer": BLANK}',
         'blank.edge.tolist(), close=True, dxfattribs={"layer": OUTLINE}',
     ),
-    ("dxf.py", "{tuck.lap_at_trim:.1f} mm", "{tuck.deficit_deg:.1f} mm"),
     ("dxf.py", "(x + 1.5, y + 1.5)", "(y + 1.5, x + 1.5)"),
     # PDF
     (

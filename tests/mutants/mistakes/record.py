@@ -18,6 +18,7 @@ MISTAKES = [
         "        if any(_is_number(each) for each in (own, *rest)):",
         "        if value is None:",
     ),
+    (PATTERN, "{self.lap_at_trim:.1f} mm", "{self.deficit_deg:.1f} mm"),
     (PATTERN, "turn_deg: Annotated[float, Flips.TURN]", "turn_deg: float"),
     (
         PATTERN,

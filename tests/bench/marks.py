@@ -12,6 +12,7 @@ from dataclasses import dataclass, fields
 from multiprocessing import get_context
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
@@ -37,6 +38,7 @@ from tests.bench.workshop_photos import (
     Look,
     Scene,
     camera_over,
+    laid_picture,
     lay_cards,
     pixels_per_mm,
     take,
@@ -47,6 +49,7 @@ SEEN, UNSEEN = range(1, 33), range(33, 65)  # the latter never looked at
 SHORT = (1, 3, 11, 16)
 SIZE_PX = (4032, 3024)
 FEWEST_PIXELS_PER_MM = 3.0
+FEWEST_APART = 20.0  # in Lab, paper from floor: how its edge is found is another bench's matter
 DARK_PAPERS: tuple[Look, ...] = (
     ("cardboard_3.png", (0.0, 0.0, 1.0, 1.0), 330, (0.42, 0.28, 0.16)),
     ("Paper001_1K-JPG_Color.jpg", (0.0, 0.0, 1.0, 1.0), 400, (0.035, 0.035, 0.038)),
@@ -54,6 +57,7 @@ DARK_PAPERS: tuple[Look, ...] = (
 )
 NEAR_MM, OFF_MM, FALSE_MM, ON_MM = 1.0, 2.0, 20.0, 1.5
 FAR_OFF_MM, STATED_MM = 2.0, 1.0
+MOST_SAID = 5
 NONE = 1e3  # a distance to what is not there, mm
 Bars = tuple[tuple[str, float, float], ...]
 OF_HALVES: Bars = (
@@ -149,7 +153,8 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         table_of("Marks by another hand", {name: figures[name] for name in halves}, across=False)
     )
     for seed, outcome in outcomes.items():
-        for said in outcome.said:
+        # A ruled paper's lines may all be taken for pencil: a few of them say it.
+        for said in [*outcome.said[:MOST_SAID], *outcome.said[MOST_SAID:][-MOST_SAID:]]:
             console.print(f"marks-{seed} ({class_of(seed)}): {said}")
     return {name: dict(each) for name, each in figures.items()}, misses
 
@@ -181,14 +186,18 @@ def scene_of(seed: int) -> tuple[Scene, Paper]:
     while True:
         paper = draw_paper(seed, largest)
         looks = DARK_PAPERS if paper.kind == "dark paper" else PAPERS
+        look = looks[int(rng.integers(len(looks)))]
+        floor = floors[int(rng.integers(len(floors)))]
+        while _apart(look, floor) < FEWEST_APART:
+            floor = floors[int(rng.integers(len(floors)))]
         under, over = lay_cards(rng, paper.outline, int(rng.integers(2, 4)), "plain", 1.0)
         rings = [paper.outline, *(card.sheet() for card in over)]
         everything = np.concatenate([np.array(ring.exterior.coords) for ring in rings])
         scene = Scene(
             seed=seed,
             kind="plain",
-            floor=floors[int(rng.integers(len(floors)))],
-            paper=looks[int(rng.integers(len(looks)))],
+            floor=floor,
+            paper=look,
             outline=paper.outline,
             lines=(),
             under=under,
@@ -203,6 +212,18 @@ def scene_of(seed: int) -> tuple[Scene, Paper]:
         if pixels_per_mm(scene) >= FEWEST_PIXELS_PER_MM:
             return scene, paper
         largest = max(largest * 0.97, 440.0)
+
+
+def _apart(look: Look, floor: str) -> float:
+    """How far a paper's mean colour is from a floor's, in Lab."""
+    name, part, _, dye = look
+    means = (
+        laid_picture(f"papers/{name}", part).mean(axis=(0, 1)) * np.array(dye),
+        laid_picture(f"floors/{floor}", (0.0, 0.0, 1.0, 1.0)).mean(axis=(0, 1)),
+    )
+    encoded = np.clip(np.array(means), 0, 1).astype(np.float32)[None] ** (1 / 2.2)
+    lab = cv2.cvtColor(encoded, cv2.COLOR_RGB2LAB)[0]
+    return float(np.linalg.norm(lab[0] - lab[1]))
 
 
 def photo_of(seed: int, scene: Scene, paper: Paper) -> Path:
@@ -428,6 +449,7 @@ def figures_of(all_: Outcome) -> dict[str, float]:
         "kind right": _share(all_.kinds, found),
         "tip RMS mm": rms(list(all_.tips)),
         "tip, worst mm": max(all_.tips, default=float("nan")),
+        "lap, mean error mm": float(np.mean(errors)) if errors else float("nan"),
         "lap RMS mm": rms(errors),
         "lap, worst mm": max(map(abs, errors), default=float("nan")),
         "stations": len(errors),

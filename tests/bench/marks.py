@@ -5,6 +5,7 @@ its truth by the cards, and then by its lines. A class has one kind of marks bes
 ones; half of the seeds are for measuring only, and their pictures are never looked at.
 """
 
+import hashlib
 import os
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -227,8 +228,12 @@ def _apart(look: Look, floor: str) -> float:
 
 
 def photo_of(seed: int, scene: Scene, paper: Paper) -> Path:
-    """A seed's photo, taken if it is not there."""
-    photo = RENDERED / f"marks-{seed}.jpg"
+    """A seed's photo, taken if it is not there: a kept one of another drawing has another name."""
+    drawn = hashlib.sha256(scene.floor.encode())
+    points = [mark.points for mark in (*paper.strokes, *paper.openings, *paper.softs)]
+    for values in (*scene.camera.values(), *points):
+        drawn.update(np.ascontiguousarray(values).tobytes())
+    photo = RENDERED / f"marks-{seed}-{drawn.hexdigest()[:8]}.jpg"
     if not photo.exists():
         RENDERED.mkdir(exist_ok=True)
         photo.write_bytes(take(scene, drawn_on(paper))[0])

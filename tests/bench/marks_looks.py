@@ -30,6 +30,7 @@ LOOKS: dict[Ink, tuple[tuple[float, float, float], float, bool]] = {
 FINER = 1.6  # the drawing's pixels to the photo's
 SOFT_FINER = 1.0
 PIXEL_SIGMA = 0.29  # a square's standard deviation, in sides: 1 / sqrt(12)
+FLOW = 1.6  # ink covers all from 1 / 1.6 of full pressure on
 OVER_AGAIN = 0.65  # of what a first stroke laid down, what a second adds no more
 HALF_LIT_MM = 0.6  # of the floor's light, a cut open by so much leaves a half
 GRAIN_PX = 1024
@@ -51,7 +52,11 @@ def drawn_on(paper: Paper) -> DrawOn:
             strokes = [stroke for stroke in paper.strokes if stroke.ink == ink]
             colour, strength, grained = LOOKS[ink]
             laid = sheet.laid(strokes)
-            cover = strength * sheet.seen(_grained(laid, sheet.finer, rng) if grained else laid)
+            if grained:
+                laid = _grained(laid, sheet.finer, rng)
+            else:
+                laid = np.asarray(cv2.convertScaleAbs(laid, alpha=FLOW))
+            cover = strength * sheet.seen(laid)
             tint = tint + cover[..., None] * (np.array(colour, np.float32) - tint)
         opened, lit = (sheet.seen(layer) for layer in sheet.openings(paper))
         tint = tint * ((1 - opened) / np.maximum(1 - lit, np.float32(1e-6)))[..., None]

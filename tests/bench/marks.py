@@ -5,6 +5,7 @@ its truth by the cards, and then by its lines. A class has one kind of marks bes
 ones; half of the seeds are for measuring only, and their pictures are never looked at.
 """
 
+import hashlib
 import os
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -12,6 +13,7 @@ from dataclasses import dataclass, fields
 from multiprocessing import get_context
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
@@ -24,6 +26,7 @@ from digitize.errors import DigitizeError
 from digitize.floor import open_photo
 from digitize.reading import read_pattern
 from digitize.record import Pattern, Tuck
+from tests.bench import marks_looks
 from tests.bench.compare import nearest_line, rigid, sampled
 from tests.bench.marks_looks import drawn_on
 from tests.bench.marks_paper import CLASSES, Paper, TrueTuck, draw_paper, evenly
@@ -37,6 +40,7 @@ from tests.bench.workshop_photos import (
     Look,
     Scene,
     camera_over,
+    laid_picture,
     lay_cards,
     pixels_per_mm,
     take,
@@ -47,6 +51,7 @@ SEEN, UNSEEN = range(1, 33), range(33, 65)  # the latter never looked at
 SHORT = (1, 3, 11, 16)
 SIZE_PX = (4032, 3024)
 FEWEST_PIXELS_PER_MM = 3.0
+FEWEST_APART = 20.0  # in Lab, paper from floor: how its edge is found is another bench's matter
 DARK_PAPERS: tuple[Look, ...] = (
     ("cardboard_3.png", (0.0, 0.0, 1.0, 1.0), 330, (0.42, 0.28, 0.16)),
     ("Paper001_1K-JPG_Color.jpg", (0.0, 0.0, 1.0, 1.0), 400, (0.035, 0.035, 0.038)),
@@ -54,6 +59,7 @@ DARK_PAPERS: tuple[Look, ...] = (
 )
 NEAR_MM, OFF_MM, FALSE_MM, ON_MM = 1.0, 2.0, 20.0, 1.5
 FAR_OFF_MM, STATED_MM = 2.0, 1.0
+MOST_SAID = 5
 NONE = 1e3  # a distance to what is not there, mm
 Bars = tuple[tuple[str, float, float], ...]
 OF_HALVES: Bars = (
@@ -149,7 +155,8 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         table_of("Marks by another hand", {name: figures[name] for name in halves}, across=False)
     )
     for seed, outcome in outcomes.items():
-        for said in outcome.said:
+        # A ruled paper's lines may all be taken for pencil: a few of them say it.
+        for said in [*outcome.said[:MOST_SAID], *outcome.said[MOST_SAID:][-MOST_SAID:]]:
             console.print(f"marks-{seed} ({class_of(seed)}): {said}")
     return {name: dict(each) for name, each in figures.items()}, misses
 
@@ -181,14 +188,18 @@ def scene_of(seed: int) -> tuple[Scene, Paper]:
     while True:
         paper = draw_paper(seed, largest)
         looks = DARK_PAPERS if paper.kind == "dark paper" else PAPERS
+        look = looks[int(rng.integers(len(looks)))]
+        floor = floors[int(rng.integers(len(floors)))]
+        while _apart(look, floor) < FEWEST_APART:
+            floor = floors[int(rng.integers(len(floors)))]
         under, over = lay_cards(rng, paper.outline, int(rng.integers(2, 4)), "plain", 1.0)
         rings = [paper.outline, *(card.sheet() for card in over)]
         everything = np.concatenate([np.array(ring.exterior.coords) for ring in rings])
         scene = Scene(
             seed=seed,
             kind="plain",
-            floor=floors[int(rng.integers(len(floors)))],
-            paper=looks[int(rng.integers(len(looks)))],
+            floor=floor,
+            paper=look,
             outline=paper.outline,
             lines=(),
             under=under,
@@ -205,9 +216,25 @@ def scene_of(seed: int) -> tuple[Scene, Paper]:
         largest = max(largest * 0.97, 440.0)
 
 
+def _apart(look: Look, floor: str) -> float:
+    """How far a paper's mean colour is from a floor's, in Lab."""
+    name, part, _, dye = look
+    means = (
+        laid_picture(f"papers/{name}", part).mean(axis=(0, 1)) * np.array(dye),
+        laid_picture(f"floors/{floor}", (0.0, 0.0, 1.0, 1.0)).mean(axis=(0, 1)),
+    )
+    encoded = np.clip(np.array(means), 0, 1).astype(np.float32)[None] ** (1 / 2.2)
+    lab = cv2.cvtColor(encoded, cv2.COLOR_RGB2LAB)[0]
+    return float(np.linalg.norm(lab[0] - lab[1]))
+
+
 def photo_of(seed: int, scene: Scene, paper: Paper) -> Path:
-    """A seed's photo, taken if it is not there."""
-    photo = RENDERED / f"marks-{seed}.jpg"
+    """A seed's photo, taken if it is not there: a kept one of another drawing has another name."""
+    drawn = hashlib.sha256(Path(marks_looks.__file__).read_bytes() + scene.floor.encode())
+    points = [mark.points for mark in (*paper.strokes, *paper.openings, *paper.softs)]
+    for values in (*scene.camera.values(), *points):
+        drawn.update(np.ascontiguousarray(values).tobytes())
+    photo = RENDERED / f"marks-{seed}-{drawn.hexdigest()[:8]}.jpg"
     if not photo.exists():
         RENDERED.mkdir(exist_ok=True)
         photo.write_bytes(take(scene, drawn_on(paper))[0])
@@ -428,6 +455,7 @@ def figures_of(all_: Outcome) -> dict[str, float]:
         "kind right": _share(all_.kinds, found),
         "tip RMS mm": rms(list(all_.tips)),
         "tip, worst mm": max(all_.tips, default=float("nan")),
+        "lap, mean error mm": float(np.mean(errors)) if errors else float("nan"),
         "lap RMS mm": rms(errors),
         "lap, worst mm": max(map(abs, errors), default=float("nan")),
         "stations": len(errors),
@@ -466,16 +494,15 @@ SHORTER = {
     "lines found": "lines",
     "ticks found": "ticks",
     "lines true": "true",
-    "false lines a photo": "false a photo",
+    "false lines a photo": "false",
     "tucks": "tucks",
     "tucks missed": "missed",
     "tucks said unsure": "unsure",
-    "false tucks in 40 photos": "false in 40",
+    "false tucks in 40 photos": "false/40",
     "identity right, of those sure": "right",
     "slit and lap line swapped": "swapped",
-    "kind right": "kind",
-    "lap RMS mm": "lap RMS",
-    "laps in their 95 % band": "in band",
+    "lap RMS mm": "RMS",
+    "laps in their 95 % band": "band",
     "laps over 2 mm off, stated under 1 mm": "silent",
 }
 OF_SHARES = (

@@ -29,6 +29,8 @@ LOOKS: dict[Ink, tuple[tuple[float, float, float], float, bool]] = {
 }
 FINER = 1.6  # the drawing's pixels to the photo's
 SOFT_FINER = 1.0
+PIXEL_SIGMA = 0.29  # a square's standard deviation, in sides: 1 / sqrt(12)
+FLOW = 1.6  # ink covers all from 1 / 1.6 of full pressure on
 OVER_AGAIN = 0.65  # of what a first stroke laid down, what a second adds no more
 HALF_LIT_MM = 0.6  # of the floor's light, a cut open by so much leaves a half
 GRAIN_PX = 1024
@@ -50,7 +52,11 @@ def drawn_on(paper: Paper) -> DrawOn:
             strokes = [stroke for stroke in paper.strokes if stroke.ink == ink]
             colour, strength, grained = LOOKS[ink]
             laid = sheet.laid(strokes)
-            cover = strength * sheet.seen(_grained(laid, sheet.finer, rng) if grained else laid)
+            if grained:
+                laid = _grained(laid, sheet.finer, rng)
+            else:
+                laid = np.asarray(cv2.convertScaleAbs(laid, alpha=FLOW))
+            cover = strength * sheet.seen(laid)
             tint = tint + cover[..., None] * (np.array(colour, np.float32) - tint)
         opened, lit = (sheet.seen(layer) for layer in sheet.openings(paper))
         tint = tint * ((1 - opened) / np.maximum(1 - lit, np.float32(1e-6)))[..., None]
@@ -79,12 +85,18 @@ class _Sheet:
     def seen(self, layer: Colours | Layer, finer: float | None = None) -> Colours:
         """(H, W) a drawing's layer as the photo's pixels see it; bytes as shares."""
         finer = finer or self.finer
+        layer = self._as_a_pixel_sees(layer, finer)
         across = (self._photo.x - np.float32(self.low[0])) * np.float32(finer) - np.float32(0.5)
         down = (self._photo.y - np.float32(self.low[1])) * np.float32(finer) - np.float32(0.5)
         shown = cv2.remap(layer, across, down, cv2.INTER_LINEAR)
         if layer.dtype == np.uint8:
             return np.asarray(shown, np.float32) / np.float32(255)
         return np.asarray(shown, np.float32)
+
+    def _as_a_pixel_sees(self, layer: Colours | Layer, finer: float) -> Colours | Layer:
+        """A photo's pixel gathers light from all of its square, not from a point."""
+        sigma = PIXEL_SIGMA * finer / self._photo.pixels_per_mm
+        return cv2.GaussianBlur(layer, (0, 0), sigma)  # type: ignore[return-value]
 
     def laid(self, strokes: Sequence[Stroke]) -> Layer:
         """(H, W) how much of an ink lies where, of 255."""
@@ -172,6 +184,7 @@ class _Sheet:
                 cv2.fillPoly(window, [np.round(at * 16).astype(np.int32)], value, cv2.LINE_AA, 4)
         if wash.blur_mm:
             window = cv2.GaussianBlur(window, (0, 0), wash.blur_mm * self.finer)
+        window = self._as_a_pixel_sees(window, self.finer)
         x, y = self._photo.x, self._photo.y
         rows, columns = np.nonzero(
             (x > box[0, 0]) & (x < box[1, 0]) & (y > box[0, 1]) & (y < box[1, 1])

@@ -380,7 +380,7 @@ def _floor_of_pixels(scene: Scene) -> tuple[Colours, Colours]:
 
 
 @cache
-def _picture(path: str, part: tuple[float, float, float, float]) -> Colours:
+def laid_picture(path: str, part: tuple[float, float, float, float]) -> Colours:
     """A photograph in linear light, or a part of it."""
     picture = Image.open(PHOTOGRAPHS / path).convert("RGB")
     if max(picture.size) > 2000:
@@ -504,7 +504,7 @@ def take(scene: Scene, draw_on: DrawOn = draw_lines) -> tuple[bytes, Floats, NDA
     x, y = _floor_of_pixels(scene)
     middle = project(scene, np.array([[0.0, 0.0], [10.0, 0.0]]))
     mapping = Mapping(scene, float(np.linalg.norm(middle[1] - middle[0]) / 10))
-    floor = _picture(f"floors/{scene.floor}", (0.0, 0.0, 1.0, 1.0))
+    floor = laid_picture(f"floors/{scene.floor}", (0.0, 0.0, 1.0, 1.0))
     start = rng.uniform(0, 1000, 2)
     picture = _laid(floor, FLOORS[scene.floor], x, y, np.radians(scene.floor_turn), start)
     eye = -scene.camera["rotation"].T @ scene.camera["shift"]
@@ -582,7 +582,7 @@ def _lay_paper(
     px, py = x[part], y[part]
     up = (_curl(scene, px, py) / eye[2]).astype(np.float32)
     px, py = px - (px - np.float32(eye[0])) * up, py - (py - np.float32(eye[1])) * up
-    bare = _picture(f"papers/{name}", box)
+    bare = laid_picture(f"papers/{name}", box)
     start = rng.uniform(0, 400, 2)
     tint = _laid(bare, width_mm, px, py, float(rng.uniform(0, 6.28)), start)
     tint = np.clip(tint * np.asarray(dye, np.float32), 0, 0.95)

@@ -28,6 +28,10 @@ DEEP_SHARE = 0.5  # of a tuck's length: at less depth a large lap is as small
 CREASE_SIGMA_MM = 0.08  # added to what the marks' own fits say
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
+# A pencil led along an edge leaves its mark's middle between none and half of its width beyond the
+# edge, as it is held (common practice, no source): a quarter, with the sigma of anything between.
+BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 4, 1 / (4 * math.sqrt(3))  # of a lap line's width
+HAND_SIGMA_MM = 0.15  # by which a lap line strays from the edge, as the benchmark ``marks`` has it
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
 BACK_MM, ASIDE_MM = 0.4, 20.0  # a lap that falls by so much with the depth; how far that tells
 
@@ -111,15 +115,25 @@ def _read_slit(
     darkness_at: DarknessAt,
 ) -> tuple[list[LineBreak], list[Station]]:
     """Lines stop at the cut on one side, and go on where the lap was drawn over on the other."""
+    sigma_mm, further = LINE_SIGMA_MM, gape
     if marks.second is None:
         begun = where_begun(ends, marks.main, lines, darkness_at)
     else:
-        begun = tuple(replace(end, sigma=AT_LAP_LINE_SIGMA_MM) for end in ends)
+        width = marks.second.width
+        sigma_mm = math.hypot(sigma_mm, HAND_SIGMA_MM, BEYOND_EDGE_SIGMA * width)
+        end_sigma = math.hypot(AT_LAP_LINE_SIGMA_MM, sigma_mm)
+        begun = tuple(replace(end, sigma=end_sigma) for end in ends)
+        further = _wider(gape, 2 * BEYOND_EDGE * width)
     side = _covered_side(marks, begun)
     stops = [end for end in ends if end.side != side and abs(end.across) < AT_CUT_MM]
     goes_on = [end for end in begun if end.side == side]
-    breaks = matched(stops, goes_on, lines, marks, pivot_mm, gape)
-    return breaks, _along_mark(marks, pivot_mm, 1.0, LINE_SIGMA_MM, gape, "lap-line")
+    breaks = matched(stops, goes_on, lines, marks, pivot_mm, further)
+    return breaks, _along_mark(marks, pivot_mm, 1.0, sigma_mm, further, "lap-line")
+
+
+def _wider(gape: Gape, by_mm: float) -> Gape:
+    """A slit's gape and so much more, half of which lies on either side of its middle."""
+    return lambda depths: np.asarray(gape(depths) + by_mm)
 
 
 def _along_mark(

@@ -50,7 +50,8 @@ def test_a_lap_beside_an_open_slit_is_measured_from_the_edge_of_the_flap(by):
         return 0.06 * y
 
     gap_mm, depth = 2.0, np.arange(30.0, DEPTH_MM)
-    place = np.column_stack([lap(depth) + gap_mm / 2 * depth / DEPTH_MM, depth])
+    # A pencil of 0.6 mm stood a quarter of that off the edge it was led along.
+    place = np.column_stack([lap(depth) + 0.15 + gap_mm / 2 * depth / DEPTH_MM, depth])
     second, lines = None, []
     if by == "lap-line":
         second = curve_of(place, 0.2)

@@ -9,6 +9,9 @@ from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import TuckMarks
 from tests.marks import blank, curve_of
 
+# What a mark of 0.6 mm leaves open of the edge it was led along: 0.15 mm even to either side, whose
+# sigma is 0.15 / sqrt(3), and the hand's 0.15 mm.
+LED_ALONG = math.hypot(0.0866, 0.15)
 MAIN = replace(curve_of([[0, 0], [0, 120]], 0.5), sigma=0.05)
 
 
@@ -24,11 +27,12 @@ def test_a_lap_line_has_a_station_every_centimetre_of_depth_where_it_is_seen(sid
     reading = measure_laps(marks, 0.0, [], blank)
     assert [station.depth for station in reading.stations] == list(range(30, 120, 10))
     for station in reading.stations:
-        # On a cone about the tip the lap is a chord.
-        lap = 2 * station.depth * math.sin(math.atan(0.06) / 2)
+        # On a cone about the tip the lap is a chord; the flap's edge lay a quarter of the mark's
+        # 0.6 mm before its middle.
+        lap = 2 * station.depth * math.sin(math.atan(0.06 - 0.15 / station.depth) / 2)
         assert station.lap == pytest.approx(lap, abs=0.002)
         close = 0.1 if lap < 2.2 else 0.0
-        sigma = math.hypot(0.05, 0.12, 0.03, close)
+        sigma = math.hypot(0.05, 0.12, 0.03, LED_ALONG, close)
         assert station.sigma == pytest.approx(sigma, abs=0.001)
 
 
@@ -86,7 +90,9 @@ def test_where_a_line_ends_at_a_lap_line_it_is_surer_than_at_the_cut_alone():
     marks = TuckMarks("slit", MAIN, beside(0.06))
     (at_lap_line,) = measure_laps(marks, 1e7, lines, blank).breaks
     assert alone.sigma == pytest.approx(math.hypot(0.22, 0.05, 0.07, 0.03), abs=0.001)
-    assert at_lap_line.sigma == pytest.approx(math.hypot(0.12, 0.05, 0.07, 0.03), abs=0.001)
+    at_end = math.hypot(0.12, 0.03, LED_ALONG)
+    assert at_lap_line.sigma == pytest.approx(math.hypot(at_end, 0.05, 0.07, 0.03), abs=0.001)
+    assert (alone.lap, at_lap_line.lap) == pytest.approx((3.6, 3.45), abs=0.005)
 
 
 @pytest.mark.parametrize(("lap", "count"), [(4.4, 1), (8.0, 0)])

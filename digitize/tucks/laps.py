@@ -65,7 +65,11 @@ def measure_laps(
     else:
         gape = gape_of(marks.main, darkness_at)
         breaks, stations = _read_slit(marks, ends, pivot_mm, gape, lines, darkness_at)
-    breaks = [found for found in breaks if _at_lap_line(found, stations)]
+    agreeing = [found for found in breaks if _at_lap_line(found, stations)]
+    if marks.kind == "fold" and len(agreeing) < len(breaks) / 2:
+        stations = []  # a pencil line's end is seen more surely than a crease
+    else:
+        breaks = agreeing
     through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
     stations += [
@@ -194,10 +198,14 @@ def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
 
 
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:
-    """Whether the line goes on where the lap line or creases say, as one drawn over a lap does."""
-    if not stations or not stations[0].depth <= found.depth <= stations[-1].depth:
+    """Whether the line goes on where the lap line or creases say, as one drawn over a lap does.
+
+    From the tip, where the lap is nothing, to the last of their stations.
+    """
+    if not stations or found.depth > stations[-1].depth:
         return True
-    expected = np.interp(found.depth, [s.depth for s in stations], [s.lap for s in stations])
+    depths, laps = [0.0, *(s.depth for s in stations)], [0.0, *(s.lap for s in stations)]
+    expected = np.interp(found.depth, depths, laps)
     return abs(found.lap - float(expected)) < SAME_LAP_MM
 
 

@@ -2,19 +2,21 @@
 
 A path that leaps as little as it can rounds a corner off, and a narrow point is lost. Round each
 turn of the edge the fine picture is divided by the colours on either side close by, and the edge
-goes as that division does.
+goes as that division does. Where the colours do not tell, straight sides meet in a corner, if what
+that adds looks like paper by how the border was settled.
 """
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Point, Polygon
+from shapely import MultiPolygon, Point, Polygon, contains_xy
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 from skimage.measure import find_contours
 
 from digitize.floor import Grid, Raster
-from digitize.paper.cut import CARD_EDGE_MM, LaidCard, disc, filled
+from digitize.paper.cut import CARD_EDGE_MM, Field, LaidCard, disc, filled
+from digitize.paper.straight import STEP_MM, meeting
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
@@ -29,21 +31,28 @@ FEWEST_PIXELS = 200
 FLECK_MM, SLIVER_MM, POINT_MM = 6.0, 0.7, 2.0
 
 
-def with_corners(fine: Raster, points: Floats, cards: tuple[LaidCard, ...]) -> Floats:
-    """(N, 2) an edge's ring with its corners as the fine raster shows them, mm."""
+def with_corners(
+    fine: Raster, points: Floats, cards: tuple[LaidCard, ...], floor_like: Field
+) -> Floats:
+    """(N, 2) an edge's ring with its corners as the fine raster shows them, mm.
+
+    ``floor_like`` is log of how much likelier floor than paper each place beside the edge is.
+    """
     paper = Polygon(points).buffer(0)
     apart = unary_union([Polygon(card.sheet).buffer(CARD_EDGE_MM) for card in cards])
-    for corner in _turns(points):
+    for index in _turns(points):
+        corner = points[index]
         disc_there = Point(corner).buffer(ROUND_MM)
         if disc_there.intersects(apart):
             continue
         seen = _seen_paper(fine, paper, corner)
         if seen is None:
-            continue
-        # Mixed pixels lean to one side: by less than a sliver the edge is known better as it is.
-        gained = _without_slivers(seen.intersection(disc_there).difference(paper))
-        lost = _without_slivers(paper.intersection(disc_there).difference(seen))
-        parts = paper.difference(lost).union(gained)
+            parts = paper.union(_sharpened(points, index, floor_like))
+        else:
+            # Mixed pixels lean to one side: less than a sliver is known better as it is.
+            gained = _without_slivers(seen.intersection(disc_there).difference(paper))
+            lost = _without_slivers(paper.intersection(disc_there).difference(seen))
+            parts = paper.difference(lost).union(gained)
         # A fleck, or a slit, that reaches the edge is no bay of it.
         parts = parts.buffer(FLECK_MM / 2).buffer(-FLECK_MM / 2)
         paper = max(getattr(parts, "geoms", [parts]), key=lambda part: part.area)
@@ -55,14 +64,33 @@ def _without_slivers(shape: BaseGeometry) -> BaseGeometry:
     return shape.intersection(shape.buffer(-SLIVER_MM / 2).buffer(SLIVER_MM / 2 + POINT_MM))
 
 
-def _turns(points: Floats) -> Floats:
-    """(M, 2) where an edge in even steps turns sharply."""
+def _turns(points: Floats) -> NDArray[np.int64]:
+    """(M,) at which points an edge in even steps turns sharply."""
     step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
     reach = max(round(TURN_OVER_MM / step), 1)
     before, after = points - np.roll(points, reach, 0), np.roll(points, -reach, 0) - points
     turn = np.degrees(np.abs(np.arctan2(cross(before, after), (before * after).sum(axis=1))))
     around = np.max([np.roll(turn, shift) for shift in range(-reach // 2, reach // 2 + 1)], axis=0)
-    return np.asarray(points[(turn > LEAST_TURN_DEG) & (turn == around)])
+    return np.flatnonzero((turn > LEAST_TURN_DEG) & (turn == around))
+
+
+def _sharpened(points: Floats, index: int, floor_like: Field) -> Polygon:
+    """What an outward corner gains where its straight sides are drawn on till they meet."""
+    reach = round(TURN_OVER_MM / STEP_MM)
+    tip = meeting(points, index - reach, index + reach)
+    if tip is None or np.hypot(*(tip - points[index])) > ROUND_MM:
+        return Polygon()
+    rounded = points[np.arange(index - reach, index + reach + 1) % len(points)]
+    gained = Polygon(np.concatenate([rounded, tip[None]])).buffer(0)
+    low, high = rounded.min(axis=0) - ROUND_MM, rounded.max(axis=0) + ROUND_MM
+    grid = Grid(float(low[0]), float(high[1]), SMOOTH_MM)
+    columns, rows = np.ceil((high - low) / SMOOTH_MM).astype(int) + 1
+    across, down = np.meshgrid(np.arange(columns), np.arange(rows))
+    places = grid.to_mm(np.stack([across, down], axis=-1).reshape(-1, 2).astype(float))
+    there = contains_xy(gained, *places.T)
+    if not there.any() or floor_like.at(places[there]).mean() > 0:
+        return Polygon()
+    return gained
 
 
 def _seen_paper(fine: Raster, paper: Polygon, corner: Floats) -> Polygon | MultiPolygon | None:

@@ -3,9 +3,10 @@
 Along the settled border a band is unrolled, and the path through it is found that has paper on one
 side and floor on the other by their looks, runs where the colour steps, and leaps least (dynamic
 programming: R. Bellman, 1957). Each place of it is then asked whether the picture shows an edge
-there at all: a step in colour, what looks like paper within and like floor beyond. A shadow's
-border, a card's, or a picture burnt out bear out nothing; there the edge goes on straight, if it
-comes and leaves straight, and is named as unsure.
+there at all: a step in colour, what looks like paper within and like floor beyond, by the whole
+picture's looks and by those close by. A shadow's border, a card's, a thing that lies there or a
+picture burnt out bear out nothing; there the edge goes on straight, if it comes and leaves
+straight, and is named as unsure.
 """
 
 from dataclasses import dataclass
@@ -18,14 +19,16 @@ from shapely import LinearRing, Point, Polygon, contains_properly, dwithin
 from shapely import points as points_of
 
 from digitize.floor import Raster
+from digitize.paper.band import outward, places_across
+from digitize.paper.beside import sides_told
 from digitize.paper.corners import with_corners
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
 from digitize.paper.settle import settle
+from digitize.paper.straight import LED_MM, STEP_MM, STRAIGHT_MM, meeting, straight
 from digitize.plane import cross, length_of, places_along
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-STEP_MM = 2.0
 PATH_REACH_MM, SPLIT_REACHES_MM = 4.0, (2.5, 2.0)
 WINDOW_MM = 4.0  # of colour on either side of a step
 ALONG = 5  # steps along the edge over which a step in colour is averaged
@@ -34,15 +37,14 @@ USUAL_STEP = 4.0
 LOOKS_A_MM, LEAP_A_MM, MOST_LEAP_MM = 0.02, 0.15, 2.0
 HERE_MM = 1.4
 LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
+LEAST_TOLD = 3.0  # log of a ratio: twenty to one
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 GAP_MM = 1.5
 ON_LINE_MM = 1.0
 ROUND_CARD_MM, ACROSS_MM = 6.0, 40.0
-LEAST_CORNER_DEG = 25.0
 SHORTEST_MM = 20.0
-LED_MM = 60.0, 30.0, 16.0  # of sure edge on either side, by which it is carried on
-STRAIGHT_MM, MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 1.2, 4.0, 0.02, 400.0
+MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 4.0, 0.02, 400.0
 
 
 @dataclass(frozen=True)
@@ -68,22 +70,24 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     """The paper's edge as the fine raster shows it, near a cut's border."""
     settled = settle(fine, cut)
     points = _evenly(settled.ring, 1)
-    points = points + _outward(points) * _path(fine, cut, settled.floor_like, points)[:, None]
+    points = points + outward(points) * _path(fine, cut, settled.floor_like, points)[:, None]
     points = _evenly(points, 1)
     for reach in SPLIT_REACHES_MM:
-        points = points + _outward(points) * _edge_offset(fine, points, reach)[:, None]
+        points = points + outward(points) * _edge_offset(fine, points, reach)[:, None]
         points = _evenly(points, 2)
-    points = _under_cards(_evenly(with_corners(fine, points, cut.cards), 0), cut)
+    points = _under_cards(
+        _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
+    )
     signs = _signs(fine, cut, points)
-    borne_out = signs.step & signs.within & signs.beyond
-    straight, bridged = _bridged(points, _with_ends(borne_out))
+    borne_out = signs.step & signs.within & signs.beyond & signs.told
+    bridge, bridged = _bridged(points, _with_ends(borne_out))
     if bridged.any():
-        on_line = bridged & dwithin(points_of(points), LinearRing(straight), ON_LINE_MM)
-        points, signs = straight, _signs(fine, cut, straight)
+        on_line = bridged & dwithin(points_of(points), LinearRing(bridge), ON_LINE_MM)
+        points, signs = bridge, _signs(fine, cut, bridge)
         # On a straight bridge something pale may lie on the paper, a strip of tape say; and a floor
         # that looks like none seen yet bears out an edge that steps just there.
         sides = (signs.within | bridged) & (signs.beyond | (signs.within & on_line))
-        borne_out = signs.step & sides
+        borne_out = signs.step & sides & signs.told
     unsure = _share_borne_out(borne_out) < 0.5
     unsure = _long_enough(points, unsure)
     if Polygon(points).exterior.is_ccw:
@@ -105,13 +109,6 @@ def _evenly(ring: Floats, smoothings: int) -> Floats:
     return points
 
 
-def _outward(points: Floats) -> Floats:
-    """(N, 2) normals of a counter-clockwise ring, away from what it encloses."""
-    tangent = np.roll(points, -2, 0) - np.roll(points, 2, 0)
-    tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-9
-    return np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
-
-
 def _offsets(fine: Raster, reach: float) -> Floats:
     step = max(fine.mm_per_px, 0.25)
     half = int(np.ceil(reach / step))
@@ -124,7 +121,7 @@ def _step_of(along: Floats) -> float:
 
 def _band(fine: Raster, points: Floats, along: Floats) -> tuple[Floats, Floats]:
     """(N, M, 2) places of the band beside the edge, mm, and (N, M, 3) their colours in Lab."""
-    places = points[:, None] + _outward(points)[:, None] * along[None, :, None]
+    places = places_across(points, along)
     at = fine.to_px(places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
     colours = cv2.remap(fine.pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
     return places, np.asarray(cv2.cvtColor(colours, cv2.COLOR_RGB2LAB), np.float64)
@@ -209,13 +206,15 @@ def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
 class _Signs:
     """What the picture shows at places of an edge, all (N,): a step, paper within, floor beyond.
 
-    Beside a card, or at the picture's edge, what is beyond cannot be told by its looks; there a
-    plain step has to do, of which the card has no part.
+    ``told`` is whether both sides look so close by as well. Beside a card, or at the picture's
+    edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
+    card has no part.
     """
 
     step: Flags
     within: Flags
     beyond: Flags
+    told: Flags
 
 
 def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
@@ -235,8 +234,9 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
         sides.append((sign * mean > LEAST_LIKELY) & (count > LEAST_KNOWN * beside.sum()))
     narrow = np.where(by_card, 0, _steps(band, _step_of(along), GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
+    told = sides_told(fine, points, STEP_MM, cut.cards) > LEAST_TOLD
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
-    return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain))
+    return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain), told)
 
 
 def _share_borne_out(borne_out: Flags) -> Floats:
@@ -284,7 +284,7 @@ def _bridged(points: Floats, unsure: Flags) -> tuple[Floats, Flags]:
             after = np.arange(last + 2, last + led) % count
             if unsure[before].any() or unsure[after].any():
                 continue
-            line, next_line = _straight(points[before]), _straight(points[after])
+            line, next_line = straight(points[before]), straight(points[after])
             if line is None or next_line is None:
                 continue
             (at, way), (there, other) = line, next_line
@@ -308,42 +308,16 @@ def _under_cards(points: Floats, cut: Cut) -> Floats:
         # What lies between two places beside one card lies beside it too.
         beside = binary_closing(np.tile(beside, 3), np.ones(round(ACROSS_MM / STEP_MM)))
         beside = beside[len(points) : 2 * len(points)]
-        straight, bridged = _bridged(points, beside)
+        carried, bridged = _bridged(points, beside)
         for first, last in _runs(beside & ~bridged):
-            tip = _meeting(points, first, last)
+            tip = meeting(points, first, last)
             if tip is not None and sheet.contains(Point(tip)):
                 way = np.stack(
                     [points[(first - 2) % len(points)], tip, points[(last + 1) % len(points)]]
                 )
                 some = np.arange(first - 1, last + 1) % len(points)
                 steps = np.linspace(0, length_of(way), len(some) + 2)[1:-1]
-                straight[some], bridged[some] = places_along(way, steps), True
-        if (bridged & contains_properly(sheet.buffer(-ROUND_CARD_MM), points_of(straight))).any():
-            points = straight
+                carried[some], bridged[some] = places_along(way, steps), True
+        if (bridged & contains_properly(sheet.buffer(-ROUND_CARD_MM), points_of(carried))).any():
+            points = carried
     return points
-
-
-def _meeting(points: Floats, first: int, last: int) -> Floats | None:
-    """(2,) where the straight sides before and after a run of a ring meet; None if they do not."""
-    count = len(points)
-    for led_mm in LED_MM:
-        led = round(led_mm / STEP_MM)
-        one = _straight(points[np.arange(first - led, first - 2) % count])
-        two = _straight(points[np.arange(last + 2, last + led) % count])
-        if one is None or two is None:
-            continue
-        (at, way), (there, other) = one, two
-        lean = float(cross(way, other))
-        if abs(lean) > np.sin(np.radians(LEAST_CORNER_DEG)):
-            return np.asarray(at + way * (cross(there - at, other) / lean))
-    return None
-
-
-def _straight(points: Floats) -> tuple[Floats, Floats] | None:
-    """The middle and direction of points along a straight line; None if they are not."""
-    middle = points.mean(axis=0)
-    _, _, axes = np.linalg.svd(points - middle)
-    if np.abs((points - middle) @ axes[1]).max() > STRAIGHT_MM:
-        return None
-    way = axes[0] if axes[0] @ (points[-1] - points[0]) > 0 else -axes[0]
-    return middle, way

@@ -1,16 +1,27 @@
 import cv2
 import numpy as np
-from shapely import Point, Polygon, box
+from shapely import LinearRing, Point, Polygon, box, contains_xy
 
-from digitize.paper.corners import _log_density, _turns, with_corners
-from tests.paper.floors import BROWN, card_at, floor_with
+from digitize.paper import Field
+from digitize.paper.corners import _log_density, _sharpened, _turns, with_corners
+from tests.paper.floors import BROWN, WHITE, card_at, floor_with
 
 # A sheet with its upper right corner torn off, so that a point of 40 degrees stands out there.
 TORN = Polygon([(60, 60), (340, 60), (340, 200), (318, 182), (280, 250), (60, 250)])
 
 
+UNTOLD = Field(0.0, 400.0, 400.0, np.zeros((1, 1), np.float32))
+
+
 def ring_of(shape, step=2.0):
     return np.array(shape.exterior.segmentize(step).coords[:-1])
+
+
+def looks_of(shape):
+    """Paper within a shape, and floor beyond."""
+    across, down = np.meshgrid(np.arange(400), np.arange(400))
+    there = contains_xy(shape, across, 400.0 - down)
+    return Field(0.0, 400.0, 1.0, np.where(there, -3, 3).astype(np.float32))
 
 
 def rounded(shape, radius_mm):
@@ -22,7 +33,7 @@ def test_rounded_corners_and_a_narrow_point_become_sharp():
     rough = ring_of(rounded(TORN, 5))
     tip = Point(340, 200)
     assert Polygon(rough).exterior.distance(tip) > 4
-    found = Polygon(with_corners(fine, rough, ()))
+    found = Polygon(with_corners(fine, rough, (), UNTOLD))
     for corner in TORN.exterior.coords:
         # A bay of 80 degrees, closed by a radius of 3 mm: 3 (1 / sin 40 - 1) = 1.67 mm.
         bay = corner == (318, 182)
@@ -35,7 +46,7 @@ def test_a_fleck_at_the_edge_is_no_bay():
     at = fine.to_px(np.array([[60.0, 160.0]]))[0].round().astype(int)
     cv2.circle(fine.pixels, at.tolist(), round(1.2 / fine.mm_per_px), (60, 30, 30), -1)
     dented = TORN.difference(Point(58, 160).buffer(6))
-    found = Polygon(with_corners(fine, ring_of(dented), ()))
+    found = Polygon(with_corners(fine, ring_of(dented), (), UNTOLD))
     assert found.exterior.distance(Point(60, 160)) < 1
 
 
@@ -43,11 +54,12 @@ def test_beside_a_card_nothing_is_changed():
     fine, _ = floor_with((ring_of(TORN), BROWN), size_mm=(310, 400))
     rough = ring_of(rounded(TORN, 5))
     all_over = card_at(box(0, 0, 400, 310))
-    assert Polygon(with_corners(fine, rough, (all_over,))).equals(Polygon(rough))
+    assert Polygon(with_corners(fine, rough, (all_over,), UNTOLD)).equals(Polygon(rough))
 
 
 def test_turns_are_found_where_they_are():
-    places = _turns(ring_of(box(0, 0, 200, 100)))
+    ring = ring_of(box(0, 0, 200, 100))
+    places = ring[_turns(ring)]
     assert sorted(map(tuple, places.tolist())) == [(0, 0), (0, 100), (200, 0), (200, 100)]
     assert len(_turns(ring_of(Point(0, 0).buffer(80, quad_segs=64)))) == 0
 
@@ -63,3 +75,26 @@ def test_a_colours_density_is_what_the_normal_distribution_says():
     usual = -0.5 * np.log(5.96 * 2.96 * 2.96)
     assert found[2, 0] == np.float32(usual)
     assert found[4, 0] == np.float32(usual - 9 / 5.96 / 2)
+
+
+def test_straight_sides_meet_in_a_corner_where_it_looks_like_paper():
+    """Worked by hand: a radius of 8 mm takes 64 (1 - pi / 4) = 13.7 mm2 off a square corner."""
+    sheet = box(100, 100, 300, 300)
+    coords = np.array(sheet.buffer(-8).buffer(8, quad_segs=32).exterior.coords[:-1])[::-1]
+    line = LinearRing(coords)
+    ring = np.array([line.interpolate(at).coords[0] for at in np.arange(0, line.length - 1, 2.0)])
+    index = int(np.hypot(*(ring - [300, 300]).T).argmin())
+    gained = _sharpened(ring, index, looks_of(sheet))
+    assert abs(gained.area - 64 * (1 - np.pi / 4)) < 0.6
+    assert gained.exterior.distance(Point(300, 300)) < 0.1
+    assert _sharpened(ring, index, looks_of(Polygon(ring))).is_empty
+    assert _sharpened(ring, index + 50, looks_of(sheet)).is_empty
+
+
+def test_a_corner_is_sharpened_by_the_settled_looks_where_colours_do_not_tell():
+    """White on white: the picture shows nothing, and what settled it is believed."""
+    sheet = box(60, 60, 340, 250)
+    fine, _ = floor_with((ring_of(box(0, 0, 400, 310)), WHITE), size_mm=(310, 400))
+    rough = ring_of(sheet.buffer(-6).buffer(6))
+    found = Polygon(with_corners(fine, rough, (), looks_of(sheet)))
+    assert found.symmetric_difference(sheet).area < 6

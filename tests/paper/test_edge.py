@@ -82,6 +82,24 @@ def test_where_something_lies_on_the_edge_it_is_carried_on_and_named():
     assert np.abs(stretch[:, 1] - 520).max() < 1
 
 
+@pytest.mark.parametrize(("share", "tint"), [(0.7, 1.0), (1.0, 0.97)])
+def test_a_strip_that_looks_like_paper_from_afar_is_named(share, tint):
+    """Along 100 mm of a side the cut took 9 mm of floor, almost of the sheet's look, for paper."""
+    sheet, strip = box(60, 60, 440, 250), box(180, 250, 280, 259)
+    fine, _ = floor_with((np.array(sheet.exterior.coords[:-1]), BROWN), size_mm=(310, 500))
+    corners = fine.to_px(np.array([[180, 250.4], [280, 259]]))
+    (left, low), (right, top) = np.round(corners).astype(int)
+    part = fine.pixels[top:low, left:right]
+    part[:] = np.clip(part * (1 - share) + np.array(BROWN) * share * tint, 0, 255)
+    taken = sheet.union(strip)
+    ring = np.array(taken.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, taken, (310, 500)))
+    beside = (edge.points[:, 1] > 240) & (np.abs(edge.points[:, 0] - 230) < 40)
+    assert np.abs(edge.points[beside, 1] - 250).max() < 2
+    assert edge.unsure[beside].all()
+    assert not edge.unsure[edge.points[:, 1] < 240].any()
+
+
 def test_a_card_over_the_edge_is_not_the_papers_edge():
     shape, card = box(150, 120, 700, 520), box(350, 400, 560, 697)
     rings = [np.array(each.exterior.coords[:-1]) for each in (shape, card)]

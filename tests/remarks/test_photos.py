@@ -307,6 +307,8 @@ def test_paper_said_to_be_held_flat_that_is_not_is_told():
 
 def test_a_coarse_picture_is_named_with_what_it_lacks():
     assert about_coarseness(2.0, 2.0) == ()
+    (almost,) = about_coarseness(1.998, 2.0)
+    assert "with 1.99 pixels per mm; under 2 " in almost.words
     (remark,) = about_coarseness(1.34, 2.0)
     assert "1.3 pixels per mm; under 2 " in remark.words
     assert remark.severity == "warning"

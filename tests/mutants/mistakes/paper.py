@@ -2,14 +2,14 @@
 
 MISTAKES = [
     (
-        "edge.py",
+        "band.py",
         "np.stack([tangent[:, 1], -tangent[:, 0]]",
         "np.stack([-tangent[:, 1], tangent[:, 0]]",
     ),
     (
         "edge.py",
-        "points = points + _outward(points) * _edge_offset(",
-        "points = points - _outward(points) * _edge_offset(",
+        "points = points + outward(points) * _edge_offset(",
+        "points = points - outward(points) * _edge_offset(",
     ),
     ("edge.py", "if not shape.exterior.is_ccw:", "if shape.exterior.is_ccw:"),
     ("edge.py", "+ 1] - step / 2", "+ 1] + step / 2"),
@@ -24,8 +24,8 @@ MISTAKES = [
     ("edge.py", "(sign * mean > LEAST_LIKELY)", "(mean > LEAST_LIKELY)"),
     (
         "edge.py",
-        "borne_out = signs.step & signs.within & signs.beyond",
-        "borne_out = signs.step | signs.within & signs.beyond",
+        "borne_out = signs.step & signs.within & signs.beyond &",
+        "borne_out = signs.step | signs.within & signs.beyond &",
     ),
     ("edge.py", "_share_borne_out(borne_out) < 0.5", "_share_borne_out(borne_out) > 0.5"),
     ("edge.py", "(bridged & contains_properly(", "(bridged | contains_properly("),
@@ -99,7 +99,7 @@ MISTAKES = [
     ("passed.py", "np.array([-way[1], way[0]])", "np.array([way[0], way[1]])"),
     ("passed.py", "ring.project(end)", "ring.project(end) + 100"),
     (
-        "edge.py",
+        "straight.py",
         "at + way * (cross(there - at, other) / lean)",
         "at - way * (cross(there - at, other) / lean)",
     ),
@@ -108,5 +108,41 @@ MISTAKES = [
         "looks.py",
         "cells >= counts, counts - 1 + APART, cells",
         "cells >= counts, counts - 1, cells",
+    ),
+    ("edge.py", "signs.beyond & signs.told", "signs.beyond"),
+    ("edge.py", "signs.step & sides & signs.told", "signs.step & sides"),
+    (
+        "beside.py",
+        "((-1, paper, floor), (1, floor, paper))",
+        "((1, paper, floor), (-1, floor, paper))",
+    ),
+    (
+        "beside.py",
+        "np.log1p((away**2).sum(axis=1) / FREEDOM) - size",
+        "np.log1p((away**2).sum(axis=1)) - size",
+    ),
+    ("beside.py", "/ FREEDOM) - size)", "/ FREEDOM) + size)"),
+    ("beside.py", "(FREEDOM + looks.shape[1]) / 2", "FREEDOM / 2"),
+    (
+        "beside.py",
+        'np.einsum("ni,nj->nij", mean, mean) + ',
+        'np.einsum("ni,nj->nij", mean, mean) * 0 + ',
+    ),
+    ("beside.py", "np.diag(LEAST_SPREAD**2)", "np.diag(LEAST_SPREAD)"),
+    ("beside.py", "np.sign(along) * further", "further"),
+    ("beside.py", "np.minimum(told, _log", "np.maximum(told, _log"),
+    ("beside.py", "_log_density(beside, others), STRAY_LOG", "_log_density(beside, others), -1e9"),
+    ("beside.py", "& (level < BURNT)", ""),
+    ("beside.py", "apart & (along < 0)", "apart"),
+    ("beside.py", "- inward", "+ inward"),
+    (
+        "corners.py",
+        "floor_like.at(places[there]).mean() > 0",
+        "floor_like.at(places[there]).mean() < 0",
+    ),
+    (
+        "corners.py",
+        "np.hypot(*(tip - points[index])) > ROUND_MM",
+        "np.hypot(*(tip - points[index])) < ROUND_MM",
     ),
 ]

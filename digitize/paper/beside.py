@@ -1,0 +1,152 @@
+"""Whether the picture bears an edge out close by: paper just within it, floor just beyond it.
+
+A careful eye compares what lies within a few millimetres of the edge with what lies further in and
+further out, and over more than a pixel: a pixel of wood may have a pixel of cardboard's colour, a
+thumb's breadth seldom has its colour and its grain. Along the edge patches are taken. The looks of
+those on either side, a centimetre and more away, are taken to follow Student's distribution of four
+degrees of freedom, which allows for outliers (K. Lange, R. Little, J. Taylor, "Robust statistical
+modeling using the t distribution", 1989). A strip of floor that was taken for paper, a thing that
+lies there, or two sides that look alike, show by how little likelier the patch next to the edge
+looks what it should be than what lies on the other side, or than anything at all.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+from shapely import Polygon, contains_xy, union_all
+
+from digitize.floor import Grid, Raster
+from digitize.paper.band import places_across
+from digitize.paper.cut import CARD_EDGE_MM, LaidCard, filled
+from digitize.paper.looks import BURNT
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+ACROSS_MM = 1.0  # from place to place across the edge
+NEXT_MM, LEARNED_MM, PATCH_MM = 3.0, (9.0, 30.0), (3.0, 14.0)  # across, along
+WINDOW_MM = 120.0  # along the edge, from which looks are learned
+GRAIN_MM = 1.0
+LEAST_SPREAD = np.array([1.0, 0.7, 0.7, 0.07])  # of a patch: L, a, b of 8 bits, log of grain
+OWN_SHARE, FOLDED_MM = 0.8, 1.5  # a place this much nearer another part of the edge is that part's
+FREEDOM = 4
+# Density of a thing that is neither: one in ten, and evenly over 256 levels of L, 100 of a and b,
+# and 4 of log grain; in log, less the constant that _log_density omits.
+STRAY_LOG = -15.2
+LEAST_SEEN, LEAST_LEARNED = 0.7, 0.2  # of a patch, of the patches learned from
+
+
+def sides_told(fine: Raster, points: Floats, step_mm: float, cards: Sequence[LaidCard]) -> Floats:
+    """(N,) how much likelier both sides of an edge look what they should be than anything else.
+
+    Parameters
+    ----------
+    points : (N, 2) a counter-clockwise ring in even steps of ``step_mm``, mm.
+    cards : of what lies on them, or beneath them, nothing is said.
+
+    Returns
+    -------
+    told : log of how much likelier the look of the patch next to the edge is as its own side's than
+        as the other's or a stray thing's, for the side where that is less; infinite where neither
+        side is seen.
+    """
+    along = np.arange(-LEARNED_MM[1], LEARNED_MM[1] + ACROSS_MM / 2, ACROSS_MM)
+    places = places_across(points, along)
+    own = _own(fine, points, places, along, cards)
+    looks, seen = _patches(fine, places, own, step_mm)
+    good = seen > LEAST_SEEN
+    away = np.abs(along)
+    apart = (away >= LEARNED_MM[0]) & (np.arange(len(along)) % round(PATCH_MM[0] / ACROSS_MM) == 0)
+    window = round(WINDOW_MM / step_mm) | 1
+    paper = _learned(looks, good, apart & (along < 0), window)
+    floor = _learned(looks, good, apart & (along > 0), window)
+    told = np.full(len(points), np.inf)
+    for sign, its, others in ((-1, paper, floor), (1, floor, paper)):
+        at = int(np.abs(along - sign * NEXT_MM).argmin())
+        beside = looks[:, at]
+        otherwise = np.maximum(_log_density(beside, others), STRAY_LOG)
+        known = good[:, at] & (its.share > LEAST_LEARNED) & (others.share > LEAST_LEARNED)
+        told = np.where(known, np.minimum(told, _log_density(beside, its) - otherwise), told)
+    return told
+
+
+@dataclass(frozen=True)
+class _Learned:
+    """Looks' mean (N, 4) and spread (N, 4, 4) about each place of an edge, and how many of them."""
+
+    mean: Floats
+    spread: Floats
+    share: Floats
+
+
+def _own(
+    fine: Raster, points: Floats, places: Floats, along: Floats, cards: Sequence[LaidCard]
+) -> Flags:
+    """(N, M) which places show their look, nearest their own part of the edge, off cards."""
+    low, high = points.min(axis=0) - LEARNED_MM[1], points.max(axis=0) + LEARNED_MM[1]
+    columns, rows = np.ceil(high - low).astype(int) + 1
+    grid = Grid(float(low[0]), float(high[1]), 1.0)
+    paper = filled([points], grid, (rows, columns))
+    inward = cv2.distanceTransform(paper, cv2.DIST_L2, 5)
+    off = cv2.distanceTransform(1 - paper, cv2.DIST_L2, 5) - inward
+    column, row = np.moveaxis(grid.to_px(places).astype(np.float32), -1, 0)
+    further = cv2.remap(off, column, row, cv2.INTER_LINEAR, None, cv2.BORDER_REPLICATE)
+    own = np.sign(along) * further > OWN_SHARE * np.abs(along) - FOLDED_MM
+    column, row = np.moveaxis(fine.to_px(places).astype(np.float32), -1, 0)
+    light = cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2GRAY)
+    level = cv2.remap(light, column, row, cv2.INTER_NEAREST)
+    own &= (level > 0) & (level < BURNT)  # what is burnt out has lost its look
+    sheets = union_all([Polygon(card.sheet) for card in cards]).buffer(CARD_EDGE_MM)
+    return np.asarray(own & ~contains_xy(sheets, places[..., 0], places[..., 1]))
+
+
+def _patches(fine: Raster, places: Floats, own: Flags, step_mm: float) -> tuple[Floats, Floats]:
+    """(N, M, 4) mean L, a, b and log of grain of the patch about each place; (N, M) share seen."""
+    lab = np.asarray(cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB), np.uint8)
+    light = np.ascontiguousarray(lab[..., 0])
+    grain = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
+    width = max(round(ACROSS_MM / fine.mm_per_px), 1)
+    # In 16 bits, as in the dark the grain is less than a level.
+    smooth = cv2.blur(np.dstack([lab, grain]).astype(np.uint16) * 64, (width, width))
+    column, row = np.moveaxis(fine.to_px(places).astype(np.float32), -1, 0)
+    values = cv2.remap(smooth, column, row, cv2.INTER_LINEAR).astype(float) / 64
+    across, along = round(PATCH_MM[0] / ACROSS_MM), round(PATCH_MM[1] / step_mm) | 1
+
+    def summed(each: Floats) -> Floats:
+        every = uniform_filter1d(each, along, axis=0, mode="wrap")
+        return np.asarray(uniform_filter1d(every, across, axis=1, mode="constant"))
+
+    seen = summed(own.astype(float))
+    looks = summed(values * own[..., None]) / np.maximum(seen, 1e-6)[..., None]
+    looks[..., 3] = np.log(looks[..., 3] + 0.3)
+    return looks, seen
+
+
+def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learned:
+    """How some columns' patches look, over a window of places along the edge."""
+    some, weight = looks[:, columns], good[:, columns, None].astype(float)
+
+    def averaged(each: Floats) -> Floats:
+        return np.asarray(uniform_filter1d(each, window, axis=0, mode="wrap"))
+
+    count = averaged(weight.sum(axis=1)) + 1e-6
+    mean = averaged((some * weight).sum(axis=1)) / count
+    squares = averaged(np.einsum("nki,nkj->nij", some * weight, some)) / count[..., None]
+    spread = squares - np.einsum("ni,nj->nij", mean, mean) + np.diag(LEAST_SPREAD**2)
+    return _Learned(mean, spread, count[:, 0] / max(int(columns.sum()), 1))
+
+
+def _log_density(looks: Floats, learned: _Learned) -> Floats:
+    """(N,) log density of looks (N, 4) by those learned there, less what all have in common.
+
+    Of Student's distribution, whose constant for four looks and four degrees of freedom is
+    log(gamma(4) / (gamma(2) (4 pi)^2)) = -3.27.
+    """
+    triangles = np.linalg.cholesky(learned.spread)
+    away = np.linalg.solve(triangles, (looks - learned.mean)[..., None])[..., 0]
+    size = np.log(np.diagonal(triangles, axis1=1, axis2=2)).sum(axis=1)
+    heavy = (FREEDOM + looks.shape[1]) / 2
+    return np.asarray(-heavy * np.log1p((away**2).sum(axis=1) / FREEDOM) - size)

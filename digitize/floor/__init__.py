@@ -44,6 +44,9 @@ from digitize.floor.print_size import (
     print_of,
 )
 from digitize.floor.raster import (
+    DARKEST,
+    GAMMA,
+    LOG_LIGHT,
     Choice,
     Raster,
     choose_photos,
@@ -59,8 +62,11 @@ from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
 
 __all__ = [
+    "DARKEST",
     "DOUBTFUL",
+    "GAMMA",
     "HELD_FLAT_MM",
+    "LOG_LIGHT",
     "MISREAD",
     "NORMAL_95",
     "PAPER_LIFT_MM",

@@ -25,6 +25,9 @@ LATTICE_PX = 8  # projecting so many raster pixels apart and filling in is exact
 COARSE_MM = 2.0
 CLEARLY_BETTER = 1.15  # a photo with so much more resolution is taken without a look at seams
 GAIN_POINTS = 4000
+GAMMA, DARKEST = 2.2, 0.004  # sRGB's mean gamma, and a floor against noise in the dark
+# (256,) log of the light that an sRGB level stands for.
+LOG_LIGHT = np.log((np.arange(256) / 255) ** GAMMA + DARKEST).astype(np.float32)
 
 
 def upright_frame(camera: Camera) -> Frame:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from digitize.floor import Raster
+from digitize.floor import LOG_LIGHT, Raster
 
 Floats = NDArray[np.float64]
 Colours = NDArray[np.float32]
@@ -51,8 +51,7 @@ def looks_of(coarse: Raster, size: tuple[int, int], seen: Flags) -> Looks:
 
 def _values(coarse: Raster, size: tuple[int, int], mm_per_px: float) -> Floats:
     """(H, W, 4) two hues, texture and brightness, in log units."""
-    levels = ((np.arange(256) / 255) ** 2.2 + 0.004).astype(np.float32)
-    linear = np.asarray(cv2.LUT(coarse.pixels, levels), np.float32)
+    linear = np.asarray(cv2.LUT(coarse.pixels, np.exp(LOG_LIGHT)), np.float32)
     light = np.log(np.asarray(cv2.transform(linear, np.full((1, 3), 1 / 3))))
     # The median takes pencil lines out, which are no part of how the paper looks.
     small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)

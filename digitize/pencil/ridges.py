@@ -18,7 +18,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor import Grid, Raster
+from digitize.floor import LOG_LIGHT, Grid, Raster
+from digitize.pencil.lighter import turned_dark
 from digitize.plane import MEDIAN_TO_SIGMA
 
 Floats = NDArray[np.float32]
@@ -39,7 +40,6 @@ GROUND_SIGMA_MM = 5.0
 EDGE_MARGIN_MM = 0.9
 FOLLOW_NOISE = 3.5
 PLACES_IN_ROW = 512
-GAMMA, DARKEST = 2.2, 0.004  # sRGB's mean gamma, and a floor against noise in the dark
 
 
 @dataclass(frozen=True)
@@ -123,8 +123,7 @@ def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
     Shadows and shading are wide and drop out; pencil is narrow and stays.
     """
     grey = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)
-    levels = np.log((np.arange(256) / 255) ** GAMMA + DARKEST).astype(np.float32)
-    log = np.asarray(cv2.LUT(grey, levels), np.float32)
+    log = np.asarray(cv2.LUT(grey, LOG_LIGHT), np.float32)
     shrink = max(round(1.0 / raster.mm_per_px), 1)  # the ground is wide: a pixel a mm will do
     rows, columns = log.shape
     size = max(columns // shrink, 1), max(rows // shrink, 1)
@@ -161,7 +160,7 @@ def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np
 def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     """The ridge map of the paper inside the outline (N, 2, mm)."""
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
-    darkness = darkness_of(raster, paper)
+    darkness = turned_dark(darkness_of(raster, paper), raster, paper)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
     coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)

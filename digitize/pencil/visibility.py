@@ -22,14 +22,12 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import Polygon, box, union_all
 
-from digitize.floor import Grid, Raster
+from digitize.floor import DARKEST, GAMMA, Grid, Raster
 from digitize.pencil.curves import Curve
 from digitize.pencil.profile import BLUR_SIGMA_PX
 from digitize.pencil.ridges import (
-    DARKEST,
     EDGE_MARGIN_MM,
     FOLLOW_NOISE,
-    GAMMA,
     NARROW_SIGMA_MM,
     RidgeMap,
     paper_mask,

@@ -1,6 +1,12 @@
 """Mistakes in placing marks, and in their widths, weights, inks and sigmas."""
 
 MISTAKES = [
+    ("lighter.py", "light > MOSTLY * dark", "light > dark / 9"),
+    ("lighter.py", "darkness = -darkness", "darkness = abs(darkness)"),
+    ("lighter.py", "((hues - own) * way).sum(axis=2)", "np.abs((hues - own) * way).sum(axis=2)"),
+    ("lighter.py", "at_edge & (extent", "(extent"),
+    ("lighter.py", "& (across < WIDEST_MM)", ""),
+    ("lighter.py", "(extent > LEAST_REACH_MM)", "(extent > 0)"),
     ("runs.py", "low + (place % 1) * (high - low)", "low"),
     ("ink.py", "/ 255.0) ** 2.2", "/ 255.0)"),
     ("ink.py", "missing = (paper - light)", "missing = (light - paper)"),

@@ -1,0 +1,92 @@
+"""Marks that are not darker than paper: chalk on dark paper, and cuts through which floor shows.
+
+The rest of the room takes a mark for darker than the paper. So on dark paper all darkness is turned
+about, and a cut that lies open is made as dark as one that is closed.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.floor import LOG_LIGHT, Raster
+from digitize.plane import robust_sigma
+
+Floats = NDArray[np.float32]
+Flags = NDArray[np.bool_]
+LEAST, CERTAIN = 0.12, 6.0  # of darkness, and times what blank paper varies by, to be a mark
+BLUR_MM = 0.5  # over which a mark is seen to be one
+STRIDE = 7  # of pixels that tell how blank paper varies
+MOSTLY = 3.0  # times as much that is light as is dark, where pencil is lighter than its paper
+LEAST_SHARE = 0.0005  # of the paper that is marked at all
+CELL_MM = 0.5  # in which gaps are looked for
+EDGE_MM, FLOOR_MM = 2.5, 20.0  # a gap reaches the paper's edge; the floor next to that
+GROUND_MM = 6.0  # over which the paper's own hue is told
+LEAST_HUE, FLOOR_SHARE = 0.1, 0.5  # between floor and paper, log; of the way, to be floor
+LEAST_REACH_MM, WIDEST_MM = 12.0, 5.0  # of a gap: into the paper, and on the mean across
+GAP_DARKNESS = 0.7  # of a closed cut, as cuts in photos have it
+
+
+def turned_dark(darkness: Floats, raster: Raster, paper: Flags) -> Floats:
+    """(H, W) darkness, that of chalk turned about, and with gaps of the paper as dark as cuts.
+
+    Parameters
+    ----------
+    darkness : (H, W) log of the paper's brightness around over the brightness here.
+    paper : (H, W) where there is paper.
+    """
+    sigma = BLUR_MM / raster.mm_per_px
+    blurred = np.asarray(cv2.GaussianBlur(darkness, (0, 0), sigma), np.float32)
+    blank = blurred[::STRIDE, ::STRIDE][paper[::STRIDE, ::STRIDE]]
+    if not blank.size:
+        return darkness
+    least = max(LEAST, CERTAIN * robust_sigma(blank))
+    light, dark = float((blank < -least).mean()), float((blank > least).mean())
+    if light > LEAST_SHARE and light > MOSTLY * dark:
+        darkness = -darkness
+    gaps = np.float32(GAP_DARKNESS) * _open_gaps(raster, paper)
+    return np.where(gaps > 0, np.maximum(darkness, gaps), darkness)
+
+
+def _open_gaps(raster: Raster, paper: Flags) -> Floats:
+    """(H, W) from 0 to 1, where the floor shows through a long, narrow gap from the paper's edge.
+
+    What shows has the floor's hue, in the shade of the edges or not, and not the paper's.
+    """
+    rows, columns = paper.shape
+    step = CELL_MM / raster.mm_per_px
+    size = max(round(columns / step), 1), max(round(rows / step), 1)
+    small = np.asarray(cv2.resize(raster.pixels, size, interpolation=cv2.INTER_AREA))
+    share = cv2.resize(paper.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    light = np.asarray(cv2.LUT(small, LOG_LIGHT), np.float32)
+    hues = light[..., (0, 2)] - light[..., 1:2]
+    inside, near = share > 0.99, cv2.dilate(share, _disc(FLOOR_MM)) > 0
+    beyond = near & (cv2.dilate(share, _disc(EDGE_MM)) == 0) & small.any(axis=2)
+    nothing = np.zeros(paper.shape, np.float32)
+    if not beyond.any() or not inside.any():
+        return nothing
+    weight = inside.astype(np.float32)
+    sigma = GROUND_MM / CELL_MM
+    total = cv2.GaussianBlur(hues * weight[..., None], (0, 0), sigma)
+    own = total / np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma), 1e-3)[..., None]
+    way = np.median(hues[beyond], axis=0) - own
+    apart = np.linalg.norm(way, axis=2)
+    of_way = ((hues - own) * way).sum(axis=2) / np.maximum(apart, LEAST_HUE) ** 2
+    floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
+    count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
+    at_edge = np.zeros(count, np.bool_)
+    at_edge[labels[(share > 0) & (cv2.erode(share, _disc(EDGE_MM)) < 0.99)]] = True
+    extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT]) * CELL_MM
+    across = boxes[:, cv2.CC_STAT_AREA] * CELL_MM**2 / np.maximum(extent, 1e-9)
+    gaps = at_edge & (extent > LEAST_REACH_MM) & (across < WIDEST_MM)
+    gaps[0] = False
+    if not gaps.any():
+        return nothing
+    shown = np.where(gaps[labels], np.clip(of_way, 0.0, 1.0), 0.0).astype(np.float32)
+    whole = cv2.resize(shown, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(whole * paper, np.float32)
+
+
+def _disc(reach_mm: float) -> NDArray[np.uint8]:
+    """A structuring element of such a radius, in cells."""
+    side = 2 * round(reach_mm / CELL_MM) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)

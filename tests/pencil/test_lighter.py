@@ -1,0 +1,80 @@
+"""Marks that are lighter than the paper, or of the floor's hue."""
+
+import numpy as np
+import pytest
+
+from digitize.floor import Raster
+from digitize.pencil.lighter import GAP_DARKNESS, turned_dark
+
+MM_PER_PX = 0.25
+ROWS, COLUMNS = 480, 480  # 120 mm each way; the paper ends 20 mm below the top
+BROWN, BLACK, FLOOR = (150, 115, 75), (45, 45, 48), (150, 150, 155)
+PENCIL, CHALK = (80, 70, 60), (190, 190, 190)
+PENCILLED = [(60 + 12 * k, 1, 30, 110, PENCIL) for k in range(4)]
+
+
+def scene(paper, marks=(), noise=1.0):
+    """The raster of a paper with upright marks (left mm, width mm, from mm, to mm, colour)."""
+    pixels = np.empty((ROWS, COLUMNS, 3))
+    pixels[:] = paper
+    pixels[:80] = FLOOR
+    for left, width, top, bottom, colour in marks:
+        rows = slice(round(top / MM_PER_PX), round(bottom / MM_PER_PX))
+        columns = slice(round(left / MM_PER_PX), round((left + width) / MM_PER_PX))
+        pixels[rows, columns] = colour
+    pixels += np.random.default_rng(5).normal(0, noise, pixels.shape)
+    mask = np.zeros((ROWS, COLUMNS), np.bool_)
+    mask[84:] = True
+    return Raster(0.0, 0.0, MM_PER_PX, np.clip(pixels, 0, 255).astype(np.uint8)), mask
+
+
+def darkness_in(raster, mask, paper):
+    """Log of the paper's light over that at each pixel, as an even paper has it."""
+    light = (raster.pixels.mean(axis=2) / 255) ** 2.2
+    return (np.log((np.mean(paper) / 255) ** 2.2 / light) * mask).astype(np.float32)
+
+
+def seen(paper, marks):
+    raster, mask = scene(paper, marks)
+    before = darkness_in(raster, mask, paper)
+    return before, turned_dark(before, raster, mask)
+
+
+def at(darkness, x_mm, y_mm):
+    """The median over 3 mm by 0.75 mm about a place."""
+    row, column = round(y_mm / MM_PER_PX), round(x_mm / MM_PER_PX)
+    return float(np.median(darkness[row - 6 : row + 6, column - 1 : column + 2]))
+
+
+def test_a_gap_through_which_the_floor_shows_is_as_dark_as_a_cut():
+    before, after = seen(BROWN, [(50, 2, 20, 70, FLOOR), (80, 0.8, 30, 110, PENCIL)])
+    assert at(before, 51, 50) < 0.0  # as light as the floor, which is no darker than the paper
+    assert at(after, 51, 50) == pytest.approx(GAP_DARKNESS, abs=0.1)
+    # In the shade of its edges the floor has its own hue still.
+    shaded = tuple(0.7 * np.array(FLOOR))
+    _, after = seen(BROWN, [(50, 2, 20, 70, shaded)])
+    assert at(after, 51, 50) > 0.9 * GAP_DARKNESS
+
+
+@pytest.mark.parametrize(
+    "mark",
+    [
+        (50, 2, 60, 100, FLOOR),  # of the floor's hue, and nowhere near the edge
+        (40, 12, 20, 70, FLOOR),  # too wide for a slit
+        (50, 2, 20, 70, (150, 105, 40)),  # less like the floor than paper is
+        (50, 2, 20, 26, FLOOR),  # a nick in the edge
+        (50, 2, 20, 70, tuple(1.2 * np.array(BROWN))),  # of the paper's hue: a sheen
+    ],
+)
+def test_what_is_no_gap_stays_as_it_is(mark):
+    before, after = seen(BROWN, [mark, *PENCILLED])
+    assert np.array_equal(before, after)
+
+
+def test_chalk_on_dark_paper_is_turned_about_and_pencil_on_pale_is_not():
+    marks = [(30 + 15 * k, 1, 30, 110, CHALK) for k in range(4)]
+    before, after = seen(BLACK, marks)
+    assert at(before, 30.5, 70) < -1.0
+    assert np.array_equal(after, -before)
+    before, after = seen(BROWN, [*PENCILLED, (100, 1, 30, 60, CHALK)])
+    assert np.array_equal(before, after)

@@ -7,6 +7,7 @@ import pytest
 from digitize.floor.camera import Camera, project_with_slopes
 from digitize.floor.frame import Frame, Surface
 from digitize.floor.raster import (
+    LOG_LIGHT,
     Choice,
     Raster,
     choose_photos,
@@ -176,3 +177,8 @@ def test_a_choice_of_photos_stays_where_it_is_when_the_frame_shifts():
     # At (40, -20): 0.1 + 0.2 x - 0.3 y + 0.4 xx + 0.5 xy - 0.6 yy for red.
     terms = 0.1 + 0.2 * 0.04 + 0.3 * 0.02 + 0.4 * 0.04**2 - 0.5 * 0.04 * 0.02 - 0.6 * 0.02**2
     assert before[50, 70, 0] == pytest.approx(100 * np.exp(terms), abs=1)
+
+
+def test_light_goes_with_the_level_to_the_power_of_the_gamma():
+    # (128 / 255) ** 2.2 is 0.2195, and the log of 0.2235 is -1.498.
+    assert LOG_LIGHT[[0, 128, 255]] == pytest.approx((np.log(0.004), -1.498, 0.004), abs=1e-3)

@@ -1,6 +1,7 @@
 """Mistakes on the way from photos to true size, and in how true it is said to be."""
 
 MISTAKES = [
+    ("raster.py", "** GAMMA + DARKEST)", "+ DARKEST)"),
     (
         "accuracy.py",
         "self.cards_mm**2 + self.print_mm**2 + self.flatness_mm**2",

@@ -101,7 +101,6 @@ MISTAKES = [
     ),
     ("ridges.py", "-filtered(first, first)", "filtered(first, first)"),
     ("ridges.py", "offset = 0.5 * (before - after)", "offset = 0.5 * (after - before)"),
-    ("ridges.py", "** GAMMA + DARKEST)", "+ DARKEST)"),
     ("visibility.py", "width_mm / edge**3 * density", "width_mm / edge**2 * density"),
     ("visibility.py", "width_mm / (2 * edge)", "width_mm / edge"),
     ("visibility.py", "burnt + (1 - burnt) * np.exp", "(1 - burnt) + burnt * np.exp"),

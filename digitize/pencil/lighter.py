@@ -26,23 +26,26 @@ LEAST_REACH_MM, WIDEST_MM = 12.0, 5.0  # of a gap: into the paper, and on the me
 GAP_DARKNESS = 0.7  # of a closed cut, as cuts in photos have it
 
 
-def turned_dark(darkness: Floats, raster: Raster, paper: Flags) -> Floats:
-    """(H, W) darkness, that of chalk turned about, and with gaps of the paper as dark as cuts.
+def drawn_light(darkness: Floats, paper: Flags, mm_per_px: float) -> bool:
+    """Whether the marks on a paper are lighter than it, as chalk is.
 
     Parameters
     ----------
     darkness : (H, W) log of the paper's brightness around over the brightness here.
     paper : (H, W) where there is paper.
     """
-    sigma = BLUR_MM / raster.mm_per_px
+    sigma = BLUR_MM / mm_per_px
     blurred = np.asarray(cv2.GaussianBlur(darkness, (0, 0), sigma), np.float32)
     blank = blurred[::STRIDE, ::STRIDE][paper[::STRIDE, ::STRIDE]]
     if not blank.size:
-        return darkness
+        return False
     least = max(LEAST, CERTAIN * robust_sigma(blank))
     light, dark = float((blank < -least).mean()), float((blank > least).mean())
-    if light > LEAST_SHARE and light > MOSTLY * dark:
-        darkness = -darkness
+    return light > LEAST_SHARE and light > MOSTLY * dark
+
+
+def with_gaps(darkness: Floats, raster: Raster, paper: Flags) -> Floats:
+    """(H, W) darkness of a paper with gaps through it as dark as cuts that are closed."""
     gaps = np.float32(GAP_DARKNESS) * _open_gaps(raster, paper)
     return np.where(gaps > 0, np.maximum(darkness, gaps), darkness)
 

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import LOG_LIGHT, Grid, Raster
-from digitize.pencil.lighter import turned_dark
+from digitize.pencil.lighter import drawn_light, with_gaps
 from digitize.plane import MEDIAN_TO_SIGMA
 
 Floats = NDArray[np.float32]
@@ -71,6 +71,7 @@ class RidgeMap:
     direction : (h, w) of the line, radians counter-clockwise from x.
     grid : where the pixels of both lie.
     blank, noise : that median, and that deviation, as darkness.
+    light : the marks are lighter than their paper, and all darkness here is lightness.
     """
 
     darkness: Floats
@@ -80,6 +81,7 @@ class RidgeMap:
     grid: Grid
     blank: float
     noise: float
+    light: bool = False
 
     def darkness_at(self, points: Doubles) -> Doubles:
         """Darkness at points (..., 2), mm."""
@@ -160,7 +162,9 @@ def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np
 def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     """The ridge map of the paper inside the outline (N, 2, mm)."""
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
-    darkness = turned_dark(darkness_of(raster, paper), raster, paper)
+    darkness = darkness_of(raster, paper)
+    light = drawn_light(darkness, paper, raster.mm_per_px)
+    darkness = with_gaps(-darkness if light else darkness, raster, paper)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
     coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)
@@ -185,7 +189,7 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     blank, noise = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     strength -= blank
     strength /= noise
-    return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise))
+    return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise), light)
 
 
 def _scatter(values: Floats) -> tuple[np.float32, np.float32]:

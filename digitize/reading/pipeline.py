@@ -68,6 +68,7 @@ from digitize.take_up import derived
 from digitize.tucks import find_tucks, measure_laps, pivots_of
 
 NOTHING_ASKED = Asked()
+LIKE_EITHER = 0.5  # how sure it is which of two marks is which, where nothing tells
 TUCK_PIXELS_PER_MM = 2.0  # fewer do not show a cut of a few tenths of a mm
 STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
 
@@ -168,6 +169,9 @@ def measure(
     if scene.pixels_per_mm < TUCK_PIXELS_PER_MM:
         # A cut is a hair's breadth: in so coarse a picture anything may look like one.
         tucks, pieces = (), marks.curves
+    if marks.ridges.light:
+        # On dark paper a cut hardly shows, and a lap line in chalk stands out like one.
+        tucks = tuple(replace(tuck, sure=min(tuck.sure, LIKE_EITHER)) for tuck in tucks)
     breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
     lines = meet_at_corners(without_traces(pieces), breaks)
     lines = meet_at_tees(lines, [tuck.main for tuck in tucks])

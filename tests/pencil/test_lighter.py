@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.floor import Raster
-from digitize.pencil.lighter import GAP_DARKNESS, turned_dark
+from digitize.pencil.lighter import GAP_DARKNESS, drawn_light, with_gaps
 
 MM_PER_PX = 0.25
 ROWS, COLUMNS = 480, 480  # 120 mm each way; the paper ends 20 mm below the top
@@ -37,7 +37,8 @@ def darkness_in(raster, mask, paper):
 def seen(paper, marks):
     raster, mask = scene(paper, marks)
     before = darkness_in(raster, mask, paper)
-    return before, turned_dark(before, raster, mask)
+    light = drawn_light(before, mask, MM_PER_PX)
+    return before, with_gaps(-before if light else before, raster, mask)
 
 
 def at(darkness, x_mm, y_mm):

@@ -2,7 +2,7 @@
 
 MISTAKES = [
     ("lighter.py", "light > MOSTLY * dark", "light > dark / 9"),
-    ("lighter.py", "darkness = -darkness", "darkness = abs(darkness)"),
+    ("ridges.py", "-darkness if light else darkness", "darkness if light else -darkness"),
     ("lighter.py", "((hues - own) * way).sum(axis=2)", "np.abs((hues - own) * way).sum(axis=2)"),
     ("lighter.py", "at_edge & (extent", "(extent"),
     ("lighter.py", "& (across < WIDEST_MM)", ""),

@@ -7,7 +7,7 @@ from rich.table import Column, Table
 
 from digitize.jobs.compare import SURE, Comparison, Verdict, about_growth, doubt
 from digitize.jobs.shrink import CAUTION, Shrink
-from digitize.record import Curvature, Pattern, Remark, Severity
+from digitize.record import Curvature, Pattern, Remark, Role, Severity
 from digitize.units import in_both
 
 STYLES: dict[Severity, str] = {"note": "cyan", "warning": "yellow", "stop": "bold red"}
@@ -31,12 +31,14 @@ def show_pattern(screen: Console, pattern: Pattern) -> None:
                 + (", used" if check.used else ""),
                 highlight=False,
             )
-    lines = Table("role", "lines", "sure", "length mm", title="Lines", title_justify="left")
+    lines = Table(
+        "role", "as one on the metal", "sure", "length mm", title="Lines", title_justify="left"
+    )
     for role in dict.fromkeys(line.role for line in pattern.lines):
         members = [line for line in pattern.lines if line.role == role]
         lines.add_row(
             role,
-            " ".join(line.id for line in members),
+            _grouped(pattern, role),
             f"{min(line.role_confidence for line in members):.0%}",
             f"{sum(line.length for line in members):.0f}",
         )
@@ -53,6 +55,16 @@ def show_pattern(screen: Console, pattern: Pattern) -> None:
     if pattern.bands:
         screen.print(_bands(pattern))
     show_remarks(screen, pattern.remarks)
+
+
+def _grouped(pattern: Pattern, role: Role) -> str:
+    """The lines of a role, each group's after its name; those of no group by themselves."""
+    groups = [group for group in pattern.groups if group.role == role]
+    if not groups:
+        return " ".join(line.id for line in pattern.lines if line.role == role)
+    return "; ".join(
+        f"{group.id}: {' '.join(piece.line for piece in group.pieces)}" for group in groups
+    )
 
 
 def _tucks(pattern: Pattern) -> Table:

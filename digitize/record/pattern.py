@@ -141,12 +141,14 @@ class Line(_Record):
 
     It runs through the middle of the mark, but where the mark was rubbed with the side of the lead
     (``rubbed`` is that share of its length) along its sharp side. ``confidence`` is how sure it is
-    that this is a line at all. ``radius`` is the one told for all of it; ``radii`` those told
+    that this is a line at all. ``group`` is the line on the metal that it is a piece of. ``radius``
+    is the one told for all of it; ``radii`` those told
     for places along it.
     """
 
     id: str
     role: Role
+    group: str | None = None
     role_confidence: float
     role_by: By = "proposed"
     points: tuple[Point, ...]
@@ -177,6 +179,25 @@ class Line(_Record):
     def is_tuck_mark(self) -> bool:
         """Whether it is a slit, a crease or a lap line: the paper's, not the metal's."""
         return self.role in ("slit", "lap", "crease")
+
+
+class GroupPiece(_Record):
+    """A line of a group, and whether the group runs from its last point to its first."""
+
+    line: str
+    reversed: bool = False
+
+
+class LineGroup(_Record):
+    """One line on the metal: the pieces into which tucks and corners part it, in order.
+
+    ``closed`` says that the last goes on as the first.
+    """
+
+    id: str
+    role: Role
+    pieces: tuple[GroupPiece, ...]
+    closed: bool = False
 
 
 class Station(_Record):
@@ -387,6 +408,7 @@ class Pattern(_Record):
     outline_unsure: tuple[tuple[Point, ...], ...] = ()
     unseen: tuple[Unseen, ...] = ()
     lines: tuple[Line, ...] = ()
+    groups: tuple[LineGroup, ...] = ()
     tucks: tuple[Tuck, ...] = ()
     zones: tuple[Zone, ...] = ()
     bands: tuple[Band, ...] = ()

@@ -28,6 +28,7 @@ def test_a_record_survives_writing_and_reading(corner):
         "outline_unsure",
         "unseen",
         "lines",
+        "groups",
         "tucks",
         "zones",
         "bands",

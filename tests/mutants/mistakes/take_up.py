@@ -1,6 +1,11 @@
 """Mistakes in what tucks take up: bands, smooth laps, fans, zones, curvature, closing."""
 
 MISTAKES = [
+    ("groups.py", "bool(last < first)", "bool(last > first)"),
+    ("groups.py", "same = by_id[one[0]].role == by_id[two[0]].role", "same = True"),
+    ("groups.py", "begin = (other[0], not other[1])", "begin = other"),
+    ("groups.py", "end = (onward[0], not onward[1])", "end = onward"),
+    ("groups.py", "numbers.setdefault(index[end], numbers[index[band.start]])", "pass"),
     # The angle that a bend turns through, and where it jumps.
     ("bands.py", "math.degrees(width / radius)", "math.degrees(radius / width)"),
     ("bands.py", "math.degrees(width / radius)", "math.degrees(2 * math.asin(width / radius / 2))"),

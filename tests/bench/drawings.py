@@ -214,7 +214,7 @@ def found_on(sheet: Sheet) -> dict[str, Found]:
     """How each way did on a sheet."""
     ridges = find_ridges(sheet.raster, sheet.outline)
     curves = fit_curves(find_strokes(ridges), ridges, sheet.raster)
-    lines, _ = set_writing_aside(curves)
+    lines, _ = set_writing_aside(curves, ridges.darkness_at)
     ways = {
         AFTER: [curve.points for curve in lines],
         BEFORE: [curve.points for curve in curves],
@@ -223,11 +223,11 @@ def found_on(sheet: Sheet) -> dict[str, Found]:
     truth = [_places(line) for line in sheet.asked]
     fit = [_inside(sheet, places) for places, _ in truth]
     truth = [(p[own], h[own]) for (p, h), own in zip(truth, fit, strict=True)]
-    near = {way: [_near(*each, found) for each in truth] for way, found in ways.items()}
-    pool = [np.any([near[way][k] for way in ways], axis=0) for k in range(len(truth))]
+    met = {way: [near(*each, found) for each in truth] for way, found in ways.items()}
+    pool = [np.any([met[way][k] for way in ways], axis=0) for k in range(len(truth))]
     long = [STEP_MM * len(own) >= LONG_MM for own in fit]
     return {
-        way: _scored(sheet, found, near[way], pool, long, [p for p, _ in truth])
+        way: _scored(sheet, found, met[way], pool, long, [p for p, _ in truth])
         for way, found in ways.items()
     }
 
@@ -235,20 +235,20 @@ def found_on(sheet: Sheet) -> dict[str, Found]:
 def _scored(
     sheet: Sheet,
     lines: Sequence[Floats],
-    near: Sequence[Flags],
+    met: Sequence[Flags],
     pool: Sequence[Flags],
     long: Sequence[bool],
     truth: Sequence[Floats],
 ) -> Found:
-    pairs = list(zip(near, pool, long, strict=True))
+    pairs = list(zip(met, pool, long, strict=True))
     asked = [STEP_MM * sum(p.sum() for _, p, own in pairs if own or rest) for rest in (False, True)]
-    met = [STEP_MM * sum(n.sum() for n, _, own in pairs if own or rest) for rest in (False, True)]
+    hits = [STEP_MM * sum(n.sum() for n, _, own in pairs if own or rest) for rest in (False, True)]
     annotated = cKDTree(np.concatenate([*truth, *(evenly(line, STEP_MM) for line in sheet.around)]))
     total = words_mm = 0.0
     in_words = on_nothing = 0
     for line in lines:
         places = evenly(line, STEP_MM)
-        length, written = STEP_MM * (len(places) - 1), _in_boxes(places, sheet.words)
+        length, written = STEP_MM * (len(places) - 1), in_boxes(places, sheet.words)
         total += length
         if written.mean() > IN_WORDS:
             in_words += 1
@@ -258,7 +258,7 @@ def _scored(
             on_nothing += int(astray.mean() > 0.5)
     return Found(
         (float(asked[0]), float(asked[1])),
-        (float(met[0]), float(met[1])),
+        (float(hits[0]), float(hits[1])),
         total,
         words_mm,
         in_words,
@@ -276,17 +276,17 @@ def _places(line: Floats) -> tuple[Floats, Floats]:
 def _inside(sheet: Sheet, places: Floats) -> Flags:
     """(N,) whether a place lies on the paper, and in no word."""
     on_paper = (places > EDGE_MM) & (places < sheet.outline[2] - EDGE_MM)
-    return np.asarray(on_paper.all(axis=1) & ~_in_boxes(places, sheet.words))
+    return np.asarray(on_paper.all(axis=1) & ~in_boxes(places, sheet.words))
 
 
-def _in_boxes(places: Floats, boxes: Sequence[tuple[float, float, float, float]]) -> Flags:
+def in_boxes(places: Floats, boxes: Sequence[tuple[float, float, float, float]]) -> Flags:
     """(N,) whether a place lies in any of the boxes, or hardly outside."""
     low = np.array(boxes)[:, None, :2] - WORD_MARGIN_MM
     high = np.array(boxes)[:, None, 2:] + WORD_MARGIN_MM
     return np.asarray(((places > low) & (places < high)).all(axis=2).any(axis=0))
 
 
-def _near(places: Floats, headings: Floats, lines: Sequence[Floats]) -> Flags:
+def near(places: Floats, headings: Floats, lines: Sequence[Floats]) -> Flags:
     """(N,) whether a line runs the same way near each place."""
     if not lines:
         return np.zeros(len(places), bool)

@@ -109,7 +109,8 @@ def piece_scores(number: int) -> dict[str, LineScores]:
 def read_piece(raster: Raster, outline: Floats) -> list[Floats]:
     """Our lines on a piece of paper."""
     ridges = find_ridges(raster, outline)
-    curves, _ = set_writing_aside(fit_curves(find_strokes(ridges), ridges, raster))
+    marks = fit_curves(find_strokes(ridges), ridges, raster)
+    curves, _ = set_writing_aside(marks, ridges.darkness_at)
     met = meet_at_tees(meet_at_corners(without_traces(curves)), [])
     return [np.concatenate([c.points, c.points[:1]]) if c.closed else c.points for c in met]
 

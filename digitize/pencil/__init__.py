@@ -11,6 +11,7 @@ from digitize.pencil.ink import INKS
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.visibility import UnseenArea, unseen_areas
 from digitize.pencil.writing import set_writing_aside
 
@@ -26,6 +27,7 @@ __all__ = [
     "find_ridges",
     "find_strokes",
     "fit_curves",
+    "gather_ticks",
     "set_writing_aside",
     "unseen_areas",
 ]

@@ -36,6 +36,7 @@ from digitize.pencil import (
     find_ridges,
     find_strokes,
     fit_curves,
+    gather_ticks,
     set_writing_aside,
     unseen_areas,
 )
@@ -140,7 +141,7 @@ def read_marks(
     ridges = find_ridges(scene.raster, scene.outline)
     strokes = find_strokes(ridges)
     marks = fit_curves(strokes, ridges, scene.raster)
-    curves, writing = set_writing_aside(marks, ridges.darkness_at)
+    curves, writing = set_writing_aside(gather_ticks(marks), ridges.darkness_at)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
     scene = replace(scene, unsure=(*scene.unsure, *passed))
     unseen = unseen_areas(scene.raster, scene.outline, ridges, marks, scene.on_cards, scene.unsure)

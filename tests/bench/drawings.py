@@ -29,6 +29,7 @@ from digitize.floor.raster import Raster
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.writing import set_writing_aside
 from digitize.plane import evenly, headings_along, turn_between
 from tests.bench.general import by_ridge_filter, by_threshold
@@ -214,7 +215,7 @@ def found_on(sheet: Sheet) -> dict[str, Found]:
     """How each way did on a sheet."""
     ridges = find_ridges(sheet.raster, sheet.outline)
     curves = fit_curves(find_strokes(ridges), ridges, sheet.raster)
-    lines, _ = set_writing_aside(curves, ridges.darkness_at)
+    lines, _ = set_writing_aside(gather_ticks(curves), ridges.darkness_at)
     ways = {
         AFTER: [curve.points for curve in lines],
         BEFORE: [curve.points for curve in curves],

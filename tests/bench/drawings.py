@@ -28,6 +28,7 @@ from scipy.spatial import cKDTree
 from digitize.floor.raster import Raster
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import find_ridges
+from digitize.pencil.ruled import set_print_aside
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.writing import set_writing_aside
@@ -215,7 +216,8 @@ def found_on(sheet: Sheet) -> dict[str, Found]:
     """How each way did on a sheet."""
     ridges = find_ridges(sheet.raster, sheet.outline)
     curves = fit_curves(find_strokes(ridges), ridges, sheet.raster)
-    lines, _ = set_writing_aside(gather_ticks(curves), ridges.darkness_at)
+    drawn, _ = set_print_aside(curves, sheet.outline, ridges.darkness_at)
+    lines, _ = set_writing_aside(gather_ticks(drawn), ridges.darkness_at)
     ways = {
         AFTER: [curve.points for curve in lines],
         BEFORE: [curve.points for curve in curves],

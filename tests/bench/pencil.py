@@ -19,6 +19,7 @@ from digitize.lines.junctions import meet_at_corners, meet_at_tees
 from digitize.lines.traces import without_traces
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import find_ridges
+from digitize.pencil.ruled import set_print_aside
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.writing import set_writing_aside
@@ -111,7 +112,8 @@ def read_piece(raster: Raster, outline: Floats) -> list[Floats]:
     """Our lines on a piece of paper."""
     ridges = find_ridges(raster, outline)
     marks = fit_curves(find_strokes(ridges), ridges, raster)
-    curves, _ = set_writing_aside(gather_ticks(marks), ridges.darkness_at)
+    drawn, _ = set_print_aside(marks, outline, ridges.darkness_at)
+    curves, _ = set_writing_aside(gather_ticks(drawn), ridges.darkness_at)
     met = meet_at_tees(meet_at_corners(without_traces(curves)), [])
     return [np.concatenate([c.points, c.points[:1]]) if c.closed else c.points for c in met]
 

@@ -161,4 +161,13 @@ MISTAKES = [
     ("ticks.py", "longer < UNEVEN * shorter", "longer < 99 * shorter"),
     ("ticks.py", "(row >= len(some)).mean() >= PLAIN_SHARE", "True"),
     ("ticks.py", "lengths[other] > CRUMB * lengths[chosen][own]", "lengths[other] > 0"),
+    ("ruled.py", "turn = np.exp(2j * heading)", "turn = np.exp(1j * heading)"),
+    ("ruled.py", "np.array([-np.sin(way), np.cos(way)])", "np.array([np.cos(way), np.sin(way)])"),
+    ("ruled.py", "< OVER_PAPER * area", "< 0.0 * area"),
+    ("ruled.py", "same & look & straight & (length", "same & straight & (length"),
+    ("ruled.py", "look & straight & (length > SHORT_MM)", "look & straight & (length > LONG_MM)"),
+    ("ruled.py", "fits = share >= MOSTLY", "fits = share >= 0"),
+    ("ruled.py", "for _ in range(2):", "for _ in range(1):"),
+    ("ruled.py", "along > LIKE_WEIGHT * usual", "along < LIKE_WEIGHT * usual"),
+    ("ruled.py", "np.median(along[a:b]) / np.median(along)", "1.0"),
 ]

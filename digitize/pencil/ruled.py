@@ -56,7 +56,7 @@ def set_print_aside(
         rulings.append(ruling)
         printed |= members
     kept = [curve for curve, out in zip(curves, printed, strict=True) if not out]
-    drawn = _drawn_on([curves[k] for k in np.flatnonzero(printed)], darkness_at)
+    drawn = _drawn_on([curves[k] for k in np.flatnonzero(printed).tolist()], darkness_at)
     return (*kept, *drawn), tuple(rulings)
 
 

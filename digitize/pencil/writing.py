@@ -21,6 +21,7 @@ from shapely import LineString, STRtree, box, distance, shortest_line
 from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt
 from digitize.pencil.runs import Runs
 from digitize.plane import evenly, headings_along, places_beside
@@ -137,7 +138,9 @@ def surely_lines(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Floa
     linked = links_of(curves, _chance(ALONE, looks, np.zeros(len(curves))))
     sure = _chance(LINKED, looks, linked)
     # However much is written beside it: through letters runs no stroke so long and so even.
-    smooth = (looks[:, 0] > np.log(LONG_ENOUGH_MM)) & (looks[:, 1] < EVEN)
+    # And a crease, that shows light and dark beside each other, was written by nobody.
+    crease = np.array([curve.sheen for curve in curves]) >= CREASE_SHEEN
+    smooth = (looks[:, 0] > np.log(LONG_ENOUGH_MM)) & ((looks[:, 1] < EVEN) | crease)
     return np.where(smooth, 1.0, sure), linked
 
 

@@ -1,5 +1,7 @@
 """What is writing and what a line, told from drawn paper and from marks by themselves."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -87,6 +89,13 @@ def test_a_line_through_a_word_stays_one_and_letters_read_as_one_stroke_are_none
     assert lines == (along,) and not notes
 
 
+def test_a_crease_is_no_writing_however_uneven_it_looks():
+    crease = replace(curve_of([[40, 70], [75, 70]], width=1.0), sheen=1.0)
+    assert set_writing_aside([crease], stripes) == ((crease,), ())
+    speck = replace(curve_of([[40, 70], [48, 70]], width=1.0), sheen=1.0)
+    assert set_writing_aside([speck], stripes) == ((), ())
+
+
 def test_a_line_of_10_mm_by_itself_is_kept_and_a_speck_is_not():
     short, speck = np.array([[40, 60], [51, 60]], float), np.array([[90, 80], [95, 80]], float)
     lines, notes = read(*paper_with([short, speck, LINE]))
@@ -162,7 +171,7 @@ def test_looks_are_those_worked_out_by_hand():
     arc = [[10 * np.sin(t), 10 * np.cos(t)] for t in np.linspace(0, np.pi, 200)]
     assert looks_of([curve_of(arc)], stripes)[0][3] == pytest.approx(0.1, abs=0.005)
     dashed = curve_of([[0, 50], [40, 50]])
-    dashed = type(dashed)(**{**vars(dashed), "dashed": True})
+    dashed = replace(dashed, dashed=True)
     assert looks_of([dashed], stripes)[0][1] == pytest.approx(0.0, abs=0.05)
 
 

@@ -131,6 +131,7 @@ MISTAKES = [
     ("writing.py", "surely * np.minimum(lengths / LONG_ENOUGH_MM, 1.0)", "surely"),
     ("writing.py", "    for end in (0, -1):", "    for end in (0,):"),
     ("writing.py", "looks[:, 1] < EVEN", "looks[:, 1] > EVEN"),
+    ("writing.py", "(looks[:, 1] < EVEN) | crease", "(looks[:, 1] < EVEN)"),
     (
         "writing.py",
         "linked > LINKED_ENOUGH, SHORTEST_PART",

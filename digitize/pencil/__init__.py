@@ -10,7 +10,9 @@ from digitize.pencil.fair import fair, fair_pieces
 from digitize.pencil.ink import INKS
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
+from digitize.pencil.ruled import Ruling, set_print_aside
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.visibility import UnseenArea, unseen_areas
 from digitize.pencil.writing import set_writing_aside
 
@@ -20,12 +22,15 @@ __all__ = [
     "Curve",
     "DarknessAt",
     "RidgeMap",
+    "Ruling",
     "UnseenArea",
     "fair",
     "fair_pieces",
     "find_ridges",
     "find_strokes",
     "fit_curves",
+    "gather_ticks",
+    "set_print_aside",
     "set_writing_aside",
     "unseen_areas",
 ]

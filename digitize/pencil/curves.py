@@ -49,6 +49,7 @@ class Curve:
     colour : (r, g, b) at the middle, sRGB.
     ink : the name of what it was drawn with; black for graphite too, and for a cut.
     dashed : drawn as a row of dashes.
+    ticks : never drawn itself, but by short marks across it.
     rubbed : share of the length drawn with the side of the lead; the curve lies on its sharp side.
     sheen : how much lighter it is beside the mark over how much darker on it; tells a crease.
     sure : from 0 to 1, how sure it is that this is a line at all.
@@ -63,6 +64,7 @@ class Curve:
     colour: tuple[int, int, int]
     ink: str = "black"
     dashed: bool = False
+    ticks: bool = False
     rubbed: float = 0.0
     sheen: float = 0.0
     sure: float = 1.0

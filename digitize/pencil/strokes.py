@@ -3,12 +3,17 @@
 from digitize.pencil.gaps import join_dashes, split_at_laps
 from digitize.pencil.repair import bridge_skips, extend_strokes, without_doubles, without_edges
 from digitize.pencil.ridges import RidgeMap, find_crests
+from digitize.pencil.ticks import faint_ticks
 from digitize.pencil.trace import Stroke, believed, trace_strokes
 
 
 def find_strokes(ridges: RidgeMap) -> tuple[Stroke, ...]:
     """The strokes on the paper: whole, each once, and none that is only grain."""
-    strokes = without_edges(believed(trace_strokes(find_crests(ridges))), ridges)
+    traced = trace_strokes(find_crests(ridges))
+    plain = believed(traced)
+    known = {id(stroke) for stroke in plain}
+    faint = [stroke for stroke in traced if id(stroke) not in known]
+    strokes = without_edges((*plain, *faint_ticks(faint, plain)), ridges)
     strokes = without_doubles(extend_strokes(strokes, ridges))
     strokes = join_dashes(bridge_skips(strokes, ridges), ridges)
     return split_at_laps(strokes, ridges)

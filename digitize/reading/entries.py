@@ -122,7 +122,7 @@ def lines_and_tucks(
                 role_by=by,
                 points=points_of(fair.points),
                 closed=curve.closed,
-                stroke="dashed" if curve.dashed else "solid",
+                stroke="ticks" if curve.ticks else "dashed" if curve.dashed else "solid",
                 colour=f"#{red:02x}{green:02x}{blue:02x}",
                 ink=curve.ink,
                 width=round(curve.width, 2),

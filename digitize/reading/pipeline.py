@@ -32,10 +32,13 @@ from digitize.paper import stretches_passed
 from digitize.pencil import (
     Curve,
     RidgeMap,
+    Ruling,
     UnseenArea,
     find_ridges,
     find_strokes,
     fit_curves,
+    gather_ticks,
+    set_print_aside,
     set_writing_aside,
     unseen_areas,
 )
@@ -61,6 +64,7 @@ from digitize.remarks import (
     about_outline,
     about_print,
     about_repeats,
+    about_rulings,
     about_unseen,
     with_remarks,
 )
@@ -82,6 +86,7 @@ class Marks:
     ridges : the darkness of the paper everywhere.
     curves : every mark on the paper that is no writing.
     writing : boxes round what is.
+    rulings : what is printed on the paper and was left out.
     unseen : where pencil could not be seen.
     """
 
@@ -89,6 +94,7 @@ class Marks:
     ridges: RidgeMap
     curves: tuple[Curve, ...]
     writing: tuple[Box, ...]
+    rulings: tuple[Ruling, ...]
     unseen: tuple[UnseenArea, ...]
 
 
@@ -141,7 +147,8 @@ def read_marks(
     ridges = find_ridges(scene.raster, scene.outline)
     strokes = find_strokes(ridges)
     marks = fit_curves(strokes, ridges, scene.raster)
-    curves, writing = set_writing_aside(marks)
+    drawn, rulings = set_print_aside(marks, scene.outline, ridges.darkness_at)
+    curves, writing = set_writing_aside(gather_ticks(drawn), ridges.darkness_at)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
     scene = replace(scene, unsure=(*scene.unsure, *passed))
     unseen = unseen_areas(scene.raster, scene.outline, ridges, marks, scene.on_cards, scene.unsure)
@@ -152,7 +159,7 @@ def read_marks(
             "even light"
         )
         raise NoLines(f"no pencil lines were found on the paper; {advice}")
-    return Marks(scene, ridges, curves, writing, unseen)
+    return Marks(scene, ridges, curves, writing, rulings, unseen)
 
 
 def measure(
@@ -212,6 +219,7 @@ def measure(
         remarks=(
             *said_of_photos(scene, at_edge),
             *about_unseen(scene.outline, unseen, hidden, tuck_records),
+            *about_rulings([ruling.spacing_mm for ruling in marks.rulings]),
             *about_gapes(laps, [tuck.tip for tuck in tuck_records]),
         ),
     )

@@ -153,7 +153,7 @@ class Line(_Record):
     role_by: By = "proposed"
     points: tuple[Point, ...]
     closed: bool = False
-    stroke: Literal["solid", "dashed"] = "solid"
+    stroke: Literal["solid", "dashed", "ticks"] = "solid"
     colour: str = "#555555"
     ink: str = "black"
     width: float

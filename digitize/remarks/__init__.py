@@ -16,6 +16,7 @@ from digitize.remarks.photos import (
     about_outline,
     about_print,
     about_repeats,
+    about_rulings,
     about_unseen,
 )
 from digitize.remarks.record import about_no_blank, with_remarks
@@ -34,6 +35,7 @@ __all__ = [
     "about_outline",
     "about_print",
     "about_repeats",
+    "about_rulings",
     "about_unseen",
     "with_remarks",
 ]

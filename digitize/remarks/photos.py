@@ -346,6 +346,19 @@ def about_coarseness(pixels_per_mm: float, needed: float) -> tuple[Remark, ...]:
     return (Remark(kind="coarse-picture", words=words),)
 
 
+def about_rulings(spacings_mm: Sequence[float]) -> tuple[Remark, ...]:
+    """That the paper is ruled or squared, and what that leaves open; the lines' spacings."""
+    if not spacings_mm:
+        return ()
+    apart = " and ".join(f"{spacing:.1f} mm" for spacing in spacings_mm)
+    words = (
+        f"the paper is printed with lines every {apart}; they were left out, and so was any "
+        "pencil line as thin and pale that runs straight along them: go over such a line with a "
+        "softer pencil, or use plain paper"
+    )
+    return (Remark(kind="ruled-paper", words=words, severity="note"),)
+
+
 def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ...]:
     """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline."""
     if not unsure:

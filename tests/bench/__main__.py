@@ -10,6 +10,7 @@ from rich.console import Console
 from tests.bench import (
     boards,
     drawer,
+    drawings,
     marks,
     pairs,
     pencil,
@@ -33,6 +34,7 @@ PARTS = {
     "tucks": tucks.run,
     "workshop": workshop.run,
     "marks": marks.run,
+    "drawings": drawings.run,
     "drawer": drawer.run,
     "pairs": pairs.run,
 }

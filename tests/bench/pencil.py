@@ -19,7 +19,9 @@ from digitize.lines.junctions import meet_at_corners, meet_at_tees
 from digitize.lines.traces import without_traces
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import find_ridges
+from digitize.pencil.ruled import set_print_aside
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.writing import set_writing_aside
 from digitize.reading import read_pattern
 from digitize.record import Pattern, from_json
@@ -109,7 +111,9 @@ def piece_scores(number: int) -> dict[str, LineScores]:
 def read_piece(raster: Raster, outline: Floats) -> list[Floats]:
     """Our lines on a piece of paper."""
     ridges = find_ridges(raster, outline)
-    curves, _ = set_writing_aside(fit_curves(find_strokes(ridges), ridges, raster))
+    marks = fit_curves(find_strokes(ridges), ridges, raster)
+    drawn, _ = set_print_aside(marks, outline, ridges.darkness_at)
+    curves, _ = set_writing_aside(gather_ticks(drawn), ridges.darkness_at)
     met = meet_at_tees(meet_at_corners(without_traces(curves)), [])
     return [np.concatenate([c.points, c.points[:1]]) if c.closed else c.points for c in met]
 

@@ -8,7 +8,6 @@ from scipy.ndimage import gaussian_filter1d
 
 from digitize.floor.raster import Raster
 from digitize.lines.traces import without_traces
-from digitize.pencil.writing import set_writing_aside
 from tests.marks import curve_of
 from tests.pencil.test_pencil import MM_PER_PX, furthest, paper_with, read
 
@@ -59,13 +58,6 @@ def test_a_crease_and_what_an_eraser_left_are_no_lines():
     ghost = curve_of([[20, 30], [120, 30]], 0.05)
     assert without_traces([line, ghost]) == (line,)
     assert not [c for c in without_traces([line, *crease]) if c is not line]
-
-
-def test_a_short_ragged_mark_is_a_letter_and_a_short_clean_one_a_line():
-    clean = curve_of([[20, 30], [50, 30]])
-    ragged = replace(curve_of([[20, 80], [50, 80]]), sigma=0.2)
-    lines, _ = set_writing_aside([clean, ragged])
-    assert lines == (clean,)
 
 
 INKS = {

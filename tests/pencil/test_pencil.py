@@ -9,7 +9,6 @@ from digitize.pencil.curves import fit_curves
 from digitize.pencil.repair import runs_through
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.strokes import find_strokes
-from digitize.pencil.writing import set_writing_aside
 
 MM_PER_PX = 0.3
 FINE = 4  # drawn at a finer grid, then averaged
@@ -101,12 +100,3 @@ def test_a_stem_that_leaks_past_its_bar_does_not_run_through_it(past_mm, through
     """The ridge filter sees a line for about 3 mm past its end."""
     stem, bar = LineString([[-past_mm, 0], [70, 0]]), LineString([[0, -2], [0, 2]])
     assert runs_through(STRtree([stem]), np.int64(0), bar) == through
-
-
-def test_small_writing_becomes_a_note_and_no_line():
-    letters = [np.array([[40 + 5 * i, 60], [42 + 5 * i, 67], [44 + 5 * i, 60]]) for i in range(4)]
-    line = np.array([[20, 30], [130, 30]], float)
-    curves = read(*paper_with([*letters, line]))
-    lines, notes = set_writing_aside(curves)
-    assert len(lines) == 1 and len(notes) == 1
-    assert 37 < notes[0][0] < 42 and 57 < notes[0][1] < 62

@@ -1,8 +1,11 @@
 """What the record says of marks: how sure, and where pencil cannot be seen."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from digitize.lines import RoleProposal
 from digitize.pencil import UnseenArea
 from digitize.reading.entries import UNSEEN_SURE, doubted, lines_and_tucks, unseen_of
 from digitize.record import Line
@@ -34,6 +37,13 @@ def test_nothing_is_called_sure_where_pencil_cannot_be_seen():
     # What was told stays told; whether it is a line at all is open.
     assert (told.role_confidence, told.confidence) == (0.93, UNSEEN_SURE)
     assert doubted(lines, []) == (lines, ())
+
+
+def test_a_line_of_ticks_or_dashes_says_so():
+    marks = [curve_of([[0, 50], [100, 50]]) for _ in range(3)]
+    drawn = [replace(marks[0], ticks=True), replace(marks[1], dashed=True), marks[2]]
+    records, _ = lines_and_tucks(drawn, [RoleProposal("form", 0.9)] * 3, (), ())
+    assert [each.stroke for each in records] == ["ticks", "dashed", "solid"]
 
 
 def test_a_line_that_is_less_sure_anyway_stays_so():

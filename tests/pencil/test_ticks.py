@@ -1,0 +1,116 @@
+"""Rows of ticks are one line through their middles, and other short marks are none."""
+
+import numpy as np
+import pytest
+
+from digitize.pencil.curves import PLACE_SIGMA_MM
+from digitize.pencil.ticks import MIDDLE_SIGMA_MM, faint_ticks, gather_ticks, middle_sigma
+from digitize.pencil.trace import Stroke
+from tests.marks import curve_of
+from tests.pencil.test_pencil import arc, furthest, paper_with, read
+
+
+def ticks_along(course, every_mm, long_mm=10.0, off_mm=0.0, seed=0):
+    """Short marks square to a course (N, 2), set off it by a normal scatter; (2, 2) each."""
+    rng = np.random.default_rng(seed)
+    step = np.linalg.norm(np.diff(course, axis=0), axis=1)
+    along = np.append(0.0, np.cumsum(step))
+    marks = []
+    for at in np.arange(3.0, along[-1], every_mm):
+        near = [np.interp(at + s, along, course[:, k]) for s in (0, -1, 1) for k in (0, 1)]
+        place, ahead = np.array(near[:2]), np.array(near[4:]) - near[2:4]
+        across = np.array([-ahead[1], ahead[0]]) / np.linalg.norm(ahead)
+        place = place + across * rng.normal(0, off_mm)
+        marks.append(np.array([place - across * long_mm / 2, place + across * long_mm / 2]))
+    return marks
+
+
+@pytest.mark.parametrize(("every_mm", "long_mm"), [(12.0, 6.0), (28.0, 12.0)])
+def test_ticks_across_a_bend_are_one_line_through_their_middles(every_mm, long_mm):
+    course = arc(140, 60, 120, (75, -60))
+    marks = read(*paper_with(ticks_along(course, every_mm, long_mm)))
+    (line,) = gather_ticks(marks)
+    assert line.ticks and furthest(line, course) < 0.5
+    assert line.length > 146.6 - every_mm - 6
+
+
+def test_at_a_tuck_the_line_breaks_and_the_row_goes_on():
+    course = np.array([[10, 60], [140, 60]], float)
+    cut = curve_of([[60, 110], [60, 10]])
+    marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
+    assert [curve.ticks for curve in gather_ticks(marks)] == [True]
+    rest, *lines = gather_ticks([*marks, cut])
+    assert rest == cut and [round(line.length) for line in lines] == [40, 60]
+
+
+def test_marks_that_touch_others_lie_end_to_end_or_stand_too_close_are_no_ticks():
+    course = np.array([[10, 60], [140, 60]], float)
+    marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
+    drawn = curve_of(course)
+    assert gather_ticks([*marks, drawn]) == (*marks, drawn)
+    dashes = tuple(curve_of([[x, 60], [x + 12, 60]]) for x in np.arange(10.0, 130.0, 20.0))
+    assert gather_ticks(dashes) == dashes
+    hatching = tuple(curve_of(mark) for mark in ticks_along(course, 5.0))
+    assert gather_ticks(hatching) == hatching
+    assert gather_ticks(marks[:3]) == tuple(marks[:3])
+
+
+def test_a_middles_scatter_is_that_of_third_differences():
+    # Places off by h to one side and the other in turn: third differences of 8h and -8h in turn.
+    # Of mean size 8h, times the root of pi / 2 (1.2533) the standard deviation; over that of 20.
+    places = np.stack([20.0 * np.arange(13), 0.1 * (-1.0) ** np.arange(13)], axis=1)
+    expected = 1.2533 * 8 * 0.1 / np.sqrt(20)
+    assert middle_sigma([places]) == pytest.approx(expected, rel=0.01)
+    assert middle_sigma([places @ [[0, 1], [-1, 0]]]) == pytest.approx(expected, rel=0.01)
+    assert middle_sigma([places[:6]]) == MIDDLE_SIGMA_MM
+    circle = arc(300, 0, 60, (0, 0), 12)
+    assert middle_sigma([circle]) == PLACE_SIGMA_MM
+
+
+def test_the_stated_sigma_is_what_the_hand_scatters_by():
+    course = np.array([[10, 60], [700, 60]], float)
+    marks = [curve_of(m) for k in range(4) for m in ticks_along(course, 25.0, off_mm=0.4, seed=k)]
+    up = np.array([0.0, 100.0])
+    rows = [curve.points + up * (k // (len(marks) // 4)) for k, curve in enumerate(marks)]
+    lines = gather_ticks([curve_of(points) for points in rows])
+    assert len(lines) == 4
+    assert all(line.sigma == pytest.approx(0.4, rel=0.25) for line in lines)
+
+
+def test_a_row_does_not_turn_sharply_nor_leap_but_a_tick_or_two_may_be_unseen():
+    course = np.array([[10, 60], [240, 60]], float)
+    marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
+    (line,) = gather_ticks([marks[k] for k in (0, 1, 2, 4, 7, 8)])
+    assert line.length == pytest.approx(160, abs=0.1)
+    close = [curve_of(mark) for mark in ticks_along(course, 12.0)]
+    assert not any(curve.ticks for curve in gather_ticks([close[k] for k in (0, 1, 2, 6)]))
+    for turn_deg, in_row in ((15.0, True), (32.0, False)):
+        ways = np.radians([0.0, 0.0, turn_deg, turn_deg])
+        places = np.cumsum(20.0 * np.stack([np.cos(ways), np.sin(ways)], axis=1), axis=0)
+        leans = np.radians(90 + np.array([0.0, turn_deg / 2, turn_deg, turn_deg]))
+        halves = 5.0 * np.stack([np.cos(leans), np.sin(leans)], axis=1)
+        row = [curve_of([m - h, m + h]) for m, h in zip(places, halves, strict=True)]
+        assert any(curve.ticks for curve in gather_ticks(row)) == in_row
+
+
+def test_crumbs_beside_ticks_spoil_no_row():
+    course = np.array([[10, 60], [140, 60]], float)
+    marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
+    crumbs = [curve_of(m.points[-1] + [[0.8, 0], [3.8, 0]]) for m in marks]
+    (*rest, line) = gather_ticks([*marks, *crumbs])
+    assert line.ticks and rest == crumbs
+
+
+def test_faint_ticks_are_believed_in_a_row_with_plain_ones_and_not_by_themselves():
+    course = np.array([[10, 60], [140, 60]], float)
+
+    def stroke(mark, strength):
+        points = np.linspace(*mark, 25)
+        return Stroke(points, np.full(len(points), strength))
+
+    marks = ticks_along(course, 20.0)
+    faint = [stroke(mark, 6.0) for mark in marks[::2]]
+    plain = [stroke(mark, 20.0) for mark in marks[1::2]]
+    assert faint_ticks(faint, plain) == tuple(faint)
+    assert faint_ticks([*faint, *(stroke(m, 6.0) for m in marks[1::2])], []) == ()
+    assert faint_ticks([stroke(mark, 4.0) for mark in marks[::2]], plain) == ()

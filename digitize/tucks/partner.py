@@ -11,8 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from shapely import LineString, Point, distance
-from shapely import points as points_of
+from shapely import LineString, Point
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import signed_angle
@@ -44,7 +43,6 @@ MOST_BOW_MM, STEP_MM = 6.0, 0.25
 MOST_LAG = 0.4  # of how far apart they end, by which two creases are closer halfway
 TOGETHER = 0.15  # of the depth, over which the two are seen as one
 SEEN, SEEN_PART, PARTS = 0.4, 0.2, 4  # of what is usual along the trace, all along and in parts
-SAME_MM, DRAWN_ASIDE_MM = 0.8, 0.5
 NEAR_MM, SEEN_OVER_ROWS = 1.0, 9
 SOUGHT_SIGMA_MM = 0.15  # of the place of a crease too faint to be traced
 
@@ -66,10 +64,10 @@ def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve |
 
 
 def both_creases(members: Sequence[Curve], darkness_at: DarknessAt) -> Sequence[Curve]:
-    """A fold's creases, sought where one was not traced, or one was drawn aside.
+    """A fold's creases, each as the course along which it shows best.
 
-    A crease that was traced and runs true stays as it is. They are the members as they are where
-    no two creases show.
+    A trace of so faint a mark follows the paper's grain, and whatever else comes near. They are the
+    members as they are where no two creases show.
 
     Parameters
     ----------
@@ -77,14 +75,8 @@ def both_creases(members: Sequence[Curve], darkness_at: DarknessAt) -> Sequence[
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     traced = carried_to_tip(from_common_tip(members[0], members[-1]), darkness_at)
-    if len(members) == 2 and _run_true(members, traced.points[0]):
-        return members
     sought = _sought(traced, darkness_at)
-    if sought is None:
-        return members
-    kept = [traced] if len(members) == 1 else members
-    both = [next((m for m in kept if _is(m, crease)), crease) for crease in sought]
-    return both if _run_true(both, traced.points[0]) else sought
+    return members if sought is None else sought
 
 
 def begun_fold(
@@ -118,30 +110,6 @@ def begun_fold(
             if found is not None:
                 return found
     return None
-
-
-def _is(member: Curve, crease: Curve) -> bool:
-    """Whether what was traced runs smoothly, and along a crease."""
-    strays = distance(LineString(crease.points), points_of(member.points)).max()
-    return bool(strays < SAME_MM) and _aside_of_course(member, crease.points[0], 3) < DRAWN_ASIDE_MM
-
-
-def _run_true(creases: Sequence[Curve], tip: Floats) -> bool:
-    """Whether two creases run smoothly from their tip, and one of them straight."""
-    smooth, straight = (
-        [_aside_of_course(crease, tip, order) < DRAWN_ASIDE_MM for crease in creases]
-        for order in (3, 1)
-    )
-    return all(smooth) and any(straight)
-
-
-def _aside_of_course(crease: Curve, tip: Floats, order: int) -> float:
-    """The most (mm) that a crease strays from its course."""
-    way = crease.points[-1] - tip
-    ahead = way / np.linalg.norm(way)
-    away = crease.points - tip
-    depths, aside = away @ ahead, away[:, 1] * ahead[0] - away[:, 0] * ahead[1]
-    return float(np.abs(_course(depths, aside, order=order)(depths) - aside).max())
 
 
 def _sought(

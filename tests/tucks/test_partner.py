@@ -51,13 +51,13 @@ def test_what_slid_from_one_crease_to_the_other_is_both():
     assert strays_from(second, hidden, 60.0) < 0.5
 
 
-def test_a_crease_traced_right_keeps_its_course_and_gets_the_one_that_was_not_traced():
+def test_a_crease_traced_right_gets_the_one_that_was_not_traced():
     found = both_creases([course_of(straight)], folded(straight, hidden))
     main, second = sorted(found, key=lambda crease: abs(crease.points[-1, 0]))
-    assert strays_from(main, straight, 0.0) == 0.0
+    assert strays_from(main, straight, 0.0) < 0.25
     assert strays_from(second, hidden, 60.0) < 0.5
-    # What was too faint to be traced is known less well: 0.07 and 0.15 mm together.
-    assert (main.sigma, second.sigma) == pytest.approx((0.07, 0.1655), abs=1e-4)
+    # What was too faint to be traced well is known less well: 0.07 and 0.15 mm together.
+    assert (main.sigma, second.sigma) == pytest.approx((0.1655, 0.1655), abs=1e-4)
 
 
 @pytest.mark.parametrize("blot", [None, (-8.0, 100.0)])
@@ -105,9 +105,16 @@ def test_one_of_two_that_was_drawn_aside_is_sought_again():
     assert strays_from(second, hidden, 60.0) < 0.5
 
 
-def test_two_that_run_true_stay_as_they_were_traced():
-    pair = [course_of(straight), course_of(hidden)]
-    assert both_creases(pair, folded(straight, hidden)) is pair
+def hooked(y):
+    """Drawn aside by 1.2 mm where it meets the paper's edge."""
+    return hidden(y) + 1.2 * np.clip((y - 128.0) / 12.0, 0.0, None)
+
+
+def test_what_a_trace_does_at_the_papers_edge_moves_no_crease():
+    pair = [course_of(straight), course_of(hooked)]
+    found = both_creases(pair, folded(straight, hidden))
+    second = max(found, key=lambda crease: abs(crease.points[-1, 0]))
+    assert strays_from(second, hidden, 60.0) < 0.5
 
 
 def up_to_the_edge(points):

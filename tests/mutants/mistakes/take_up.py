@@ -210,7 +210,7 @@ MISTAKES = [
     ("closing.py", 'len(marks) < 2 or tuck.kind == "spread"', "len(marks) < 2"),
     (
         "derived.py",
-        "with_zones(with_laps(with_bands(pattern)))",
-        "with_laps(with_zones(with_bands(pattern)))",
+        "with_zones(with_laps(marked))",
+        "with_laps(with_zones(marked))",
     ),
 ]

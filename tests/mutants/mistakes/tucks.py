@@ -100,9 +100,9 @@ MISTAKES = [
     ("slits.py", "    if to_edge[1]:", "    if to_edge[0]:"),
     ("slits.py", "if beyond[0] >= beyond[1] else", "if beyond[0] < beyond[1] else"),
     ("slits.py", "key=lambda curve: -curve.weight)", "key=lambda curve: curve.weight)"),
-    ("which.py", "PER_SHADE, MOST_SHADE = 35.0, 0.2", "PER_SHADE, MOST_SHADE = -35.0, 0.2"),
-    ("which.py", "PER_SHADE, MOST_SHADE = 35.0, 0.2", "PER_SHADE, MOST_SHADE = 35.0, 2.0"),
-    ("which.py", "MOST_WOBBLE_MM = -11.6, 0.2", "MOST_WOBBLE_MM = 11.6, 0.2"),
+    ("which.py", "PER_SHADE, MOST_SHADE = 50.0, 0.2", "PER_SHADE, MOST_SHADE = -50.0, 0.2"),
+    ("which.py", "PER_SHADE, MOST_SHADE = 50.0, 0.2", "PER_SHADE, MOST_SHADE = 50.0, 2.0"),
+    ("which.py", "MOST_WOBBLE_MM = -16.7, 0.2", "MOST_WOBBLE_MM = 16.7, 0.2"),
     ("which.py", "peak = smooth[np.arange(len(at)), top] - ground", "peak = smooth.max(axis=1)"),
     ("which.py", "abs(math.log(mark.width / pencil_mm))", "math.log(mark.width / pencil_mm)"),
     (

@@ -201,12 +201,16 @@ class LineGroup(_Record):
 
 
 class Station(_Record):
-    """A lap measured at a depth from the tuck's tip, both in mm; a spread's lap is negative."""
+    """A lap measured at a depth from the tuck's tip, both in mm; a spread's lap is negative.
+
+    ``common`` is the part of ``sigma`` that all stations of one mark share.
+    """
 
     depth: float
     lap: float
     sigma: float
     evidence: Evidence
+    common: float = 0.0
 
 
 class LapAt(_Record):

@@ -143,19 +143,22 @@ def lap_curve(stations: Sequence[Station], shape: LapShape) -> LapCurve:
     depths = np.array([s.depth for s in stations])
     laps = np.array([s.lap for s in stations])
     sigmas = np.array([max(s.sigma, LEAST_SIGMA_MM) for s in stations])
+    common = np.minimum([s.common for s in stations], sigmas)
+    own = np.sqrt(np.maximum(sigmas**2 - common**2, LEAST_SIGMA_MM**2))
+    shared = np.outer(common, common)
     # Along one mark the hand drifts, and so does what the reading is off by.
     kinds = np.array([s.evidence for s in stations])
     one_mark = (kinds[:, None] == kinds) & np.isin(kinds, ("lap-line", "crease"))[:, None]
     alike = np.where(one_mark, np.exp(-np.abs(depths[:, None] - depths) / DRIFT_MM), 0.0)
     np.fill_diagonal(alike, 1.0)
     loose = np.ones(len(stations))
-    curve = _fitted(depths, laps, alike * np.outer(sigmas, sigmas), shape)
+    curve = _fitted(depths, laps, alike * np.outer(own, own) + shared, shape)
     for _ in range(ROUNDS):
         off = np.abs(laps - curve.at(depths)[0]) / sigmas
         if not len(off) or off.max() < OUTLIER:
             break
         loose = np.maximum(off / OUTLIER, 1.0)
-        curve = _fitted(depths, laps, alike * np.outer(sigmas * loose, sigmas * loose), shape)
+        curve = _fitted(depths, laps, alike * np.outer(own * loose, own * loose) + shared, shape)
     return curve
 
 

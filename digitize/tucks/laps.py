@@ -78,6 +78,7 @@ def measure_laps(
             lap=round(found.lap, 3),
             sigma=round(found.sigma, 3),
             evidence="line-break",
+            common=_common_mm(marks),
         )
         for found in breaks
     ]
@@ -124,7 +125,7 @@ def _read_slit(
         begun = where_begun(ends, marks.main, lines, darkness_at)
     else:
         width = marks.second.width
-        sigma_mm = math.hypot(sigma_mm, HAND_SIGMA_MM, BEYOND_EDGE_SIGMA * width)
+        sigma_mm = math.hypot(sigma_mm, HAND_SIGMA_MM, _common_mm(marks))
         end_sigma = math.hypot(AT_LAP_LINE_SIGMA_MM, sigma_mm)
         begun = tuple(replace(end, sigma=end_sigma) for end in ends)
         further = _wider(gape, 2 * BEYOND_EDGE * width)
@@ -133,6 +134,13 @@ def _read_slit(
     goes_on = [end for end in begun if end.side == side]
     breaks = matched(stops, goes_on, lines, marks, pivot_mm, further)
     return breaks, _along_mark(marks, pivot_mm, 1.0, sigma_mm, further, "lap-line")
+
+
+def _common_mm(marks: TuckMarks) -> float:
+    """Sigma of what all that a slit's lap line tells is off by together, mm."""
+    if marks.kind == "fold" or marks.second is None:
+        return 0.0
+    return round(BEYOND_EDGE_SIGMA * marks.second.width, 4)
 
 
 def _wider(gape: Gape, by_mm: float) -> Gape:
@@ -177,6 +185,7 @@ def _along_mark(
             lap=round(float(lap), 3),
             sigma=round(math.hypot(sigma, CLOSE_SIGMA_MM if lap < CLOSE_MM else 0.0), 3),
             evidence=evidence,
+            common=_common_mm(marks),
         )
         for depth, lap in zip(wanted, np.interp(wanted, reached, laps), strict=True)
         if lap > share * LEAST_LAP_MM

@@ -281,3 +281,16 @@ def test_two_stations_of_one_mark_at_one_depth_say_what_one_of_them_says():
         strict=True,
     ):
         assert two == pytest.approx(one, abs=1e-9)
+
+
+def test_what_all_stations_are_off_by_together_no_number_of_them_takes_away():
+    def sigma(common):
+        stations = [
+            Station(depth=d, lap=0.1 * d, sigma=0.2, evidence="lap-line", common=common)
+            for d in np.arange(80.0, 160.0, 2.0)
+        ]
+        return float(lap_curve(stations, LapShape()).at(np.array([120.0]))[1][0])
+
+    # Far from the tip, where the lap is nothing, it is as unsure as that, and a little more.
+    assert 0.19 < sigma(0.19) < 0.2
+    assert sigma(0.0) < 0.17

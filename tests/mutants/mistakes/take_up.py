@@ -1,6 +1,11 @@
 """Mistakes in what tucks take up: bands, smooth laps, fans, zones, curvature, closing."""
 
 MISTAKES = [
+    (
+        "smooth_laps.py",
+        "shared = np.outer(common, common)",
+        "shared = 0 * np.outer(common, common)",
+    ),
     ("groups.py", "bool(last < first)", "bool(last > first)"),
     ("groups.py", "same = by_id[one[0]].role == by_id[two[0]].role", "same = True"),
     ("groups.py", "begin = (other[0], not other[1])", "begin = other"),

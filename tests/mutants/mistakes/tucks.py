@@ -67,7 +67,7 @@ MISTAKES = [
         "_along_mark(marks, pivot_mm, 2.0, sigma",
     ),
     ("laps.py", "_wider(gape, 2 * BEYOND_EDGE * width)", "_wider(gape, BEYOND_EDGE * width)"),
-    ("laps.py", "HAND_SIGMA_MM, BEYOND_EDGE_SIGMA * width)", "HAND_SIGMA_MM)"),
+    ("laps.py", "HAND_SIGMA_MM, _common_mm(marks))", "HAND_SIGMA_MM)"),
     ("laps.py", "[0.0, *(s.lap for s in stations)]", "[9.0, *(s.lap for s in stations)]"),
     ("laps.py", "- gape(depths) / 2", "- gape(depths)"),
     ("laps.py", "- gape(depths) / 2", ""),

@@ -5,6 +5,7 @@ import pytest
 from scipy.spatial import cKDTree
 from shapely import LineString, Point
 
+from tests.bench.marks_letters import LETTERS, WORDS
 from tests.bench.marks_paper import TrueTuck, broken, draw_paper
 
 
@@ -69,3 +70,8 @@ def test_a_lap_line_stands_off_its_cut_by_the_lap_and_half_a_pencil():
             for p, q in zip(middle, nearest, strict=True)
         ]
         assert 0.15 < np.mean(beyond) < 0.5
+
+
+def test_every_letter_that_may_be_written_has_a_shape():
+    written = set("".join(WORDS)) | set("".join(str(number) for number in range(1, 20)))
+    assert written - {" "} <= set(LETTERS)

@@ -62,8 +62,8 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats:
     share = cv2.resize(paper.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     light = np.asarray(cv2.LUT(small, LOG_LIGHT), np.float32)
     hues = light[..., (0, 2)] - light[..., 1:2]
-    inside, near = share > 0.99, cv2.dilate(share, _disc(FLOOR_MM)) > 0
-    beyond = near & (cv2.dilate(share, _disc(EDGE_MM)) == 0) & small.any(axis=2)
+    inside, off = share > 0.99, _depth_mm(share == 0)
+    beyond = (off > EDGE_MM) & (off <= FLOOR_MM) & small.any(axis=2)
     nothing = np.zeros(paper.shape, np.float32)
     if not beyond.any() or not inside.any():
         return nothing
@@ -77,7 +77,7 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats:
     floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
     at_edge = np.zeros(count, np.bool_)
-    at_edge[labels[(share > 0) & (cv2.erode(share, _disc(EDGE_MM)) < 0.99)]] = True
+    at_edge[labels[(share > 0) & (_depth_mm(inside) <= EDGE_MM)]] = True
     extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT]) * CELL_MM
     across = boxes[:, cv2.CC_STAT_AREA] * CELL_MM**2 / np.maximum(extent, 1e-9)
     gaps = at_edge & (extent > LEAST_REACH_MM) & (across < WIDEST_MM)
@@ -89,7 +89,6 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats:
     return np.asarray(whole * paper, np.float32)
 
 
-def _disc(reach_mm: float) -> NDArray[np.uint8]:
-    """A structuring element of such a radius, in cells."""
-    side = 2 * round(reach_mm / CELL_MM) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)
+def _depth_mm(cells: Flags) -> Floats:
+    """(H, W) how far each of some cells lies from the nearest that is none of them, mm."""
+    return np.asarray(cv2.distanceTransform(cells.astype(np.uint8), cv2.DIST_L2, 5)) * CELL_MM

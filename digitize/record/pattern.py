@@ -142,8 +142,7 @@ class Line(_Record):
     It runs through the middle of the mark, but where the mark was rubbed with the side of the lead
     (``rubbed`` is that share of its length) along its sharp side. ``confidence`` is how sure it is
     that this is a line at all. ``group`` is the line on the metal that it is a piece of. ``radius``
-    is the one told for all of it; ``radii`` those told
-    for places along it.
+    is the one told for all of it; ``radii`` those told for places along it.
     """
 
     id: str

@@ -1,9 +1,11 @@
 """What is to be said about a record: it is said anew whenever the record changes."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from digitize.plane import places_along
-from digitize.record import Line, Pattern, Point, Remark
+from digitize.record import Line, Pattern, Point, Remark, Tuck
 from digitize.take_up import contradicted_by, disagreements_of, jumps_of
 
 CLOSURE_MM = 1.5  # RMS; a reading's own is about a quarter of a mm
@@ -50,36 +52,32 @@ def _about_lines(pattern: Pattern) -> tuple[Remark, ...]:
 def _about_unread(pattern: Pattern) -> tuple[Remark, ...]:
     """Which tucks' laps could not be read, and what to do about it."""
     unread = [tuck for tuck in pattern.tucks if not tuck.stations]
-    if not unread:
-        return ()
-    names = tuple(tuck.id for tuck in unread)
-    return (
-        Remark(
-            kind="lap-unread",
-            words=f"no lap could be read at {', '.join(names)}: go over the lap line, and over the "
-            "lines that break there, with a softer pencil, and take the photo again",
-            about=names,
-            at=unread[0].tip,
-        ),
+    names = ", ".join(tuck.id for tuck in unread)
+    words = (
+        f"no lap could be read at {names}: go over the lap line, and over the "
+        "lines that break there, with a softer pencil, and take the photo again"
     )
+    return _about_tucks("lap-unread", unread, words)
 
 
 def _about_unsure(pattern: Pattern) -> tuple[Remark, ...]:
     """Which tucks' cut and lap line look too much alike, and what to do about it."""
     unsure = [tuck for tuck in pattern.tucks if tuck.unsure]
-    if not unsure:
-        return ()
-    names = tuple(tuck.id for tuck in unsure)
-    return (
-        Remark(
-            kind="tuck-unsure",
-            words=f"which mark is the cut, and which the lap line, cannot be told at "
-            f"{', '.join(names)}: no zone counts {'their laps' if len(names) > 1 else 'its lap'}; "
-            "go over the lap line in a colour and take the photo again, closer",
-            about=names,
-            at=unsure[0].tip,
-        ),
+    names = ", ".join(tuck.id for tuck in unsure)
+    words = (
+        f"which mark is the cut, and which the lap line, cannot be told at {names}: no zone "
+        f"counts {'their laps' if len(unsure) > 1 else 'its lap'}; go over the lap line in a "
+        "colour and take the photo again, closer"
     )
+    return _about_tucks("tuck-unsure", unsure, words)
+
+
+def _about_tucks(kind: str, tucks: Sequence[Tuck], words: str) -> tuple[Remark, ...]:
+    """A remark about some tucks, at the first one's tip; none if there are none."""
+    if not tucks:
+        return ()
+    about = tuple(tuck.id for tuck in tucks)
+    return (Remark(kind=kind, words=words, about=about, at=tucks[0].tip),)
 
 
 def _about_bands(pattern: Pattern) -> tuple[Remark, ...]:

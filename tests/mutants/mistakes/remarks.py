@@ -110,7 +110,7 @@ MISTAKES = [
     ("record.py", "if each.words not in said)", ")"),
     ("record.py", 'severity="stop"', 'severity="note"'),
     ("record.py", "if not tuck.stations]", "if not tuck.profile]"),
-    ("record.py", "at=unread[0].tip", "at=pattern.tucks[0].tip"),
+    ("record.py", "at=tucks[0].tip", "at=tucks[-1].tip"),
     ("record.py", "from {jump.before:.0f} to", "from {jump.after:.0f} to"),
     (
         "record.py",

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import svgwrite
 
+from digitize.draw.handwriting import handwriting_of
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
 from digitize.draw.style import BLANK, CAUTION, STYLES, start_mark
 from digitize.record import Band, Line, Pattern
@@ -58,6 +59,7 @@ def _picture(
         )
         edge.dasharray([2.5, 0.8])
         group.add(edge)
+    drawing.add(handwriting_of(drawing, pattern.notes, window.at))
     for line in pattern.lines:
         style = STYLES[line.role]
         shape = (drawing.polygon if line.closed else drawing.polyline)(

@@ -7,6 +7,7 @@ import svgwrite
 from shapely import LineString
 from svgwrite.container import Group
 
+from digitize.draw.handwriting import handwriting_of
 from digitize.draw.style import (
     BLANK,
     CAUTION,
@@ -103,6 +104,7 @@ def pattern_svg(
         shape.update({"fill": ZONE_FILL})
         shape.set_desc(title=f"{zone.id} {zone.kind} zone, peak {100 * zone.peak_shrink:.1f} %")
         zones.add(shape)
+    drawing.add(handwriting_of(drawing, pattern.notes, at))
     for role, style in STYLES.items():
         members = [line for line in pattern.lines if line.role == role]
         if members:
@@ -209,12 +211,6 @@ def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], P
             words.add(
                 drawing.text(line.id, insert=(x + 1.2, y - 1.2), fill=STYLES[line.role].colour)
             )
-    notes = drawing.g(id="notes", fill="none", stroke="#7a7a7a", stroke_width=0.2)
-    for note in pattern.notes:
-        x, y = at((note.box[0], note.box[3]))
-        size = (round(note.box[2] - note.box[0], 3), round(note.box[3] - note.box[1], 3))
-        notes.add(drawing.rect((x, y), size, id=note.id))
-    drawing.add(notes)
 
 
 def _foot(

@@ -1,12 +1,13 @@
 """What was drawn on the paper: marks as smooth curves, and where there is writing.
 
 In come the true-size raster and the outline; out go curves in mm with their width, weight, ink and
-sigma, and boxes of writing. ``ridges.py`` finds crests, ``strokes.py`` has the steps from there to
-whole strokes, ``curves.py`` places them. Open ``strokes.py`` first.
+sigma, and writing's boxes and pictures. ``ridges.py`` finds crests, ``strokes.py`` has the steps
+from there to whole strokes, ``curves.py`` places them. Open ``strokes.py`` first.
 """
 
 from digitize.pencil.curves import Curve, fit_curves
 from digitize.pencil.fair import fair, fair_pieces
+from digitize.pencil.handwriting import handwriting, whole_writing
 from digitize.pencil.ink import INKS
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
@@ -30,7 +31,9 @@ __all__ = [
     "find_strokes",
     "fit_curves",
     "gather_ticks",
+    "handwriting",
     "set_print_aside",
     "set_writing_aside",
     "unseen_areas",
+    "whole_writing",
 ]

@@ -1,7 +1,9 @@
 """From what the stages found to the record's own words: ids and roundings."""
 
+import base64
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
@@ -11,6 +13,7 @@ from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame
 from digitize.lines import RoleProposal
 from digitize.pencil import Curve, UnseenArea, fair_pieces
 from digitize.record import (
+    Box,
     Break,
     By,
     CardSeen,
@@ -171,10 +174,12 @@ def lines_and_tucks(
     return tuple(records), tuple(tuck_records)
 
 
-def note_of(box: tuple[float, float, float, float], index: int) -> Note:
-    """Writing's entry in the record."""
+def note_of(box: Box, picture: NDArray[np.uint8], index: int) -> Note:
+    """Writing's entry in the record, with a grey picture (H, W) of it."""
     x0, y0, x1, y1 = (round(value, 3) for value in box)
-    return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1))
+    _, content = cv2.imencode(".png", picture, [cv2.IMWRITE_PNG_COMPRESSION, 9])
+    shown = base64.b64encode(content.tobytes()).decode("ascii")
+    return Note(id=f"N{index + 1}", box=(x0, y0, x1, y1), picture=shown)
 
 
 def unseen_of(area: UnseenArea) -> Unseen:

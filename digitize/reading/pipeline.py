@@ -38,9 +38,11 @@ from digitize.pencil import (
     find_strokes,
     fit_curves,
     gather_ticks,
+    handwriting,
     set_print_aside,
     set_writing_aside,
     unseen_areas,
+    whole_writing,
 )
 from digitize.reading.entries import (
     doubted,
@@ -159,7 +161,8 @@ def read_marks(
             "even light"
         )
         raise NoLines(f"no pencil lines were found on the paper; {advice}")
-    return Marks(scene, ridges, curves, writing, rulings, unseen)
+    notes = whole_writing(writing, curves, ridges)
+    return Marks(scene, ridges, curves, notes, rulings, unseen)
 
 
 def measure(
@@ -215,7 +218,10 @@ def measure(
         lines=records,
         tucks=tuck_records,
         rectified=Rectified(left=raster.left, top=raster.top, mm_per_px=raster.mm_per_px),
-        notes=tuple(note_of(box, index) for index, box in enumerate(marks.writing)),
+        notes=tuple(
+            note_of(box, handwriting(box, marks.curves, marks.ridges), index)
+            for index, box in enumerate(marks.writing)
+        ),
         remarks=(
             *said_of_photos(scene, at_edge),
             *about_unseen(scene.outline, unseen, hidden, tuck_records),

@@ -336,11 +336,16 @@ class Band(_Record):
 
 
 class Note(_Record):
-    """Small writing on the paper: where it stands, as a box (x min, y min, x max, y max)."""
+    """Writing on the paper: where it stands, as a box (x min, y min, x max, y max).
+
+    ``picture`` shows it, upright and filling the box: a PNG, dark on white, in base64 (RFC 4648).
+    ``text`` is what the user says that it says: nothing is guessed.
+    """
 
     id: str
     box: Box
     text: str | None = None
+    picture: str | None = None
 
 
 class Sheet(_Record):

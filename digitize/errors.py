@@ -117,16 +117,10 @@ class RecordError(DigitizeError):
     exit_code = 22
 
 
-class LabelError(DigitizeError):
-    """What was told about a line does not fit the pattern."""
+class ToldError(DigitizeError):
+    """What was told does not fit the pattern."""
 
     exit_code = 23
-
-
-class TuckError(DigitizeError):
-    """What was told about a tuck does not fit the pattern."""
-
-    exit_code = 24
 
 
 class BlankError(DigitizeError):

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 import numpy as np
 from shapely import LineString
 
+from digitize.lines import points_of
 from digitize.lines.junctions import meet_at_corners, meet_at_tees
 from digitize.lines.roles import propose_roles
 from digitize.pencil.curves import Curve
-from digitize.reading.entries import lines_and_tucks, points_of
+from digitize.reading.entries import lines_and_tucks
 from digitize.record import Pattern
 from digitize.take_up.derived import derived
 from digitize.tucks.laps import measure_laps

@@ -35,7 +35,7 @@ def tell(
 
     Raises
     ------
-    NotRead, RecordError, LabelError, TuckError, NotWritten
+    NotRead, RecordError, ToldError, NotWritten
     """
     path = record_path(pattern)
     record = load_pattern(path)

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from digitize.errors import LabelError
+from digitize.errors import ToldError
 from digitize.record import Line, Pattern, RadiusAt, Role
 from digitize.take_up import derived
 
@@ -24,14 +24,14 @@ def labelled(
 
     Raises
     ------
-    LabelError
+    ToldError
         If a line is not there; the message names those that are.
     """
     known = {line.id for line in pattern.lines}
     for identifier in (*roles, *radii, *notes):
         if identifier not in known:
             names = " ".join(line.id for line in pattern.lines)
-            raise LabelError(f"{identifier}: the pattern has no such line; it has {names}")
+            raise ToldError(f"{identifier}: the pattern has no such line; it has {names}")
 
     def told(line: Line) -> Line:
         update: dict[str, object] = {}
@@ -56,6 +56,6 @@ def _radii_of(line: Line, radii: Radii) -> dict[str, object]:
     for place, is_share, radius in radii:
         along = place * length if is_share else place
         if not 0 <= along <= length + 1e-6:
-            raise LabelError(f"{line.id}: is {length:.0f} mm long; {along:.0f} mm lies beyond it")
+            raise ToldError(f"{line.id}: is {length:.0f} mm long; {along:.0f} mm lies beyond it")
         stations.append(RadiusAt(along=round(along, 3), radius=radius))
     return {"radius": None, "radii": tuple(sorted(stations, key=lambda s: s.along))}

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from digitize.errors import TuckError
+from digitize.errors import ToldError
 from digitize.record import Line, Pattern, Station, Tuck, TuckKind
 from digitize.take_up import derived
 
@@ -21,14 +21,14 @@ def with_spread(
 
     Raises
     ------
-    TuckError
+    ToldError
         If the tuck is not there, or a depth lies beyond its end.
     """
     try:
         tuck = pattern.tuck(identifier)
     except KeyError:
         names = " ".join(tuck.id for tuck in pattern.tucks) or "none"
-        raise TuckError(f"{identifier}: the pattern has no such tuck; it has {names}") from None
+        raise ToldError(f"{identifier}: the pattern has no such tuck; it has {names}") from None
     told = _told(tuck, pattern.line(tuck.slit), gaps)
     tucks = tuple(told if other.id == identifier else other for other in pattern.tucks)
     return derived(pattern.model_copy(update={"tucks": tucks}))
@@ -40,7 +40,7 @@ def _told(tuck: Tuck, slit: Line, gaps: Sequence[tuple[float | None, float]]) ->
     for depth, gap in gaps:
         at = tuck.depth_at_trim if depth is None else depth
         if not 0 < at <= slit.length:
-            raise TuckError(
+            raise ToldError(
                 f"{tuck.id}: is {slit.length:.0f} mm long from its tip; {at:.0f} mm lies beyond it"
             )
         entered.append(

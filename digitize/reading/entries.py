@@ -10,15 +10,14 @@ from shapely import LineString, Polygon
 from shapely.ops import unary_union
 
 from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, Photo, PrintScale
-from digitize.lines import RoleProposal
-from digitize.pencil import Curve, UnseenArea, fair_pieces
+from digitize.lines import RoleProposal, line_of, points_of
+from digitize.pencil import Curve, UnseenArea
 from digitize.record import (
     Box,
     Break,
     By,
     CardSeen,
     Check,
-    CurvePiece,
     Line,
     Note,
     PrintCorrection,
@@ -35,15 +34,9 @@ Floats = NDArray[np.float64]
 # How often a tuck's marks are what they are taken for, as rendered papers have it.
 CUT_SURE, CREASE_SURE = 0.97, 0.93
 SURE_ENOUGH = 0.8  # of which mark is which; below, a tuck is unsure
-PIECE_TOLERANCE_MM = 0.003  # RMS, by which the pieces may differ from the points
 UNSEEN_SURE = 0.5  # the most that is claimed of a line where pencil cannot be seen
 UNSEEN_SHARE = 0.1  # of a line's length; less of it there leaves it what it is
 LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form", "unknown")
-
-
-def points_of(points: Floats) -> tuple[tuple[float, float], ...]:
-    """Points (N, 2) as the record has them, to a micrometre."""
-    return tuple((x, y) for x, y in np.round(points, 3).tolist())
 
 
 def source_of(photo: Photo) -> Source:
@@ -115,29 +108,7 @@ def lines_and_tucks(
     records: list[Line] = []
 
     def add(curve: Curve, role: Role, confidence: float, by: By = "proposed") -> str:
-        red, green, blue = curve.colour
-        fair = fair_pieces(curve.points, PIECE_TOLERANCE_MM, curve.closed)
-        records.append(
-            Line(
-                id=f"L{len(records) + 1}",
-                role=role,
-                role_confidence=confidence,
-                role_by=by,
-                points=points_of(fair.points),
-                closed=curve.closed,
-                stroke="ticks" if curve.ticks else "dashed" if curve.dashed else "solid",
-                colour=f"#{red:02x}{green:02x}{blue:02x}",
-                ink=curve.ink,
-                width=round(curve.width, 2),
-                rubbed=round(curve.rubbed, 2),
-                sigma=round(curve.sigma, 3),
-                confidence=round(curve.sure, 2),
-                pieces=tuple(
-                    CurvePiece(kind=piece.kind, points=points_of(piece.points))
-                    for piece in fair.pieces
-                ),
-            )
-        )
+        records.append(line_of(curve, f"L{len(records) + 1}", role, confidence, by))
         return records[-1].id
 
     names = [""] * len(lines)

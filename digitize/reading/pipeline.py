@@ -25,6 +25,7 @@ from digitize.lines import (
     NOTHING_TOLD,
     meet_at_corners,
     meet_at_tees,
+    points_of,
     propose_roles,
     without_traces,
 )
@@ -48,7 +49,6 @@ from digitize.reading.entries import (
     doubted,
     lines_and_tucks,
     note_of,
-    points_of,
     scale_of,
     source_of,
     unseen_of,

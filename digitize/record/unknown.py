@@ -5,7 +5,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel
 
-from digitize.record.pattern import Band, Zone
+from digitize.record.parts import Band, Zone
 
 Part = TypeVar("Part", bound=BaseModel)
 # Their ids are given anew each time: these are the same if they are about the same.

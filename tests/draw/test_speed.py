@@ -6,7 +6,7 @@ import pytest
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.folder import MARKED_UP
 from digitize.pencil.fair import fair_pieces
-from digitize.reading.entries import points_of
+from digitize.lines import points_of
 from digitize.record import CurvePiece, Pattern
 from tests.mend.test_carry import line
 

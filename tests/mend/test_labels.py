@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from digitize.errors import LabelError
+from digitize.errors import ToldError
 from digitize.mend.labels import labelled
 from digitize.record import Line, Pattern
 
@@ -52,7 +52,7 @@ def test_a_radius_told_anew_takes_the_place_of_what_was_told():
 
 @pytest.mark.parametrize(("place", "is_share"), [(240.0, False), (1.2, True), (-1.0, False)])
 def test_a_radius_told_beyond_the_lines_ends_is_refused(place, is_share):
-    with pytest.raises(LabelError, match=r"L1: is 200 mm long"):
+    with pytest.raises(ToldError, match=r"L1: is 200 mm long"):
         labelled(bend(), {}, {"L1": ((place, is_share, 50.0),)}, {})
     assert labelled(bend(), {}, {"L1": ((200.0, False, 50.0),)}, {}).line("L1").radii
 
@@ -68,7 +68,7 @@ def test_a_note_of_no_words_takes_the_note_away():
     "told", [({"L9": "form"}, {}, {}), ({}, {"L9": 9.0}, {}), ({}, {}, {"L9": "x"})]
 )
 def test_a_line_that_is_not_there_is_refused_with_those_that_are(told):
-    with pytest.raises(LabelError, match="L9: the pattern has no such line; it has L1 L2"):
+    with pytest.raises(ToldError, match="L9: the pattern has no such line; it has L1 L2"):
         labelled(bend(), *told)
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from digitize.errors import TuckError
+from digitize.errors import ToldError
 from digitize.mend.spread import with_spread
 from tests.marks import record_of
 from tests.tucks.test_tucks import OUTLINE, line_broken_at, slit_at
@@ -47,7 +47,7 @@ def test_gaps_told_anew_take_the_place_of_those_told_before(slit):
 
 @pytest.mark.parametrize("depth", [0.0, -40.0, 130.0])
 def test_a_gap_beside_the_slit_is_refused(slit, depth):
-    with pytest.raises(TuckError, match=r"T1: is 1\d\d mm long"):
+    with pytest.raises(ToldError, match=r"T1: is 1\d\d mm long"):
         with_spread(slit, "T1", [(depth, 2.5)])
 
 
@@ -66,5 +66,5 @@ def test_a_fold_told_to_have_opened_is_a_fold_again_when_that_is_taken_back(slit
 
 
 def test_a_tuck_that_is_not_there_is_refused_with_those_that_are(slit):
-    with pytest.raises(TuckError, match="T9: the pattern has no such tuck; it has T1"):
+    with pytest.raises(ToldError, match="T9: the pattern has no such tuck; it has T1"):
         with_spread(slit, "T9", [(40.0, 2.5)])

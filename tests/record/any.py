@@ -2,8 +2,10 @@
 
 import types
 import typing
+from functools import partial
 from typing import Annotated, Any
 
+from annotated_types import Ge, Gt, MinLen
 from hypothesis import strategies
 from pydantic import BaseModel
 
@@ -24,12 +26,15 @@ def any_of(kind: Any) -> strategies.SearchStrategy:
     if origin is typing.Literal:
         return strategies.sampled_from(parts)
     if origin is tuple and parts[1:] == (Ellipsis,):
-        return strategies.lists(any_of(parts[0]), max_size=2).map(tuple)
+        return strategies.lists(any_of(parts[0]), max_size=3).map(tuple)
     if origin is tuple:
         return strategies.tuples(*map(any_of, parts))
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         hints = typing.get_type_hints(kind, include_extras=True)
-        fields = {name: any_of(hints[name]) for name in kind.model_fields}
+        fields = {
+            name: any_of(hints[name]).filter(partial(_is_allowed, field.metadata))
+            for name, field in kind.model_fields.items()
+        }
         return strategies.builds(kind, **fields, later=strategies.integers())
     return {
         float: NUMBERS,
@@ -38,6 +43,18 @@ def any_of(kind: Any) -> strategies.SearchStrategy:
         str: WORDS,
         type(None): strategies.none(),
     }[kind]
+
+
+def _is_allowed(metadata: list[Any], value: Any) -> bool:
+    """Whether a value keeps to the least length or size that its field asks for."""
+    for each in metadata:
+        if isinstance(each, MinLen) and len(value) < each.min_length:
+            return False
+        if isinstance(each, Gt) and not value > each.gt:
+            return False
+        if isinstance(each, Ge) and not value >= each.ge:
+            return False
+    return True
 
 
 def any_pattern() -> strategies.SearchStrategy[Pattern]:

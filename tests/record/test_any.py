@@ -24,8 +24,9 @@ def test_the_file_gives_back_all_that_is_written(pattern):
 
 @FEW
 @given(any_pattern())
-def test_mirrored_twice_is_nothing_but_for_this_sides_picture(pattern):
-    assert mirrored(mirrored(pattern)) == pattern.model_copy(update={"rectified": None})
+def test_mirrored_twice_is_nothing_but_for_what_is_this_sides_alone(pattern):
+    own = {"rectified": None, "told": ()}
+    assert mirrored(mirrored(pattern)) == pattern.model_copy(update=own)
     other = mirrored(pattern)
     for line, twin in zip(pattern.lines, other.lines, strict=True):
         assert abs(line.length - twin.length) < 1e-4 and twin.model_extra == line.model_extra

@@ -24,8 +24,9 @@ from digitize.record import (
     Zone,
     mirrored,
 )
-from digitize.record.mirror import _flipped
-from digitize.record.pattern import Flips, Point
+from digitize.record.mirror import flipped_in
+from digitize.record.parts import Flips, Point
+from digitize.record.places import changed
 
 
 def test_the_other_side_is_the_exact_reflection(corner):
@@ -148,11 +149,14 @@ def test_the_picture_of_this_side_is_not_the_other_sides():
 def test_bare_numbers_that_do_not_say_what_they_are_cannot_be_flipped(kind):
     value = ((1.0, 2.0),) if "tuple[tuple" in str(kind) else (1.0, 2.0)
     with pytest.raises(TypeError, match="flipped over"):
-        _flipped(value, kind, 120.0)
+        changed(value, kind, flipped_in(120.0))
 
 
 def test_a_place_beside_words_is_flipped():
-    assert _flipped(((30.0, 4.0), "left"), tuple[Point, str], 120.0) == ((90.0, 4.0), "left")
+    assert changed(((30.0, 4.0), "left"), tuple[Point, str], flipped_in(120.0)) == (
+        (90.0, 4.0),
+        "left",
+    )
 
 
 def parts_of(kind, seen):

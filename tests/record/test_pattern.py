@@ -34,9 +34,18 @@ def test_a_record_survives_writing_and_reading(corner):
         "bands",
         "closure_rms",
         "sheet",
+        "part",
+        "reference",
+        "stock",
+        "unit",
+        "allowances",
+        "datum",
+        "holes",
+        "areas",
         "rectified",
         "notes",
         "remarks",
+        "told",
         "warnings",
     ]
 

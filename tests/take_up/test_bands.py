@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from digitize.draw.bands import bands_svg
-from digitize.errors import LabelError
+from digitize.errors import ToldError
 from digitize.mend.labels import labelled
 from digitize.record import Band, BandStation, Pattern, RadiusAt
 from digitize.take_up.bands import jumps_of, radius_at, radius_bands
@@ -55,7 +55,7 @@ def test_a_line_without_a_radius_end_across_has_no_band():
 
 
 def test_a_station_beyond_the_line_is_refused():
-    with pytest.raises(LabelError, match="lies beyond"):
+    with pytest.raises(ToldError, match="lies beyond"):
         labelled(bend(), {}, {"L1": ((500.0, False, 60.0),)}, {})
 
 

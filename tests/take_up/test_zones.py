@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon
 
-from digitize.errors import TuckError
+from digitize.errors import ToldError
 from digitize.mend.spread import with_spread
 from digitize.plane import running_length
 from digitize.take_up.fan import fan_of
@@ -85,7 +85,7 @@ def test_a_spread_is_told_and_taken_back():
 
 @pytest.mark.parametrize(("name", "depth"), [("T9", None), ("T1", 500.0)])
 def test_a_spread_that_fits_nothing_is_refused(name, depth):
-    with pytest.raises(TuckError):
+    with pytest.raises(ToldError):
         with_spread(pattern(), name, [(depth, 6.0)])
 
 

@@ -1,6 +1,7 @@
 """Mistakes in the record, its file and its mirror image."""
 
-FILE, MIRROR, PATTERN, UNKNOWN = "file.py", "mirror.py", "pattern.py", "unknown.py"
+FILE, MIRROR, PARTS, PATTERN = "file.py", "mirror.py", "parts.py", "pattern.py"
+UNKNOWN = "unknown.py"
 
 MISTAKES = [
     (MIRROR, "pattern.outline) + min(x", "pattern.outline) - 0 * min(x"),
@@ -10,46 +11,46 @@ MISTAKES = [
         "(round(width - x1, 6), y0, round(width - x0, 6), y1)",
         "(round(width - x0, 6), y0, round(width - x1, 6), y1)",
     ),
-    (MIRROR, "return _flipped(value, inner, width)[::-1]", "return _flipped(value, inner, width)"),
+    (MIRROR, "return parts(value)[::-1]", "return parts(value)"),
     (MIRROR, "return -value", "return 180 - value"),
-    (MIRROR, "            return None\n        case", "            return value\n        case"),
+    (MIRROR, "return () if get_origin(kind) is tuple else None", "return value"),
     (
-        MIRROR,
+        "places.py",
         "        if any(_is_number(each) for each in (own, *rest)):",
         "        if value is None:",
     ),
-    (PATTERN, "{self.lap_at_trim:.1f} mm", "{self.deficit_deg:.1f} mm"),
-    (PATTERN, "turn_deg: Annotated[float, Flips.TURN]", "turn_deg: float"),
+    (PARTS, "{self.lap_at_trim:.1f} mm", "{self.deficit_deg:.1f} mm"),
+    (PARTS, "turn_deg: Annotated[float, Flips.TURN]", "turn_deg: float"),
     (
-        PATTERN,
+        PARTS,
         "    centre: Point\n",
         "    centre: Annotated[tuple[float, float], Flips.STAYS]\n",
     ),
-    (PATTERN, "    tip: Point\n", "    tip: Annotated[tuple[float, float], Flips.STAYS]\n"),
+    (PARTS, "    tip: Point\n", "    tip: Annotated[tuple[float, float], Flips.STAYS]\n"),
     (
-        PATTERN,
+        PARTS,
         "kind: ZoneKind\n    boundary: Ring\n",
         "kind: ZoneKind\n    boundary: Annotated[tuple[Point, ...], Flips.STAYS]\n",
     ),
     (
-        PATTERN,
+        PARTS,
         "kind: ZoneKind\n    boundary: Ring\n",
         "kind: ZoneKind\n    boundary: tuple[Point, ...]\n",
     ),
-    (PATTERN, "boundary: Ring\n    reason", "boundary: tuple[Point, ...]\n    reason"),
+    (PARTS, "boundary: Ring\n    reason", "boundary: tuple[Point, ...]\n    reason"),
     (PATTERN, "    outline: Ring\n", "    outline: tuple[Point, ...]\n"),
     (
-        PATTERN,
+        PARTS,
         "    box: Box\n",
         "    box: Annotated[tuple[float, float, float, float], Flips.STAYS]\n",
     ),
     (
-        PATTERN,
+        PARTS,
         "    at: Point | None = None",
         "    at: Annotated[tuple[float, float] | None, Flips.STAYS] = None",
     ),
     (
-        PATTERN,
+        PARTS,
         '    kind: Literal["line", "arc", "cubic"]\n    points: tuple[Point, ...]',
         '    kind: Literal["line", "arc", "cubic"]\n'
         "    points: Annotated[tuple[Point, ...], Flips.STAYS]",
@@ -60,7 +61,7 @@ MISTAKES = [
         "rectified: Annotated[Rectified | None, Flips.STAYS]",
     ),
     (
-        PATTERN,
+        PARTS,
         'model_config = ConfigDict(frozen=True, extra="allow")',
         'model_config = ConfigDict(frozen=True, extra="ignore")',
     ),
@@ -69,8 +70,8 @@ MISTAKES = [
         'frozen=True,\n        extra="allow",',
         'frozen=True,\n        extra="ignore",',
     ),
-    (PATTERN, "itertools.pairwise(self.path)", "itertools.pairwise(self.points)"),
-    (PATTERN, "(*self.points, *self.points[:1]) if self.closed", "self.points if self.closed"),
+    (PARTS, "itertools.pairwise(self.path)", "itertools.pairwise(self.points)"),
+    (PARTS, "(*self.points, *self.points[:1]) if self.closed", "self.points if self.closed"),
     (PATTERN, 'if "remarks" not in values and', "if"),
     (FILE, 'update={"written_by": __version__}', "update={}"),
     (FILE, 'mode="serialization"', 'mode="validation"'),

@@ -1,0 +1,283 @@
+"""What the user tells about a pattern: facts, each with its place on the paper, kept in order.
+
+A fact says where it is in mm, not only by a line's id, so that it finds its line again on another
+reading of the same paper. In a file a line may be named by its id alone (``"on": "L3"``); its place
+is filled in when the fact is told.
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+
+from digitize.record.parts import (
+    AreaUse,
+    Flips,
+    Line,
+    Part,
+    Point,
+    Ring,
+    Role,
+    Sheet,
+    Side,
+    Unit,
+)
+
+
+class OnLine(Part):
+    """A line: what it was called, and places (mm) along the whole of it."""
+
+    line: str = ""
+    points: tuple[Point, ...] = ()
+    closed: bool = False
+
+    @model_validator(mode="before")
+    @classmethod
+    def _by_its_id(cls, value: Any) -> Any:
+        return {"line": value} if isinstance(value, str) else value
+
+
+class _Fact(Part):
+    """``number`` and ``time`` (ISO 8601) are given to a fact when it is told."""
+
+    number: int = 0
+    time: str | None = None
+
+
+class DrawLine(_Fact):
+    """A line that was not read, through points (mm)."""
+
+    kind: Literal["draw"] = "draw"
+    points: tuple[Point, ...] = Field(min_length=2)
+    role: Role = "unknown"
+    closed: bool = False
+
+
+class FollowPencil(_Fact):
+    """A line read again along the pencil between two or more points (mm) near it.
+
+    ``found`` is what was read there; on another reading it is read again.
+    """
+
+    kind: Literal["follow"] = "follow"
+    points: tuple[Point, ...] = Field(min_length=2)
+    role: Role = "unknown"
+    found: Line | None = None
+
+
+class EraseLine(_Fact):
+    """A line that is none, or its stretch between two places."""
+
+    kind: Literal["erase"] = "erase"
+    on: OnLine
+    between: tuple[Point, Point] | None = None
+
+
+class SplitLine(_Fact):
+    """A line that is two, parted at a place."""
+
+    kind: Literal["split"] = "split"
+    on: OnLine
+    at: Point
+
+
+class JoinLines(_Fact):
+    """Two lines that are one, at their ends that lie nearest to each other."""
+
+    kind: Literal["join"] = "join"
+    on: OnLine
+    to: OnLine
+
+
+class MoveEnd(_Fact):
+    """The end of a line near ``at`` lies at ``to``: the line is cut there, or goes on to it."""
+
+    kind: Literal["move-end"] = "move-end"
+    on: OnLine
+    at: Point
+    to: Point
+
+
+class CloseLine(_Fact):
+    """A line that goes on from its last point to its first."""
+
+    kind: Literal["close"] = "close"
+    on: OnLine
+
+
+class TellRole(_Fact):
+    """What a line is."""
+
+    kind: Literal["role"] = "role"
+    on: OnLine
+    role: Role
+
+
+class RadiusHere(Part):
+    """A radius (mm) at a place; of the whole line without one."""
+
+    at: Point | None = None
+    radius: float = Field(gt=0)
+
+
+class TellRadius(_Fact):
+    """Radii along a line; none takes back what was told."""
+
+    kind: Literal["radius"] = "radius"
+    on: OnLine
+    radii: tuple[RadiusHere, ...] = ()
+
+
+class TellWords(_Fact):
+    """Words about a line, or for the writing at a place; none take them back."""
+
+    kind: Literal["words"] = "words"
+    on: OnLine | None = None
+    at: Point | None = None
+    words: str = ""
+
+
+class TellCut(_Fact):
+    """A slit, and its lap line if it has one."""
+
+    kind: Literal["cut"] = "cut"
+    on: OnLine
+    lap_line: OnLine | None = None
+
+
+class TellFold(_Fact):
+    """A fold's creases: the one in sight, and the other if it shows."""
+
+    kind: Literal["fold"] = "fold"
+    on: OnLine
+    other: OnLine | None = None
+
+
+class TellNoTuck(_Fact):
+    """A slit or crease that is none: its marks are lines of unknown role."""
+
+    kind: Literal["no-tuck"] = "no-tuck"
+    on: OnLine
+
+
+class LapTold(Part):
+    """A lap (mm; negative where the slit opened) at a depth from the tip, mm."""
+
+    depth: float = Field(gt=0)
+    lap: float
+
+
+class TellTakeUp(_Fact):
+    """Laps measured by hand at a tuck, or gaps where it opened; none takes them back."""
+
+    kind: Literal["take-up"] = "take-up"
+    on: OnLine
+    laps: tuple[LapTold, ...] = ()
+
+
+class TellOutline(_Fact):
+    """The paper's edge."""
+
+    kind: Literal["outline"] = "outline"
+    points: Ring = Field(min_length=3)
+
+
+class TellAllowance(_Fact):
+    """Metal (mm) outside the trim edge along lines; without lines, all round."""
+
+    kind: Literal["allowance"] = "allowance"
+    on: tuple[OnLine, ...] = ()
+    width: float = Field(ge=0)
+
+
+class TellDatum(_Fact):
+    """The point and direction from which sizes are given."""
+
+    kind: Literal["datum"] = "datum"
+    at: Point
+    direction_deg: Annotated[float, Flips.TURN] = 0.0
+
+
+class TellHole(_Fact):
+    """A hole, its diameter in mm."""
+
+    kind: Literal["hole"] = "hole"
+    at: Point
+    diameter: float = Field(gt=0)
+
+
+class TellArea(_Fact):
+    """An area to stretch, one with extra metal, or one where no shrinking goes."""
+
+    kind: Literal["area"] = "area"
+    boundary: Ring = Field(min_length=3)
+    use: AreaUse
+
+
+class TellAbout(_Fact):
+    """The pattern itself; what is not said stays as it is."""
+
+    kind: Literal["about"] = "about"
+    name: str | None = None
+    part: str | None = None
+    reference: str | None = None
+    side: Annotated[Side | None, Flips.SIDE] = None
+    sheet: Sheet | None = None
+    stock: str | None = None
+    unit: Unit | None = None
+    held_flat: bool | None = None
+
+
+class TakeBack(_Fact):
+    """A fact, by number, that counts no longer."""
+
+    kind: Literal["take-back"] = "take-back"
+    fact: int
+
+
+class TellAgain(_Fact):
+    """A fact that was taken back, and counts again."""
+
+    kind: Literal["tell-again"] = "tell-again"
+    fact: int
+
+
+Told = Annotated[
+    DrawLine
+    | FollowPencil
+    | EraseLine
+    | SplitLine
+    | JoinLines
+    | MoveEnd
+    | CloseLine
+    | TellRole
+    | TellRadius
+    | TellWords
+    | TellCut
+    | TellFold
+    | TellNoTuck
+    | TellTakeUp
+    | TellOutline
+    | TellAllowance
+    | TellDatum
+    | TellHole
+    | TellArea
+    | TellAbout
+    | TakeBack
+    | TellAgain,
+    Field(discriminator="kind"),
+]
+
+
+def standing(told: tuple[Told, ...]) -> tuple[Told, ...]:
+    """The facts that count: those not taken back, or told again since."""
+    gone: set[int] = set()
+    for fact in told:
+        if isinstance(fact, TakeBack):
+            gone.add(fact.fact)
+        elif isinstance(fact, TellAgain):
+            gone.discard(fact.fact)
+    return tuple(
+        fact
+        for fact in told
+        if fact.number not in gone and not isinstance(fact, TakeBack | TellAgain)
+    )

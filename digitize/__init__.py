@@ -16,13 +16,14 @@ __version__ = "0.2.0"
 if TYPE_CHECKING:
     from digitize.errors import DigitizeError
     from digitize.jobs.cards import write_cards
+    from digitize.jobs.changed import Changed
     from digitize.jobs.compare import Compared, compare_patterns
     from digitize.jobs.draw import Cut, Drawn, draw_pattern
     from digitize.jobs.find import Found, Taken, find_patterns, take_pattern
     from digitize.jobs.folder import load_pattern, save_pattern
     from digitize.jobs.keep import KeptAs, keep_pattern
     from digitize.jobs.read import CheckDistance, PrintScale, Read, read_photos
-    from digitize.jobs.tell import Changed, tell
+    from digitize.jobs.tell import tell
     from digitize.record import Line, Pattern, Remark, Tuck, Zone
 
 __all__ = [
@@ -65,7 +66,8 @@ _HOMES = {
     "digitize.jobs.folder": ("load_pattern", "save_pattern"),
     "digitize.jobs.keep": ("KeptAs", "keep_pattern"),
     "digitize.jobs.read": ("CheckDistance", "PrintScale", "Read", "read_photos"),
-    "digitize.jobs.tell": ("Changed", "tell"),
+    "digitize.jobs.changed": ("Changed",),
+    "digitize.jobs.tell": ("tell",),
     "digitize.record": ("Line", "Pattern", "Remark", "Tuck", "Zone"),
 }
 

@@ -14,6 +14,8 @@ COMMANDS = (
     "camera",
     "label",
     "tuck",
+    "tell",
+    "told",
     "shrink",
     "draw",
     "compare",

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from digitize.cli.options import Record, about_lines, parsed, radii
-from digitize.cli.screen import reported, screen, show_written
+from digitize.cli.screen import reported, screen, show_changed
 from digitize.cli.tables import show_pattern
 from digitize.jobs.settings import ROLES, role_named
 from digitize.jobs.tell import tell
@@ -32,7 +32,8 @@ def label(
 ) -> None:
     """Say what lines are, their radii and notes; the record and drawings are written anew.
 
-    Line ids are in the drawing. Each option can be repeated. What is told outlasts a new reading.
+    Ids of lines and line groups (E1, R1-start) are in the drawing and the table. Each option can be
+    repeated. What is told outlasts a new reading; digitize told lists it and takes it back.
     """
     changed = tell(
         pattern,
@@ -47,4 +48,4 @@ def label(
         notes=about_lines(note, "--note", "L3=crown"),
     )
     show_pattern(screen, changed.pattern)
-    show_written(changed.written)
+    show_changed(changed)

@@ -17,6 +17,7 @@ from rich.progress import (
 )
 
 from digitize.errors import DigitizeError
+from digitize.jobs.changed import Changed
 
 Given = ParamSpec("Given")
 
@@ -41,6 +42,14 @@ def reported(command: Callable[Given, None]) -> Callable[Given, None]:
 def show_written(files: Sequence[Path]) -> None:
     """The names of the files that were written."""
     screen.print("written: " + ", ".join(str(path) for path in files), highlight=False)
+
+
+def show_changed(changed: Changed) -> None:
+    """The names of the files written after something was told, and of those taken away."""
+    show_written(changed.written)
+    if changed.gone:
+        names = ", ".join(str(path) for path in changed.gone)
+        screen.print(f"taken away, as no longer true: {names}", highlight=False)
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from digitize.cli.options import Record, parsed_sheet
-from digitize.cli.screen import reported, screen, show_written
+from digitize.cli.screen import reported, screen, show_changed
 from digitize.cli.tables import show_shrink
 from digitize.jobs.shrink import shrink_of
 from digitize.jobs.tell import tell
@@ -20,7 +20,7 @@ def shrink(
     ] = None,
 ) -> None:
     """Show how much to take out, where, and where it fades to nothing; and how thick it gets."""
-    written = tell(pattern, sheet=parsed_sheet(sheet)).written if sheet else ()
+    changed = tell(pattern, sheet=parsed_sheet(sheet)) if sheet else None
     show_shrink(screen, shrink_of(pattern))
-    if written:
-        show_written(written)
+    if changed is not None:
+        show_changed(changed)

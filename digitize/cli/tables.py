@@ -7,7 +7,8 @@ from rich.table import Column, Table
 
 from digitize.jobs.compare import SURE, Comparison, Verdict, about_growth, doubt
 from digitize.jobs.shrink import CAUTION, Shrink
-from digitize.record import Curvature, Pattern, Remark, Role, Severity
+from digitize.jobs.tell import Heard, in_words
+from digitize.record import Curvature, Pattern, Remark, Role, Severity, TakeBack, TellAgain
 from digitize.units import in_both
 
 STYLES: dict[Severity, str] = {"note": "cyan", "warning": "yellow", "stop": "bold red"}
@@ -202,6 +203,30 @@ def show_comparison(screen: Console, comparison: Comparison, verdict: Verdict) -
     screen.print(verdict.says, style="bold", highlight=False)
     for reason in verdict.reasons:
         screen.print(f"  {reason}", highlight=False, soft_wrap=True)
+
+
+def show_told(screen: Console, told: Sequence[Heard]) -> None:
+    """What was told, a row for each fact."""
+    if not told:
+        screen.print("nothing was told about this pattern")
+        return
+    table = Table("no.", "told", "what", "at x, y", "", title="Told", title_justify="left")
+    for heard in told:
+        fact = heard.fact
+        state = "taken back" if not heard.counts else "does not fit" if heard.lost else ""
+        if isinstance(fact, TakeBack | TellAgain):
+            state = ""
+        table.add_row(
+            str(fact.number),
+            (fact.time or "")[:16].replace("T", " "),
+            in_words(fact),
+            f"{heard.at[0]:.0f}, {heard.at[1]:.0f}" if heard.at else "",
+            state,
+        )
+    screen.print(table)
+    for heard in told:
+        if heard.lost:
+            screen.print(f"{heard.fact.number}: {heard.lost}", style="yellow", highlight=False)
 
 
 def _bands(pattern: Pattern) -> Table:

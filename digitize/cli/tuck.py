@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from digitize.cli.options import Record, gaps, parsed
-from digitize.cli.screen import reported, screen, show_written
+from digitize.cli.screen import reported, screen, show_changed
 from digitize.cli.tables import show_pattern
 from digitize.jobs.tell import tell
 
@@ -30,4 +30,4 @@ def tuck(
     told = parsed(gaps, spread, "--spread", "6mm, 1/4in, 2mm@40mm,6mm@90mm or none")
     changed = tell(pattern, spreads={name: told})
     show_pattern(screen, changed.pattern)
-    show_written(changed.written)
+    show_changed(changed)

@@ -27,7 +27,6 @@ def overlay_picture(
     left: float,
     top: float,
     mm_per_px: float,
-    contours: Sequence[tuple[float, Floats]] = (),
 ) -> Picture:
     """An RGB picture (H, W, 3) of the pattern over the raster it was read from.
 
@@ -36,7 +35,6 @@ def overlay_picture(
     raster : (H, W, 3) sRGB, in the pattern frame.
     left, top : mm at the centre of its first pixel.
     mm_per_px : side of its pixels.
-    contours : lines of equal accuracy: mm (95 %), and points (N, 2).
     """
     shrink = max(raster.shape[:2]) / LONGEST_SIDE_PX
     if shrink > 1:
@@ -60,18 +58,19 @@ def overlay_picture(
         cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
     picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
     _hatch(picture, [pixels(area.boundary) for area in pattern.unseen], mm_per_px)
-    for level, points in contours:
+    contours = pattern.scale.accuracy_lines if pattern.scale else ()
+    for contour in contours:
         cv2.polylines(
             picture,
-            [pixels(points)],
+            [pixels(contour.points)],
             False,
             _rgb(CONTOUR.colour),
             max(thick // 2, 1),
             cv2.LINE_AA,
             4,
         )
-        at = pixels(points[len(points) // 3][None])[0] / 16
-        _text(picture, f"{level:g}", at, mm_per_px * 1.1, CONTOUR.colour)
+        at = pixels((contour.points[len(contour.points) // 3],))[0] / 16
+        _text(picture, f"{contour.within:g}", at, mm_per_px * 1.1, CONTOUR.colour)
     draw(pattern.outline, True, OUTLINE.colour, thick)
     for line in pattern.lines:
         draw(line.points, line.closed, STYLES[line.role].colour, thick)

@@ -2,13 +2,13 @@
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from digitize.errors import NotRead, NotWritten, RecordError
 from digitize.keep import SUMS
 
-RECORD, MIRRORED = "pattern.json", "pattern.mirrored.json"
+RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
 
 
@@ -20,8 +20,12 @@ def content_of(path: Path) -> bytes:
         raise NotRead(f"{path}: cannot be read ({error.strerror})") from error
 
 
-def write_all(files: Mapping[Path, bytes]) -> None:
+def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
     """Write all files or none: each under another name first, then renamed.
+
+    Parameters
+    ----------
+    gone : files that are no longer true of what is written, and are taken away.
 
     Raises
     ------
@@ -38,7 +42,7 @@ def write_all(files: Mapping[Path, bytes]) -> None:
                 "take it out with digitize take, change that, and keep it again"
             )
     for path in files:
-        if path.name in (RECORD, MIRRORED):
+        if path.name in (RECORD, MIRRORED, READING):
             _refuse_later_record(path)
     try:
         for path, content in files.items():
@@ -48,6 +52,8 @@ def write_all(files: Mapping[Path, bytes]) -> None:
             part.write_bytes(content)
         for path, part in parts.items():
             part.replace(path)
+        for path in gone:
+            path.unlink(missing_ok=True)
     except OSError as error:
         for part in parts.values():
             part.unlink(missing_ok=True)

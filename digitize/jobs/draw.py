@@ -18,7 +18,7 @@ from digitize.draw import (
 from digitize.errors import TrimOpen, WrongOption
 from digitize.jobs.disk import write_all
 from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern
-from digitize.keep import file_name
+from digitize.jobs.formats import FORMATS, drawing_name
 from digitize.record import Pattern, Remark, mirrored
 from digitize.remarks import about_no_blank
 from digitize.shop import (
@@ -32,9 +32,6 @@ from digitize.shop import (
 from digitize.take_up import shrink_fields, zones_and_fans
 
 __all__ = ["ALLOWANCE_MM", "FORMATS", "STOCK_MM", "Cut", "Drawn", "draw_pattern", "drawings_of"]
-
-FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
-ENDINGS = {"a4": "-a4.pdf", "letter": "-letter.pdf", "job": "-job.pdf"}
 
 
 @dataclass(frozen=True)
@@ -111,7 +108,6 @@ def drawings_of(
     drawing = drawing_of(svg)
     drawn = page_for(pattern, blank).drawn(pattern, blank)
     title = f"{pattern.name}, {pattern.side} side, {face}"
-    name = f"{file_name(pattern.name)}-{pattern.side}"
 
     def job_sheet() -> bytes:
         sheets = [job_svg(pattern, face, blank, stock)]
@@ -129,7 +125,7 @@ def drawings_of(
         "job": job_sheet,
     }
     return {
-        folder / f"{name}{ENDINGS.get(each, '.' + each)}": writers[each]()
+        folder / drawing_name(pattern.name, pattern.side, each): writers[each]()
         for each in FORMATS
         if each in formats
     }, why

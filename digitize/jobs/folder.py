@@ -1,16 +1,20 @@
 """What the folder of a reading holds: the record, its drawings, and pictures of the paper."""
 
 import io
-from dataclasses import dataclass
+from collections.abc import Collection
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg
 from digitize.errors import RecordError
-from digitize.jobs.disk import MIRRORED, RECORD, content_of, write_all
-from digitize.reading import Reading
-from digitize.record import Pattern, from_json, mirrored, to_json
+from digitize.floor import Raster
+from digitize.jobs.disk import MIRRORED, READING, RECORD, content_of, write_all
+from digitize.jobs.formats import drawing_names
+from digitize.mend import Picture, as_read, picture_of
+from digitize.record import OPPOSITE, Pattern, from_json, mirrored, to_json
 from digitize.remarks import with_remarks
 from digitize.shop import shrink_tables
 from digitize.take_up import brought_up, closed_zones, derived, shrink_fields, zones_and_fans
@@ -18,14 +22,8 @@ from digitize.units import INCH_MM
 
 MARKED_UP, MARKED_DOWN = "marked face up", "marked face down"
 RECTIFIED, OVERLAY = "rectified.jpg", "overlay.jpg"
-
-
-@dataclass(frozen=True)
-class Changed:
-    """A record after something was told about it, and the files that were written."""
-
-    pattern: Pattern
-    written: tuple[Path, ...]
+PICTURE_QUALITY = 92  # of the paper's picture, in which laps are measured again
+Pixels = NDArray[np.uint8]
 
 
 def save_pattern(pattern: Pattern, place: Path) -> tuple[Path, ...]:
@@ -85,22 +83,95 @@ def earlier_record(folder: Path) -> Pattern | None:
         ) from error
 
 
-def files_of_reading(reading: Reading, folder: Path, mirror: bool) -> dict[Path, bytes]:
-    """What a reading leaves in a folder: the record, its drawings, and what was found."""
-    pattern, raster = reading.pattern, reading.raster
-    picture = overlay_picture(
-        pattern,
-        raster.pixels,
-        raster.left,
-        raster.top,
-        raster.mm_per_px,
-        [(contour.mm, contour.points) for contour in reading.contours],
-    )
+def files_of_reading(
+    read: Pattern, pattern: Pattern, raster: Raster, folder: Path, mirror: bool
+) -> dict[Path, bytes]:
+    """What a reading leaves in a folder.
+
+    Parameters
+    ----------
+    read : what the photos gave; ``pattern`` the record, with what was told before.
+    raster : the paper from above.
+    """
     return {
         **files_of(pattern, folder, mirror),
-        folder / RECTIFIED: jpeg(Image.fromarray(raster.pixels), INCH_MM / raster.mm_per_px),
-        folder / OVERLAY: jpeg(Image.fromarray(picture)),
+        **overlay_file(pattern, raster.pixels, folder),
+        folder / READING: to_json(read).encode(),
+        folder / RECTIFIED: rectified_file(raster),
     }
+
+
+def as_kept(raster: Raster) -> Pixels:
+    """(H, W, 3) sRGB of the paper's picture as it is kept, and as it will be measured in again."""
+    return pixels_in(rectified_file(raster))
+
+
+def reading_path(record: Path) -> Path:
+    """Where what the photos gave is kept beside a record's file."""
+    return record.with_name(READING if record.name == RECORD else f"{record.stem}.{READING}")
+
+
+def reading_beside(record: Path, pattern: Pattern) -> Pattern:
+    """What the photos gave, kept beside a record's file; of an older one, as far as it is known.
+
+    Raises
+    ------
+    NotRead, RecordError
+        If it cannot be read, or is of another paper.
+    """
+    path = reading_path(record)
+    if not path.exists():
+        return as_read(pattern)
+    reading = load_pattern(path)
+    if [each.sha256 for each in reading.sources] != [each.sha256 for each in pattern.sources]:
+        raise RecordError(
+            f"{path}: was read from other photos than {record.name} beside it: move it away, or "
+            "read the photos again"
+        )
+    return reading
+
+
+def picture_beside(record: Path, pattern: Pattern) -> Picture | None:
+    """The paper's picture beside a record's file; None if it is not kept."""
+    pixels = pixels_of(record.with_name(RECTIFIED))
+    return None if pixels is None else picture_of(pattern, pixels)
+
+
+def pixels_of(path: Path) -> Pixels | None:
+    """(H, W, 3) sRGB of a picture that this program has written; None if there is none."""
+    return pixels_in(content_of(path)) if path.exists() else None
+
+
+def pixels_in(content: bytes) -> Pixels:
+    """(H, W, 3) sRGB of the bytes of a picture."""
+    with Image.open(io.BytesIO(content)) as picture:
+        return np.asarray(picture.convert("RGB"), np.uint8)
+
+
+def overlay_of(pattern: Pattern, folder: Path) -> dict[Path, bytes]:
+    """The overlay of a record in a folder, if the paper's picture is there."""
+    pixels = pixels_of(folder / RECTIFIED)
+    return {} if pixels is None else overlay_file(pattern, pixels, folder)
+
+
+def overlay_file(pattern: Pattern, pixels: Pixels, folder: Path) -> dict[Path, bytes]:
+    """The overlay over the paper's picture (H, W, 3)."""
+    place = pattern.rectified
+    if place is None:
+        return {}
+    picture = overlay_picture(pattern, pixels, place.left, place.top, place.mm_per_px)
+    return {folder / OVERLAY: jpeg(Image.fromarray(picture))}
+
+
+def stale_beside(before: Pattern, folder: Path, written: Collection[Path]) -> tuple[Path, ...]:
+    """Drawings in a record's folder that were made of it before, and are not written anew."""
+    own = [folder / name for name in ("bands.svg", "shrink.svg", "closed.svg", OVERLAY)]
+    drawn = [
+        folder / name
+        for side in (before.side, OPPOSITE[before.side])
+        for name in drawing_names(before.name, side)
+    ]
+    return tuple(path for path in (*own, *drawn) if path.exists() and path not in written)
 
 
 def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:
@@ -123,9 +194,17 @@ def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:
     return files
 
 
-def jpeg(picture: Image.Image, dots_per_inch: float = 72.0) -> bytes:
-    """A picture as the bytes of a JPEG file."""
+def rectified_file(raster: Raster) -> bytes:
+    """The paper's picture as it is kept, each of its colours at every pixel."""
+    dots = INCH_MM / raster.mm_per_px
+    return jpeg(Image.fromarray(raster.pixels), dots, PICTURE_QUALITY, subsampling=0)
+
+
+def jpeg(
+    picture: Image.Image, dots_per_inch: float = 72.0, quality: int = 86, subsampling: int = 2
+) -> bytes:
+    """A picture as the bytes of a JPEG file; ``subsampling`` 0 keeps each colour at every pixel."""
     content = io.BytesIO()
     dots = round(dots_per_inch)
-    picture.save(content, "JPEG", quality=86, dpi=(dots, dots))
+    picture.save(content, "JPEG", quality=quality, dpi=(dots, dots), subsampling=subsampling)
     return content.getvalue()

@@ -11,7 +11,7 @@ from PIL import Image
 
 from digitize.draw import overlay_picture
 from digitize.errors import DamagedKept, NameTaken, NotKept
-from digitize.jobs.disk import RECORD, content_of
+from digitize.jobs.disk import READING, RECORD, content_of
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.find import DRAWER, PHOTOS, kept_revision
 from digitize.jobs.folder import (
@@ -146,7 +146,9 @@ def _files_to_keep(
         files |= drawings_of(record, Path("drawings") / file_name(name), FORMATS, face, cut)[0]
     progress("pictures")
     pictures = {
-        name: content_of(folder / name) for name in (RECTIFIED, OVERLAY) if (folder / name).exists()
+        name: content_of(folder / name)
+        for name in (RECTIFIED, OVERLAY, READING)
+        if (folder / name).exists()
     }
     return {
         **{path.as_posix(): each for path, each in files.items()},

@@ -1,7 +1,7 @@
 """Read a paper pattern from photos into a folder; what was told about it before is kept."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from digitize.compare import TOLERANCE_MM as SAME_MM
@@ -10,12 +10,12 @@ from digitize.draw import compared_svg
 from digitize.floor import CheckDistance, Mark, PrintScale, camera_from_json, open_photo
 from digitize.jobs.disk import content_of, write_all
 from digitize.jobs.find import DRAWER
-from digitize.jobs.folder import earlier_record, files_of_reading
+from digitize.jobs.folder import as_kept, earlier_record, files_of_reading, stale_beside
 from digitize.jobs.keep import kept_record
-from digitize.mend import carried_over
+from digitize.mend import carried_over, picture_of
 from digitize.reading import STAGES, TOLERANCE_MM, Asked, read_pattern
 from digitize.record import Pattern, Role, Side
-from digitize.remarks import about_carried, about_grown, with_remarks
+from digitize.remarks import about_grown, about_lost, with_remarks
 
 __all__ = [
     "STAGES",
@@ -109,20 +109,21 @@ def read_photos(
         ink_roles or {},
         progress,
     )
-    pattern, since = reading.pattern, None
-    if told:
-        carried = carried_over(told, pattern)
-        remarks = (*carried.pattern.remarks, *about_carried(carried))
-        pattern = carried.pattern.model_copy(update={"remarks": remarks})
+    read, since = reading.pattern, None
     if before:
-        comparison = compared(before, pattern, growing=True)
+        comparison = compared(before, read, growing=True)
         since = Since(comparison, verdict_on(comparison))
         if comparison.growth:
-            remarks = (*pattern.remarks, *about_grown(comparison.growth))
-            pattern = pattern.model_copy(update={"remarks": remarks})
-    pattern = with_remarks(pattern)
-    files = files_of_reading(replace(reading, pattern=pattern), out, mirror)
+            remarks = (*read.remarks, *about_grown(comparison.growth))
+            read = read.model_copy(update={"remarks": remarks})
+    pattern = read
+    if told:
+        # Measured in the picture as it is kept, so that it comes out the same whenever it is again.
+        carried = carried_over(told, read, lambda: picture_of(read, as_kept(reading.raster)))
+        remarks = (*carried.pattern.remarks, *about_lost(carried.lost))
+        pattern = with_remarks(carried.pattern.model_copy(update={"remarks": remarks}))
+    files = files_of_reading(read, pattern, reading.raster, out, mirror)
     if since:
         files[out / "since.svg"] = compared_svg(since.comparison, since.verdict, SAME_MM).encode()
-    write_all(files)
+    write_all(files, stale_beside(told, out, files) if told else ())
     return Read(pattern, since, tuple(files))

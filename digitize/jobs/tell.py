@@ -1,54 +1,176 @@
-"""Tell what the photo cannot: what lines are, their radii and notes, spreads, the sheet metal."""
+"""Tell what the photo cannot; what was told can be listed, taken back, and told again."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
-from digitize.jobs.disk import MIRRORED, RECORD, write_all
-from digitize.jobs.folder import Changed, files_of, load_pattern, record_path
-from digitize.mend import Radii, labelled, with_spread
-from digitize.record import Role, Sheet, to_json
-from digitize.remarks import with_remarks
+from digitize.errors import RecordError, ToldError
+from digitize.jobs.changed import Changed
+from digitize.jobs.disk import MIRRORED, RECORD, content_of, write_all
+from digitize.jobs.folder import (
+    files_of,
+    load_pattern,
+    overlay_of,
+    picture_beside,
+    reading_beside,
+    reading_path,
+    record_path,
+    stale_beside,
+)
+from digitize.mend import (
+    Radii,
+    fact_about_take_up,
+    facts_about_lines,
+    facts_in,
+    in_words,
+    place_of,
+    placed,
+    replayed,
+)
+from digitize.record import (
+    Pattern,
+    Point,
+    Role,
+    Sheet,
+    TakeBack,
+    TellAbout,
+    TellAgain,
+    Told,
+    facts_from_json,
+    numbered,
+    standing,
+    to_json,
+)
+from digitize.remarks import about_lost, with_remarks
 from digitize.shop import sheet_of
 
-__all__ = ["Changed", "Radii", "sheet_of", "tell"]
+__all__ = [
+    "Changed",
+    "Heard",
+    "Radii",
+    "facts_in_file",
+    "in_words",
+    "sheet_of",
+    "tell",
+    "told_about",
+]
+
+
+@dataclass(frozen=True)
+class Heard:
+    """A fact that was told; whether it counts still, and why it does not fit the reading, if so."""
+
+    fact: Told
+    at: Point | None
+    counts: bool
+    lost: str | None = None
 
 
 def tell(
     pattern: Path,
     *,
+    facts: Sequence[Told] = (),
     roles: Mapping[str, Role] | None = None,
     radii: Mapping[str, Radii] | None = None,
     notes: Mapping[str, str] | None = None,
     spreads: Mapping[str, Sequence[tuple[float | None, float]]] | None = None,
+    laps: Mapping[str, Sequence[tuple[float | None, float]]] | None = None,
     sheet: Sheet | None = None,
+    take_back: Sequence[int] = (),
+    again: Sequence[int] = (),
 ) -> Changed:
     """Tell facts about a record; it and its drawings are written anew.
+
+    All facts are kept in the record, replayed on what the photos gave, which stays as it is in
+    ``reading.json`` beside it.
 
     Parameters
     ----------
     pattern : the record's file or folder.
-    roles, radii, notes : by line id; a radius is one (mm) for the whole line, or stations along it
-        from its first point: place, whether that is a share of its length or mm, radius (mm).
-    spreads : by tuck id, its gaps: depth from the tip (None: at the trim edge) and gap, mm; none
-        takes the spread back.
+    facts : any facts; a line may be named by its id or its line group's.
+    roles, radii, notes : by id of a line or line group; a radius is one (mm) for the whole line, or
+        stations along it from its first point: place, whether that is a share of its length or mm,
+        radius (mm).
+    spreads, laps : by tuck id, its gaps where it opened, or laps measured by hand: depth from the
+        tip (None: at the trim edge) and gap or lap, mm; none takes back what was told.
     sheet : the metal that the part is made of.
+    take_back, again : numbers of facts that count no longer, or count again.
 
     Raises
     ------
     NotRead, RecordError, ToldError, NotWritten
     """
     path = record_path(pattern)
-    record = load_pattern(path)
-    if roles or radii or notes:
-        record = labelled(record, roles or {}, radii or {}, notes or {})
-    for tuck, gaps in (spreads or {}).items():
-        record = with_spread(record, tuck, gaps)
-    if sheet is not None:
-        record = record.model_copy(update={"sheet": sheet})
-    record = with_remarks(record)
+    before = load_pattern(path)
+    reading = reading_beside(path, before)
+    told = before.told or facts_in(before)
+    new = [fact for each in facts for fact in placed(before, each)]
+    new += facts_about_lines(before, roles or {}, radii or {}, notes or {})
+    new += [
+        fact_about_take_up(before, tuck, [(depth, -gap) for depth, gap in gaps])
+        for tuck, gaps in (spreads or {}).items()
+    ]
+    new += [fact_about_take_up(before, tuck, said) for tuck, said in (laps or {}).items()]
+    new += [TellAbout(sheet=sheet)] if sheet is not None else []
+    new += [*(TakeBack(fact=number) for number in take_back)]
+    new += [*(TellAgain(fact=number) for number in again)]
+    _refuse_unknown(told, [*take_back, *again])
+    now = datetime.now().astimezone().isoformat(timespec="seconds")
+    last = max((fact.number for fact in told), default=0)
+    heard = numbered(new, last, now)
+    record = _replayed(reading, (*told, *heard), path, {fact.number for fact in heard})
     if path.name == RECORD:
-        files = files_of(record, path.parent, (path.parent / MIRRORED).exists())
+        folder = path.parent
+        files = files_of(record, folder, (folder / MIRRORED).exists())
+        files |= overlay_of(record, folder)
+        gone = stale_beside(before, folder, files)
     else:
-        files = {path: to_json(record).encode()}
-    write_all(files)
-    return Changed(record, tuple(files))
+        files, gone = {path: to_json(record).encode()}, ()
+    files[reading_path(path)] = to_json(reading).encode()
+    write_all(files, gone)
+    return Changed(record, tuple(files), tuple(gone))
+
+
+def told_about(pattern: Path) -> tuple[Heard, ...]:
+    """What was told about a record, in order; raises NotRead, RecordError."""
+    path = record_path(pattern)
+    record = load_pattern(path)
+    told = record.told or facts_in(record)
+    counting = {fact.number for fact in standing(told)}
+    lost = {
+        each.fact.number: each.why
+        for each in replayed(
+            reading_beside(path, record), told, lambda: picture_beside(path, record)
+        ).lost
+    }
+    return tuple(
+        Heard(fact, place_of(fact), fact.number in counting, lost.get(fact.number)) for fact in told
+    )
+
+
+def facts_in_file(path: Path) -> tuple[Told, ...]:
+    """The facts in a JSON file, a list of them; raises NotRead, ToldError."""
+    try:
+        return facts_from_json(content_of(path).decode("utf-8", "replace"))
+    except RecordError as error:
+        raise ToldError(f"{path}: {error}") from error
+
+
+def _replayed(reading: Pattern, told: Sequence[Told], path: Path, new: set[int]) -> Pattern:
+    """The record of a reading and facts; raises ToldError if one of the new ones does not fit."""
+    made = replayed(reading, told, lambda: picture_beside(path, reading))
+    for each in made.lost:
+        if each.fact.number in new:
+            raise ToldError(each.why)
+    pattern = made.pattern
+    remarks = (*pattern.remarks, *about_lost(made.lost))
+    return with_remarks(pattern.model_copy(update={"remarks": remarks}))
+
+
+def _refuse_unknown(told: Sequence[Told], numbers: Sequence[int]) -> None:
+    known = [fact.number for fact in told if not isinstance(fact, TakeBack | TellAgain)]
+    for number in numbers:
+        if number not in known:
+            said = ", ".join(map(str, known)) or "none"
+            raise ToldError(f"{number}: no fact has that number; facts are {said}")

@@ -1,11 +1,34 @@
-"""What the user tells: about lines, about tucks, and carried over to a new reading.
+"""What the user tells, replayed on what the photos gave; carried over to a new reading.
 
-In come a record and what is told; out goes the record with it, and with all that follows from it.
-Open ``labels.py`` first.
+In come a reading and facts; out goes the pattern that they make, with all that follows from it, and
+the facts that do not fit. Open ``replay.py`` first, ``lines.py``, ``labels.py`` and ``tucks.py``
+for what each kind of fact does.
 """
 
-from digitize.mend.carry import Carried, carried_over
-from digitize.mend.labels import Radii, labelled
-from digitize.mend.spread import with_spread
+from digitize.mend.carry import as_read, carried_over, facts_in
+from digitize.mend.labels import Radii, facts_about_lines
+from digitize.mend.picture import Picture, PictureFor, no_picture, picture_of
+from digitize.mend.placed import placed
+from digitize.mend.places import place_of
+from digitize.mend.replay import Lost, Replayed, replayed
+from digitize.mend.tucks import fact_about_take_up
+from digitize.mend.words import in_words
 
-__all__ = ["Carried", "Radii", "carried_over", "labelled", "with_spread"]
+__all__ = [
+    "Lost",
+    "Picture",
+    "PictureFor",
+    "Radii",
+    "Replayed",
+    "as_read",
+    "carried_over",
+    "fact_about_take_up",
+    "facts_about_lines",
+    "facts_in",
+    "in_words",
+    "no_picture",
+    "picture_of",
+    "place_of",
+    "placed",
+    "replayed",
+]

@@ -1,106 +1,125 @@
 """What was told about a pattern, carried over to a new reading of the same paper."""
 
+import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from digitize.compare import same_paper
-from digitize.plane import STEP_MM, evenly, laid_on
-from digitize.record import Line, Pattern, RadiusAt, Tuck
-from digitize.take_up import derived
+from digitize.mend.picture import PictureFor, no_picture
+from digitize.mend.places import on_line
+from digitize.mend.replay import Replayed, replayed
+from digitize.plane import Placement, laid_on, places_along
+from digitize.record import (
+    Flips,
+    FollowPencil,
+    LapTold,
+    Pattern,
+    RadiusAt,
+    RadiusHere,
+    TellAbout,
+    TellOutline,
+    TellRadius,
+    TellRole,
+    TellTakeUp,
+    TellWords,
+    Told,
+    changed,
+    numbered,
+)
 
 Floats = NDArray[np.float64]
-SAME_MM = 2.0
-SAME_TIP_MM = 6.0
-LEAST_SHARE = 0.6
 
 
-@dataclass(frozen=True)
-class Carried:
-    """A new reading with what was told about the old one.
+def carried_over(old: Pattern, new: Pattern, picture: PictureFor = no_picture) -> Replayed:
+    """The new reading with all that was told about the old pattern, found again by its place.
 
-    Attributes
-    ----------
-    lost : lines of the old one that were told something and find none in the new one.
-    spreads, spreads_found : how many slits were told to have opened, and how many are there again.
+    What says where the paper's edge runs is of the old photo alone, and is not told again.
     """
-
-    pattern: Pattern
-    lost: tuple[Line, ...] = ()
-    spreads: int = 0
-    spreads_found: int = 0
-
-
-def carried_over(old: Pattern, new: Pattern) -> Carried:
-    """The new reading, with the roles, radii and notes that were told about the old one's lines."""
-    told = [line for line in old.lines if _is_told(line)]
-    spreads = [tuck for tuck in old.tucks if tuck.kind == "spread"]
-    new = new.model_copy(update={"sheet": old.sheet})
-    if not (told or spreads) or not new.lines:
-        return Carried(new)
+    told = tuple(fact for fact in old.told or facts_in(old) if not isinstance(fact, TellOutline))
+    if not told or not new.lines:
+        return replayed(new, told, picture) if told else Replayed(new)
     onto = laid_on(same_paper(old), same_paper(new))
-    trees = {line.id: cKDTree(_places(line)) for line in new.lines}
-    updates: dict[str, Line] = {}
-    lost = []
-    for line in told:
-        places = onto(_places(line))
-        shares = {
-            name: float((tree.query(places)[0] < SAME_MM).mean()) for name, tree in trees.items()
-        }
-        twin = max(shares, key=lambda name: shares[name])
-        if shares[twin] < LEAST_SHARE:
-            lost.append(line)
-            continue
-        updates[twin] = _told_again(line, new.line(twin), _runs_along(places, new.line(twin)))
-    tucks = tuple(_spread_again(tuck, spreads, onto) for tuck in new.tucks)
-    lines = tuple(updates.get(line.id, line) for line in new.lines)
-    return Carried(
-        derived(new.model_copy(update={"lines": lines, "tucks": tucks})),
-        tuple(lost),
-        len(spreads),
-        sum(tuck.kind == "spread" for tuck in tucks),
-    )
+    return replayed(new, [moved(fact, onto) for fact in told], picture)
 
 
-def _places(line: Line) -> Floats:
-    return evenly(np.array(line.points), STEP_MM, line.closed)
+def moved(fact: Told, onto: Placement) -> Told:
+    """A fact with its places where they lie on another reading; what was read for it is gone."""
+    turn = math.degrees(math.atan2(onto.matrix[1, 0], onto.matrix[0, 0]))
+
+    def there(flips: Flips, value: Any, parts: Callable[[Any], Any], kind: Any) -> Any:
+        match flips:
+            case Flips.PLACE:
+                x, y = onto(np.array([value]))[0].tolist()
+                return (round(x, 3), round(y, 3))
+            case Flips.RING:
+                return parts(value)
+            case Flips.TURN:
+                return round(value + turn, 6)
+            case _:
+                return value
+
+    if isinstance(fact, FollowPencil):
+        fact = fact.model_copy(update={"found": None})
+    placed: Told = changed(fact, type(fact), there)
+    return placed
 
 
-def _spread_again(tuck: Tuck, spreads: Sequence[Tuck], onto: Callable[[Floats], Floats]) -> Tuck:
-    """The tuck, told again to be the spread that it is."""
-    for spread in spreads:
-        if np.linalg.norm(onto(np.array([spread.tip]))[0] - np.array(tuck.tip)) < SAME_TIP_MM:
-            entered = [s for s in spread.stations if s.evidence == "entered"]
-            stations = tuple(sorted([*tuck.stations, *entered], key=lambda s: s.depth))
-            return tuck.model_copy(update={"kind": "spread", "stations": stations})
-    return tuck
-
-
-def _is_told(line: Line) -> bool:
-    told = line.radius is not None or line.radii or line.note is not None
-    return line.role_by == "told" or bool(told)
-
-
-def _runs_along(places: Floats, line: Line) -> bool:
-    """Whether the line runs the way the places do."""
-    points = np.array(line.points)
-    ends = np.linalg.norm(points[[0, -1]] - places[0], axis=1)
-    return bool(ends[0] <= ends[1])
-
-
-def _told_again(line: Line, twin: Line, same_way: bool) -> Line:
-    update: dict[str, object] = {"note": line.note, "radius": line.radius}
-    if line.role_by == "told":
-        update |= {"role": line.role, "role_by": "told", "role_confidence": 1.0}
-    length = twin.length
-    update["radii"] = tuple(
-        RadiusAt(
-            along=round(min(s.along if same_way else max(length - s.along, 0.0), length), 3),
-            radius=s.radius,
+def facts_in(pattern: Pattern) -> tuple[Told, ...]:
+    """The facts that a record of before they were kept apart carries in its lines and tucks."""
+    facts: list[Told] = []
+    for line in pattern.lines:
+        on = on_line(line)
+        if line.role_by == "told" and line.role not in ("slit", "lap", "crease"):
+            facts.append(TellRole(on=on, role=line.role))
+        if line.radius is not None:
+            facts.append(TellRadius(on=on, radii=(RadiusHere(radius=line.radius),)))
+        elif line.radii:
+            path = np.array(line.path)
+            facts.append(TellRadius(on=on, radii=_radii_of(path, line.radii)))
+        if line.note is not None:
+            facts.append(TellWords(on=on, words=line.note))
+    for tuck in pattern.tucks:
+        entered = tuple(
+            LapTold(depth=station.depth, lap=station.lap)
+            for station in tuck.stations
+            if station.evidence == "entered"
         )
-        for s in line.radii
+        if entered:
+            facts.append(TellTakeUp(on=on_line(pattern.line(tuck.slit)), laps=entered))
+    if pattern.sheet is not None:
+        facts.append(TellAbout(sheet=pattern.sheet))
+    return numbered(facts)
+
+
+def as_read(pattern: Pattern) -> Pattern:
+    """A record of before facts were kept apart, without what was told about it.
+
+    What role a line had been read as is not known any more: it keeps the one told, as proposed.
+    """
+    lines = tuple(
+        line.model_copy(update={"radius": None, "radii": (), "note": None, "role_by": "proposed"})
+        for line in pattern.lines
     )
-    return twin.model_copy(update=update)
+    tucks = tuple(
+        tuck.model_copy(
+            update={
+                "stations": tuple(s for s in tuck.stations if s.evidence != "entered"),
+                "kind": ("fold" if pattern.line(tuck.slit).role == "crease" else "slit")
+                if tuck.kind == "spread"
+                else tuck.kind,
+            }
+        )
+        for tuck in pattern.tucks
+    )
+    return pattern.model_copy(update={"lines": lines, "tucks": tucks, "sheet": None, "told": ()})
+
+
+def _radii_of(path: Floats, radii: Sequence[RadiusAt]) -> tuple[RadiusHere, ...]:
+    places = places_along(path, np.array([each.along for each in radii]))
+    return tuple(
+        RadiusHere(at=(round(x, 3), round(y, 3)), radius=each.radius)
+        for (x, y), each in zip(places.tolist(), radii, strict=True)
+    )

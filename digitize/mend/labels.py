@@ -1,61 +1,162 @@
-"""What the user says about a pattern's lines: their roles, radii and notes, by line id."""
+"""What lines are, their radii and notes: as facts about them, and the pattern with these."""
 
 from collections.abc import Mapping, Sequence
 
+from shapely import LineString, Point
+
 from digitize.errors import ToldError
-from digitize.record import Line, Pattern, RadiusAt, Role
-from digitize.take_up import derived
+from digitize.mend.places import along_at, lines_along, lines_named, on_line
+from digitize.mend.tucks import with_role
+from digitize.record import (
+    Line,
+    Note,
+    Pattern,
+    RadiusAt,
+    RadiusHere,
+    Role,
+    TellRadius,
+    TellRole,
+    TellWords,
+    Told,
+)
 
 Radii = float | Sequence[tuple[float, bool, float]]  # (place, is a share of the length, radius mm)
+NOTE_MM = 10.0  # from a note's box to a place told for it
 
 
-def labelled(
+def facts_about_lines(
     pattern: Pattern,
     roles: Mapping[str, Role],
     radii: Mapping[str, Radii],
     notes: Mapping[str, str],
-) -> Pattern:
-    """The pattern with what was told about its lines, and its bands worked out anew.
+) -> tuple[Told, ...]:
+    """Facts about a pattern's lines.
 
     Parameters
     ----------
-    roles, radii, notes : by line id; a radius is one (mm) for the whole line, or stations along it
-        from its first point, in mm or as a share of its length.
+    roles, radii, notes : by id of a line or line group; a radius is one (mm) for the whole line, or
+        stations along it from its first point, in mm or as a share of its length. A radius told
+        of a bend's end is that of its start. Words of a note's id are what its writing says.
 
     Raises
     ------
     ToldError
-        If a line is not there; the message names those that are.
+        If a line is not there, or a place lies beyond its end.
     """
-    known = {line.id for line in pattern.lines}
-    for identifier in (*roles, *radii, *notes):
-        if identifier not in known:
-            names = " ".join(line.id for line in pattern.lines)
-            raise ToldError(f"{identifier}: the pattern has no such line; it has {names}")
+    facts: list[Told] = []
+    for name, role in roles.items():
+        facts += [TellRole(on=on_line(line), role=role) for line in lines_named(pattern, name)]
+    for name, told in radii.items():
+        lines = _starts_of(pattern, lines_named(pattern, name))
+        if not isinstance(told, int | float) and len(lines) > 1:
+            raise ToldError(f"{name}: tell radii at places along one of {_ids(lines)}")
+        facts += [TellRadius(on=on_line(line), radii=_radii_on(line, told)) for line in lines]
+    for name, words in notes.items():
+        note = next((n for n in pattern.notes if n.id.lower() == name.strip().lower()), None)
+        if note is not None:
+            facts.append(TellWords(at=_middle(note), words=words))
+            continue
+        facts += [TellWords(on=on_line(line), words=words) for line in lines_named(pattern, name)]
+    return tuple(facts)
 
-    def told(line: Line) -> Line:
-        update: dict[str, object] = {}
-        if line.id in roles:
-            update |= {"role": roles[line.id], "role_by": "told", "role_confidence": 1.0}
-        if line.id in radii:
-            update |= _radii_of(line, radii[line.id])
-        if line.id in notes:
-            update["note"] = notes[line.id] or None
-        return line.model_copy(update=update)
 
-    return derived(
-        pattern.model_copy(update={"lines": tuple(told(line) for line in pattern.lines)})
+def role_told(pattern: Pattern, fact: TellRole) -> Pattern:
+    """The pattern with lines of another role, and the tucks that follow from it."""
+    for line in lines_along(pattern, fact.on):
+        pattern = with_role(pattern, pattern.line(line.id), fact.role)
+    return pattern
+
+
+def radius_told(pattern: Pattern, fact: TellRadius) -> Pattern:
+    """The pattern with the radii along a line; what was told of it before is gone."""
+    lines = lines_along(pattern, fact.on)
+    whole = next((each.radius for each in fact.radii if each.at is None), None)
+    placed = [each for each in fact.radii if each.at is not None]
+    new = {}
+    for line in lines:
+        path = LineString(line.path)
+        own = [
+            each
+            for each in placed
+            if min(lines, key=lambda other: LineString(other.path).distance(_point(each))) == line
+        ]
+        stations = sorted((round(path.project(_point(each)), 3), each.radius) for each in own)
+        for each in own:
+            assert each.at is not None
+            along_at(line, each.at)
+        new[line.id] = line.model_copy(
+            update={
+                "radius": whole,
+                "radii": tuple(RadiusAt(along=at, radius=radius) for at, radius in stations),
+            }
+        )
+    return _with(pattern, new)
+
+
+def words_told(pattern: Pattern, fact: TellWords) -> Pattern:
+    """The pattern with words about a line, or of the writing at a place."""
+    if fact.on is not None:
+        lines = lines_along(pattern, fact.on)
+        return _with(
+            pattern,
+            {line.id: line.model_copy(update={"note": fact.words or None}) for line in lines},
+        )
+    if fact.at is None:
+        raise ToldError("words have to be about a line, or have the place of a note")
+    x, y = fact.at
+
+    def off(note: Note) -> float:
+        x0, y0, x1, y1 = note.box
+        return max(x0 - x, x - x1, y0 - y, y - y1, 0.0)
+
+    nearest = min(pattern.notes, key=off, default=None)
+    if nearest is None or off(nearest) > NOTE_MM:
+        raise ToldError(f"there is no writing near {x:.0f}, {y:.0f} mm")
+    notes = tuple(
+        note.model_copy(update={"text": fact.words or None}) if note is nearest else note
+        for note in pattern.notes
+    )
+    return pattern.model_copy(update={"notes": notes})
+
+
+def _with(pattern: Pattern, new: Mapping[str, Line]) -> Pattern:
+    return pattern.model_copy(
+        update={"lines": tuple(new.get(line.id, line) for line in pattern.lines)}
     )
 
 
-def _radii_of(line: Line, radii: Radii) -> dict[str, object]:
-    if isinstance(radii, int | float):
-        return {"radius": float(radii), "radii": ()}
-    length = line.length
+def _starts_of(pattern: Pattern, lines: Sequence[Line]) -> tuple[Line, ...]:
+    """Lines; in place of a band's end its start, on which its radius stands."""
+    ends = {end: band.start for band in pattern.bands for end in band.ends}
+    names = dict.fromkeys(
+        ends[line.id] if line.role == "radius-end" and line.id in ends else line.id
+        for line in lines
+    )
+    return tuple(pattern.line(name) for name in names)
+
+
+def _radii_on(line: Line, told: Radii) -> tuple[RadiusHere, ...]:
+    if isinstance(told, int | float):
+        return (RadiusHere(radius=float(told)),)
+    length, path = line.length, LineString(line.path)
     stations = []
-    for place, is_share, radius in radii:
+    for place, is_share, radius in told:
         along = place * length if is_share else place
         if not 0 <= along <= length + 1e-6:
             raise ToldError(f"{line.id}: is {length:.0f} mm long; {along:.0f} mm lies beyond it")
-        stations.append(RadiusAt(along=round(along, 3), radius=radius))
-    return {"radius": None, "radii": tuple(sorted(stations, key=lambda s: s.along))}
+        at = path.interpolate(along)
+        stations.append(RadiusHere(at=(round(at.x, 3), round(at.y, 3)), radius=radius))
+    return tuple(stations)
+
+
+def _point(radius: RadiusHere) -> Point:
+    return Point(radius.at)
+
+
+def _middle(note: Note) -> tuple[float, float]:
+    x0, y0, x1, y1 = note.box
+    return round((x0 + x1) / 2, 2), round((y0 + y1) / 2, 2)
+
+
+def _ids(lines: Sequence[Line]) -> str:
+    return " ".join(line.id for line in lines)

@@ -14,6 +14,7 @@ from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
 from digitize.pencil.ruled import Ruling, set_print_aside
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.ticks import gather_ticks
+from digitize.pencil.trace import Stroke
 from digitize.pencil.visibility import UnseenArea, unseen_areas
 from digitize.pencil.writing import set_writing_aside
 
@@ -24,6 +25,7 @@ __all__ = [
     "DarknessAt",
     "RidgeMap",
     "Ruling",
+    "Stroke",
     "UnseenArea",
     "fair",
     "fair_pieces",

@@ -9,10 +9,20 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 from shapely.ops import unary_union
 
-from digitize.floor import Accuracy, CardFault, Comparison, FloorSolution, Frame, Photo, PrintScale
+from digitize.floor import (
+    Accuracy,
+    CardFault,
+    Comparison,
+    Contour,
+    FloorSolution,
+    Frame,
+    Photo,
+    PrintScale,
+)
 from digitize.lines import RoleProposal, line_of, points_of
 from digitize.pencil import Curve, UnseenArea
 from digitize.record import (
+    AccuracyLine,
     Box,
     Break,
     By,
@@ -61,6 +71,7 @@ def scale_of(
     faults: Sequence[CardFault],
     checks: Sequence[Comparison],
     held_flat: bool,
+    contours: Sequence[Contour],
 ) -> Scale:
     """How the photos were brought to true size; the accuracy is that of the outline's points."""
     centres = frame.from_floor(np.array([card.centre for card in floor.cards]))
@@ -84,6 +95,10 @@ def scale_of(
         accuracy_print_mm=round(float(accuracy.print_mm[worst]), 3),
         accuracy_flatness_mm=round(float(accuracy.flatness_mm[worst]), 3),
         held_flat=held_flat,
+        accuracy_lines=tuple(
+            AccuracyLine(within=contour.mm, points=points_of(contour.points))
+            for contour in contours
+        ),
         print_doubt=print_doubt,
         checks=tuple(
             Check(

@@ -11,7 +11,6 @@ from digitize import __version__
 from digitize.errors import NoLines
 from digitize.floor import (
     Accuracy,
-    Contour,
     KeptCamera,
     Photo,
     PrintScale,
@@ -102,14 +101,10 @@ class Marks:
 
 @dataclass(frozen=True)
 class Reading:
-    """A pattern, the true-size raster it was read from, and lines of equal accuracy over it.
-
-    All in the pattern frame.
-    """
+    """A pattern, and the true-size raster it was read from, in the pattern's frame."""
 
     pattern: Pattern
     raster: Raster
-    contours: tuple[Contour, ...]
 
 
 def read_pattern(
@@ -211,6 +206,7 @@ def measure(
             scene.faults,
             scene.checks,
             scene.asked.held_flat,
+            accuracy_contours(scene.accuracy, scene.outline),
         ),
         outline=points_of(scene.outline),
         outline_unsure=tuple(points_of(stretch) for stretch in scene.unsure),
@@ -229,8 +225,7 @@ def measure(
             *about_gapes(laps, [tuck.tip for tuck in tuck_records]),
         ),
     )
-    contours = accuracy_contours(scene.accuracy, scene.outline)
-    return Reading(with_remarks(derived(pattern)), raster, contours)
+    return Reading(with_remarks(derived(pattern)), raster)
 
 
 def print_doubt_of(scene: Scene) -> PrintDoubt:

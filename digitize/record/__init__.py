@@ -4,9 +4,10 @@ In comes what the stages found, or the text of a ``pattern.json``; out go frozen
 file's text, and the same pattern flipped over for the opposite side. Open ``pattern.py`` first.
 """
 
-from digitize.record.file import from_json, schema_text, to_json
+from digitize.record.file import facts_from_json, from_json, schema_text, to_json
 from digitize.record.mirror import OPPOSITE, mirrored
 from digitize.record.parts import (
+    AccuracyLine,
     Allowance,
     Area,
     AreaUse,
@@ -81,12 +82,14 @@ from digitize.record.told import (
     TellTakeUp,
     TellWords,
     Told,
+    numbered,
     standing,
 )
 from digitize.record.unknown import with_unknown_keys
 
 __all__ = [
     "OPPOSITE",
+    "AccuracyLine",
     "Allowance",
     "Area",
     "AreaUse",
@@ -160,8 +163,10 @@ __all__ = [
     "ZoneKind",
     "ZoneStation",
     "changed",
+    "facts_from_json",
     "from_json",
     "mirrored",
+    "numbered",
     "schema_text",
     "standing",
     "to_json",

@@ -2,13 +2,15 @@
 
 import json
 
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from digitize import __version__
 from digitize.errors import RecordError
 from digitize.record.pattern import Pattern
+from digitize.record.told import Told
 
 SCHEMA = 1
+_FACTS: TypeAdapter[tuple[Told, ...]] = TypeAdapter(tuple[Told, ...])
 
 
 def to_json(pattern: Pattern) -> str:
@@ -36,6 +38,22 @@ def from_json(text: str) -> Pattern:
             ) from error
         place = ".".join(str(part) for part in fault["loc"]) or "the file"
         raise RecordError(f"not a pattern file: {place}: {fault['msg']}") from error
+
+
+def facts_from_json(text: str) -> tuple[Told, ...]:
+    """Read the text of a file of facts, a list of them.
+
+    Raises
+    ------
+    RecordError
+        If it is none; the message names the first fault.
+    """
+    try:
+        return _FACTS.validate_json(text)
+    except ValidationError as error:
+        fault = error.errors()[0]
+        place = " ".join(str(part) for part in fault["loc"]) or "the file"
+        raise RecordError(f"not a file of facts: {place}: {fault['msg']}") from error
 
 
 def schema_text() -> str:

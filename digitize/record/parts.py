@@ -102,6 +102,13 @@ class PrintDoubt(Part):
     accuracy_beside_mm: float
 
 
+class AccuracyLine(Part):
+    """A line along which points are within so many mm (95 %) of true size."""
+
+    within: float
+    points: tuple[Point, ...]
+
+
 class Scale(Part):
     """How the photo was brought to true size, and how well.
 
@@ -122,6 +129,7 @@ class Scale(Part):
     cards_left_out: tuple[int, ...] = ()
     checks: tuple[Check, ...] = ()
     print_doubt: PrintDoubt | None = None
+    accuracy_lines: tuple[AccuracyLine, ...] = ()
 
 
 class CurvePiece(Part):

@@ -5,6 +5,7 @@ reading of the same paper. In a file a line may be named by its id alone (``"on"
 is filled in when the fact is told.
 """
 
+from collections.abc import Iterable
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
@@ -280,4 +281,12 @@ def standing(told: tuple[Told, ...]) -> tuple[Told, ...]:
         fact
         for fact in told
         if fact.number not in gone and not isinstance(fact, TakeBack | TellAgain)
+    )
+
+
+def numbered(facts: Iterable[Told], after: int = 0, time: str | None = None) -> tuple[Told, ...]:
+    """Facts as they are told: each with the next number, and the time (ISO 8601)."""
+    return tuple(
+        fact.model_copy(update={"number": after + index, "time": time})
+        for index, fact in enumerate(facts, start=1)
     )

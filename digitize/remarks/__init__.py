@@ -4,7 +4,7 @@ In come what the stages found about the photos, or a record; out go remarks, eac
 words, the ids and the place it is about, and how much it matters. Open ``record.py`` first.
 """
 
-from digitize.remarks.later import about_carried, about_grown
+from digitize.remarks.later import about_grown, about_lost
 from digitize.remarks.photos import (
     about_accuracy,
     about_checks,
@@ -23,7 +23,6 @@ from digitize.remarks.record import about_no_blank, with_remarks
 
 __all__ = [
     "about_accuracy",
-    "about_carried",
     "about_checks",
     "about_coarseness",
     "about_cuts",
@@ -31,6 +30,7 @@ __all__ = [
     "about_gapes",
     "about_grown",
     "about_height",
+    "about_lost",
     "about_no_blank",
     "about_outline",
     "about_print",

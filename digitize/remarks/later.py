@@ -1,26 +1,23 @@
 """What is to be said about a new reading of a paper that was read before."""
 
+from collections.abc import Sequence
+
 from digitize.compare import Growth, about_growth
-from digitize.mend import Carried
+from digitize.mend import Lost, place_of
 from digitize.record import Remark
 
 
-def about_carried(carried: Carried) -> tuple[Remark, ...]:
-    """What was told about the old reading and does not fit the new one."""
-    lost = tuple(
+def about_lost(lost: Sequence[Lost]) -> tuple[Remark, ...]:
+    """What was told and does not fit the reading."""
+    return tuple(
         Remark(
             kind="told-lost",
-            words=f"what was told about {line.id} ({line.role}) finds no line in this reading",
+            words=f"what was told as number {each.fact.number} ({each.fact.kind}) does not fit "
+            f"this reading: {each.why}",
+            at=place_of(each.fact),
         )
-        for line in carried.lost
+        for each in lost
     )
-    if carried.spreads_found == carried.spreads:
-        return lost
-    words = (
-        f"of {carried.spreads} slits told to have opened {carried.spreads_found} are in this "
-        "reading"
-    )
-    return (*lost, Remark(kind="told-lost", words=words))
 
 
 def about_grown(growth: Growth) -> tuple[Remark, ...]:

@@ -16,7 +16,6 @@ from rich.progress import track
 from rich.table import Table
 
 from digitize.floor.photo import open_photo
-from digitize.mend.spread import with_spread
 from digitize.pencil.curves import Curve
 from digitize.reading import read_pattern
 from digitize.record import Pattern, from_json
@@ -24,6 +23,7 @@ from tests.bench.compare import laid_on
 from tests.bench.photos import RENDERED, SAMPLES
 from tests.bench.take_up import TIP_MM, Fit, TuckScores, coverage, rms, tuck_scores
 from tests.marks import record_of
+from tests.told import with_spread
 
 Floats = NDArray[np.float64]
 SEEN = {"tucked": range(1, 17), "panel": range(1, 5)}

@@ -13,9 +13,9 @@ p (1 - cos b): the integral of its Gaussian curvature (the same, section 3-3, ex
 import numpy as np
 import pytest
 
-from digitize.mend.labels import labelled
 from digitize.remarks import with_remarks
 from tests.marks import curve_of, record_of
+from tests.told import labelled
 
 
 def ray_pattern(take_up, count, tip, trim, span=2 * np.pi, inner=None):

@@ -220,8 +220,8 @@ def test_what_cannot_be_drawn_is_explained(corner, tmp_path, arguments, code, wo
     ("arguments", "code", "words"),
     [
         (["tuck", "T1", "--spread", "wide"], 2, "write it like 6mm"),
-        (["tuck", "T99", "--spread", "6mm"], 24, "no such tuck"),
-        (["tuck", "T1", "--spread", "6mm@900mm"], 24, "lies beyond it"),
+        (["tuck", "T99", "--spread", "6mm"], 23, "no such tuck"),
+        (["tuck", "T1", "--spread", "6mm@900mm"], 23, "lies beyond it"),
         (["shrink", "--sheet", "steel 17 ga"], 2, "gauges of steel here are"),
     ],
 )

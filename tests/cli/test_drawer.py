@@ -20,7 +20,7 @@ runner = CliRunner(env={"COLUMNS": "130"})
 def reading(easy, tmp_path_factory):
     """A folder as digitize photo leaves it."""
     folder = tmp_path_factory.mktemp("reading")
-    write_all(files_of_reading(easy, folder, mirror=False))
+    write_all(files_of_reading(easy.pattern, easy.pattern, easy.raster, folder, mirror=False))
     return folder
 
 

@@ -5,8 +5,8 @@ import pytest
 
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.folder import MARKED_UP
-from digitize.pencil.fair import fair_pieces
 from digitize.lines import points_of
+from digitize.pencil.fair import fair_pieces
 from digitize.record import CurvePiece, Pattern
 from tests.mend.test_carry import line
 

@@ -1,11 +1,12 @@
 import numpy as np
 
-from digitize.mend.carry import carried_over
-from digitize.mend.labels import labelled
-from digitize.mend.spread import with_spread
-from digitize.record import Line, Pattern, Sheet
-from digitize.remarks import about_carried
+from digitize.mend import fact_about_take_up, replayed
+from digitize.mend.carry import as_read, carried_over, facts_in
+from digitize.mend.places import on_line
+from digitize.record import Line, Pattern, Sheet, TellAbout, TellDatum, TellWords
+from digitize.remarks import about_lost
 from tests.marks import record_of
+from tests.told import labelled, with_facts, with_spread
 from tests.tucks.test_tucks import OUTLINE, line_broken_at, slit_at
 
 
@@ -54,8 +55,8 @@ def test_a_line_that_is_gone_is_named():
     old = labelled(pattern(), {}, {}, {"L3": "crown"})
     new = pattern()
     new = new.model_copy(update={"lines": new.lines[:2]})
-    (remark,) = about_carried(carried_over(old, new))
-    assert "L3" in remark.words and "finds no line" in remark.words
+    (remark,) = about_lost(carried_over(old, new).lost)
+    assert "L3" in remark.words and "no line lies there" in remark.words
 
 
 def run_back(record, identifier):
@@ -73,7 +74,7 @@ def test_radii_told_along_a_line_stay_at_their_places_when_it_is_traced_from_its
     assert [(s.along, s.radius) for s in same.line("L2").radii] == [(10, 50), (200, 90)]
     # Of 340 mm: 10 from one end is 330 from the other.
     back = carried_over(old, run_back(pattern(turn_deg=40, shift=(9, 9)), "L2")).pattern
-    assert [(round(s.along, 2), s.radius) for s in back.line("L2").radii] == [(330, 50), (140, 90)]
+    assert [(round(s.along, 2), s.radius) for s in back.line("L2").radii] == [(140, 90), (330, 50)]
 
 
 def test_a_radius_told_for_a_whole_line_goes_with_it():
@@ -89,13 +90,13 @@ def test_a_line_of_which_only_a_piece_is_left_is_lost():
     piece = new.line("L3").model_copy(update={"points": new.line("L3").points[:60]})
     new = new.model_copy(update={"lines": (*new.lines[:2], piece)})
     carried = carried_over(old, new)
-    assert [each.id for each in carried.lost] == ["L3"]
+    assert [each.fact.on.line for each in carried.lost] == ["L3"]
     assert carried.pattern.line("L3").role_by == "proposed"
 
 
 def test_the_sheet_is_that_of_the_part_whatever_else_was_told():
     sheet = Sheet(material="aluminium", thickness=1.5)
-    old = pattern().model_copy(update={"sheet": sheet})
+    old = with_facts(pattern(), TellAbout(sheet=sheet))
     assert carried_over(old, pattern(turn_deg=40)).pattern.sheet == sheet
 
 
@@ -129,7 +130,7 @@ def test_a_spread_is_told_again_of_the_same_slit_with_what_was_entered_alone():
     carried = carried_over(old, new)
     spread, slit = carried.pattern.tucks
     assert (spread.kind, slit.kind) == ("spread", "slit")
-    assert (carried.spreads, carried.spreads_found) == (1, 1)
+    assert not carried.lost
     entered = [(s.depth, s.lap) for s in spread.stations if s.evidence == "entered"]
     assert entered == [(40, -2), (100, -6)]
     assert len(spread.stations) == 4 and len(slit.stations) == len(one.stations)
@@ -146,5 +147,36 @@ def test_a_spread_whose_slit_is_gone_is_counted():
     old = with_spread(read, "T2", [(40.0, 2.0)])
     new = read.model_copy(update={"tucks": read.tucks[:1]})
     carried = carried_over(old, new)
-    assert (carried.spreads, carried.spreads_found) == (1, 0)
+    assert [each.fact.kind for each in carried.lost] == ["take-up"]
     assert [tuck.kind for tuck in carried.pattern.tucks] == ["slit"]
+
+
+def test_a_datums_direction_turns_with_the_paper():
+    old = with_facts(pattern(), TellDatum(at=(30.0, 90.0), direction_deg=10.0))
+    new = carried_over(old, pattern(turn_deg=40, shift=(9, 9))).pattern
+    assert abs(new.datum.direction_deg - 50.0) < 0.1
+    # (30, 90) turned by 40 degrees, and moved by (9, 9).
+    assert np.hypot(new.datum.at[0] - (-25.87), new.datum.at[1] - 97.23) < 0.3
+
+
+def test_a_line_told_near_another_is_not_both():
+    """Two lines 1.5 mm apart: what is told of one is of that one alone."""
+    near = line("L9", [[30, 91.5], [370, 91.5]], "form")
+    both = pattern().model_copy(update={"lines": (*pattern().lines, near)})
+    told = with_facts(both, TellWords(on=on_line(near), words="crown"))
+    assert [each.id for each in told.lines if each.note] == ["L9"]
+
+
+def test_a_record_of_before_facts_were_kept_gives_the_facts_that_it_carries():
+    read = record_of([*slit_at(150, 12.0), *line_broken_at(30, [(150, 12.0)])], OUTLINE)
+    edge = next(each.id for each in read.lines if not each.is_tuck_mark)
+    told = labelled(read, {edge: "form"}, {edge: 60.0}, {edge: "crown"})
+    told = with_facts(told, fact_about_take_up(told, "T1", [(50.0, -4.0)]))
+    earlier = told.model_copy(update={"told": ()})
+    plain = as_read(earlier)
+    (tuck,) = plain.tucks
+    assert tuck.kind == "slit" and tuck.stations == read.tucks[0].stations
+    assert plain.line(edge).note is None and plain.line(edge).radius is None
+    again = replayed(plain, facts_in(earlier)).pattern
+    assert again.model_copy(update={"told": ()}) == earlier
+    assert [len(t.stations) for t in again.tucks] == [len(read.tucks[0].stations) + 1]

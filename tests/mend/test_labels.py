@@ -5,8 +5,8 @@ import math
 import pytest
 
 from digitize.errors import ToldError
-from digitize.mend.labels import labelled
 from digitize.record import Line, Pattern
+from tests.told import labelled
 
 
 def line(identifier, role, y):

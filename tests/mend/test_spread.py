@@ -3,8 +3,8 @@
 import pytest
 
 from digitize.errors import ToldError
-from digitize.mend.spread import with_spread
 from tests.marks import record_of
+from tests.told import with_spread
 from tests.tucks.test_tucks import OUTLINE, line_broken_at, slit_at
 
 

@@ -75,7 +75,7 @@ def test_one_photo_owns_up_to_what_it_cannot_see(easy):
     ]
     assert f"{easy.pattern.scale.accuracy_print_mm:.1f} mm" in easy.pattern.warnings[0]
     assert not easy.pattern.scale.held_flat
-    levels = {contour.mm for contour in easy.contours}
+    levels = {contour.within for contour in easy.pattern.scale.accuracy_lines}
     assert max(levels) <= easy.pattern.scale.accuracy_mm and len(levels) > 2
 
 

@@ -1,25 +1,22 @@
 """What is said of a new reading of a paper that was read before."""
 
 from digitize.compare import Growth
-from digitize.mend import Carried
-from digitize.record import Pattern
-from digitize.remarks import about_carried, about_grown
-from tests.mend.test_carry import line
-
-PATTERN = Pattern(name="p", outline=((0, 0), (9, 0), (9, 9)))
+from digitize.mend import Lost
+from digitize.record import TellHole, TellRole
+from digitize.remarks import about_grown, about_lost
 
 
-def test_what_was_told_and_is_not_found_again_is_told_of_lines_and_slits():
-    lost = (line("L4", [(0, 0), (9, 9)], "radius-start"), line("L7", [(0, 0), (9, 9)], "form"))
-    remarks = about_carried(Carried(PATTERN, lost, spreads=3, spreads_found=2))
-    assert [each.kind for each in remarks] == ["told-lost"] * 3
-    assert "about L4 (radius-start)" in remarks[0].words
-    assert "about L7 (form)" in remarks[1].words
-    assert remarks[2].words == "of 3 slits told to have opened 2 are in this reading"
+def test_what_was_told_and_does_not_fit_is_told_with_why_and_where():
+    hole = Lost(TellHole(number=4, at=(3.0, 5.0), diameter=6.0), "it lies off the paper")
+    role = Lost(TellRole(number=7, on="L2", role="form"), "no line lies there any more")
+    one, two = about_lost((hole, role))
+    assert (one.kind, one.severity, one.at) == ("told-lost", "warning", (3.0, 5.0))
+    assert "number 4 (hole)" in one.words and "it lies off the paper" in one.words
+    assert "number 7 (role)" in two.words and two.at is None
 
 
-def test_nothing_is_told_where_all_is_found_again():
-    assert not about_carried(Carried(PATTERN, (), spreads=2, spreads_found=2))
+def test_nothing_is_told_where_all_fits():
+    assert not about_lost(())
 
 
 def test_growth_is_told_only_where_it_is_sure():

@@ -3,10 +3,10 @@ import pytest
 
 from digitize.draw.bands import bands_svg
 from digitize.errors import ToldError
-from digitize.mend.labels import labelled
 from digitize.record import Band, BandStation, Pattern, RadiusAt
 from digitize.take_up.bands import jumps_of, radius_at, radius_bands
 from tests.mend.test_carry import line
+from tests.told import labelled
 
 
 def bend(widths=(60.0, 60.0)):

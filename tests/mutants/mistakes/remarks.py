@@ -1,17 +1,7 @@
 """Mistakes in what is said of a record: whether, of what, where, and with which figures."""
 
 MISTAKES = [
-    (
-        "later.py",
-        "carried.spreads_found == carried.spreads",
-        "carried.spreads_found <= carried.spreads",
-    ),
-    ("later.py", "return (*lost, Remark(", "return (Remark("),
-    (
-        "later.py",
-        "of {carried.spreads} slits told to have opened {carried.spreads_found} are",
-        "of {carried.spreads_found} slits told to have opened {carried.spreads} are",
-    ),
+    ("later.py", "at=place_of(each.fact)", "at=None"),
     ("later.py", "if not growth.is_sure", "if growth.is_sure"),
     (
         "photos.py",

@@ -1,0 +1,17 @@
+"""The drawings that a record is drawn as, and what their files are called."""
+
+from digitize.keep import file_name
+from digitize.record import Side
+
+FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
+ENDINGS = {"a4": "-a4.pdf", "letter": "-letter.pdf", "job": "-job.pdf"}
+
+
+def drawing_name(name: str, side: Side, each: str) -> str:
+    """The file name of a pattern's drawing in one of FORMATS."""
+    return f"{file_name(name)}-{side}{ENDINGS.get(each, '.' + each)}"
+
+
+def drawing_names(name: str, side: Side) -> tuple[str, ...]:
+    """The file names of all of a pattern's drawings for a side."""
+    return tuple(drawing_name(name, side, each) for each in FORMATS)

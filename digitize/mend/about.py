@@ -1,0 +1,87 @@
+"""What is told about the whole: the paper's edge, allowances, datum, holes, areas, the part."""
+
+from digitize.floor import HELD_FLAT_MM, PAPER_LIFT_MM
+from digitize.mend.places import lines_along
+from digitize.record import (
+    Allowance,
+    Area,
+    Datum,
+    Hole,
+    Pattern,
+    Scale,
+    TellAbout,
+    TellAllowance,
+    TellArea,
+    TellDatum,
+    TellHole,
+    TellOutline,
+)
+
+
+def outline_told(pattern: Pattern, fact: TellOutline) -> Pattern:
+    """The pattern with its paper's edge as told; none of it is unsure."""
+    return pattern.model_copy(update={"outline": fact.points, "outline_unsure": ()})
+
+
+def allowance_told(pattern: Pattern, fact: TellAllowance) -> Pattern:
+    """The pattern with an allowance in place of any told for the same lines."""
+    lines = tuple(line.id for on in fact.on for line in lines_along(pattern, on))
+    kept = []
+    for each in pattern.allowances:
+        left = tuple(name for name in each.lines if name not in lines)
+        if left or (lines and not each.lines):
+            kept.append(each.model_copy(update={"lines": left}))
+    return pattern.model_copy(
+        update={"allowances": (*kept, Allowance(lines=lines, width=fact.width))}
+    )
+
+
+def datum_told(pattern: Pattern, fact: TellDatum) -> Pattern:
+    """The pattern with the datum, in place of one told before."""
+    return pattern.model_copy(update={"datum": Datum(at=fact.at, direction_deg=fact.direction_deg)})
+
+
+def hole_told(pattern: Pattern, fact: TellHole) -> Pattern:
+    """The pattern with a hole more."""
+    hole = Hole(id=f"H{fact.number}", at=fact.at, diameter=fact.diameter)
+    return pattern.model_copy(update={"holes": (*pattern.holes, hole)})
+
+
+def area_told(pattern: Pattern, fact: TellArea) -> Pattern:
+    """The pattern with an area more."""
+    area = Area(id=f"A{fact.number}", use=fact.use, boundary=fact.boundary)
+    return pattern.model_copy(update={"areas": (*pattern.areas, area)})
+
+
+def about_told(pattern: Pattern, fact: TellAbout) -> Pattern:
+    """The pattern with its name, part, sheet and the like as told; what is not told stays."""
+    fields = ("name", "part", "reference", "side", "sheet", "stock", "unit")
+    update = {field: getattr(fact, field) for field in fields if getattr(fact, field) is not None}
+    if fact.held_flat is not None and pattern.scale is not None:
+        update["scale"] = _held(pattern.scale, fact.held_flat, len(pattern.sources))
+    return pattern.model_copy(update=update)
+
+
+def _held(scale: Scale, held_flat: bool, photos: int) -> Scale:
+    """The scale of a paper that was, or was not, held flat.
+
+    Of one photo the part for flatness is in proportion to how far the paper may stand off the
+    floor; what several photos measured stays.
+    """
+    if scale.held_flat == held_flat or photos > 1:
+        return scale.model_copy(update={"held_flat": held_flat})
+    lift = HELD_FLAT_MM / PAPER_LIFT_MM if held_flat else PAPER_LIFT_MM / HELD_FLAT_MM
+    flatness = scale.accuracy_flatness_mm * lift
+    off = flatness**2 - scale.accuracy_flatness_mm**2
+    doubt = scale.print_doubt
+    if doubt is not None:
+        beside = max(doubt.accuracy_beside_mm**2 + off, 0.0) ** 0.5
+        doubt = doubt.model_copy(update={"accuracy_beside_mm": round(beside, 3)})
+    return scale.model_copy(
+        update={
+            "held_flat": held_flat,
+            "accuracy_flatness_mm": round(flatness, 3),
+            "accuracy_mm": round(max(scale.accuracy_mm**2 + off, 0.0) ** 0.5, 3),
+            "print_doubt": doubt,
+        }
+    )

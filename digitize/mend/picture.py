@@ -1,0 +1,73 @@
+"""The paper's picture from straight above, looked at again around what is told."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.floor import Raster
+from digitize.pencil import RidgeMap, find_ridges
+from digitize.record import Pattern, Rectified
+
+Floats = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+AROUND_MM = 20.0  # of paper round what is looked at, to know its ground and grain by
+WITHIN_MM = 4.0  # by which a box may grow, so that neighbouring questions share an answer
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """The picture of the paper at true size, and the paper's edge (N, 2), mm."""
+
+    raster: Raster
+    outline: Floats
+
+    @lru_cache(maxsize=32)  # noqa: B019 - a picture lives as long as the replay that asks it
+    def ridges_in(self, around: Box) -> RidgeMap:
+        """The ridges in a box (x min, y min, x max, y max, mm) and a little round it."""
+        return find_ridges(self.part(around), self.outline)
+
+    @lru_cache(maxsize=32)  # noqa: B019
+    def part(self, around: Box) -> Raster:
+        """The picture in a box, and a little round it."""
+        raster = self.raster
+        rows, columns = raster.pixels.shape[:2]
+        corners = np.array(
+            [
+                [around[0] - AROUND_MM, around[3] + AROUND_MM],
+                [around[2] + AROUND_MM, around[1] - AROUND_MM],
+            ]
+        )
+        (left, top), (right, low) = np.round(raster.to_px(corners)).astype(int)
+        left, right = (int(np.clip(each, 0, columns)) for each in (left, right))
+        top, low = (int(np.clip(each, 0, rows)) for each in (top, low))
+        x, y = raster.to_mm(np.array([[left, top]], float))[0]
+        return replace(
+            raster, left=float(x), top=float(y), pixels=raster.pixels[top:low, left:right]
+        )
+
+
+PictureFor = Callable[[], Picture | None]
+
+
+def no_picture() -> None:
+    """The picture of a paper whose picture is not kept."""
+    return None
+
+
+def picture_of(pattern: Pattern, pixels: NDArray[np.uint8]) -> Picture | None:
+    """The picture that a record says its pixels (H, W, 3) are; None if it has none."""
+    if pattern.rectified is None:
+        return None
+    place: Rectified = pattern.rectified
+    raster = Raster(place.left, place.top, place.mm_per_px, pixels)
+    return Picture(raster, np.array(pattern.outline, float))
+
+
+def box_round(points: Floats) -> Box:
+    """A box round points (N, 2), to whole steps."""
+    low = np.floor(points.min(axis=0) / WITHIN_MM) * WITHIN_MM
+    high = np.ceil(points.max(axis=0) / WITHIN_MM) * WITHIN_MM
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])

@@ -1,0 +1,118 @@
+"""What was told, replayed on a reading: the pattern is always the facts on what the photos gave."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from digitize.errors import ToldError
+from digitize.mend import about, labels, lines, tucks
+from digitize.mend.follow import follow_pencil
+from digitize.mend.measured import measured_again
+from digitize.mend.picture import PictureFor, no_picture
+from digitize.record import (
+    CloseLine,
+    DrawLine,
+    EraseLine,
+    FollowPencil,
+    JoinLines,
+    MoveEnd,
+    Pattern,
+    SplitLine,
+    TellAbout,
+    TellAllowance,
+    TellArea,
+    TellCut,
+    TellDatum,
+    TellFold,
+    TellHole,
+    TellNoTuck,
+    TellOutline,
+    TellRadius,
+    TellRole,
+    TellTakeUp,
+    TellWords,
+    Told,
+    standing,
+)
+from digitize.take_up import derived
+
+STEPS: dict[type, Callable[[Pattern, Any], Pattern]] = {
+    DrawLine: lines.drawn,
+    EraseLine: lines.erased,
+    SplitLine: lines.split,
+    JoinLines: lines.joined,
+    MoveEnd: lines.end_moved,
+    CloseLine: lines.closed,
+    TellRole: labels.role_told,
+    TellRadius: labels.radius_told,
+    TellWords: labels.words_told,
+    TellCut: tucks.cut_told,
+    TellFold: tucks.fold_told,
+    TellNoTuck: tucks.no_tuck_told,
+    TellTakeUp: tucks.take_up_told,
+    TellOutline: about.outline_told,
+    TellAllowance: about.allowance_told,
+    TellDatum: about.datum_told,
+    TellHole: about.hole_told,
+    TellArea: about.area_told,
+    TellAbout: about.about_told,
+}
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A fact that does not fit a reading, and why."""
+
+    fact: Told
+    why: str
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """A pattern: a reading and what was told about it; and what of that does not fit it."""
+
+    pattern: Pattern
+    lost: tuple[Lost, ...] = ()
+
+
+def replayed(reading: Pattern, told: Sequence[Told], picture: PictureFor = no_picture) -> Replayed:
+    """The pattern that a reading and the facts told about it make, with all that follows.
+
+    The same reading and facts give the same pattern.
+
+    Parameters
+    ----------
+    reading : what the photos gave.
+    told : facts in the order in which they were told, by number.
+    picture : gives the paper from above, where laps are measured anew and pencil is followed; it is
+        asked only if that is needed.
+    """
+    pattern, lost = reading.model_copy(update={"told": ()}), []
+    kept: list[Told] = []
+    counting = {fact.number for fact in standing(tuple(told))}
+    for fact in told:
+        if fact.number in counting:
+            try:
+                fact, pattern = _step(pattern, fact, picture)
+            except ToldError as error:
+                lost.append(Lost(fact, str(error)))
+        kept.append(fact)
+    pattern = measured_again(pattern, reading, picture)
+    pattern = derived(pattern).model_copy(update={"told": tuple(kept)})
+    return Replayed(pattern, tuple(lost))
+
+
+def _step(pattern: Pattern, fact: Told, picture: PictureFor) -> tuple[Told, Pattern]:
+    """A fact, with what was read for it, and the pattern with it; raises ToldError."""
+    if not isinstance(fact, FollowPencil):
+        return fact, STEPS[type(fact)](pattern, fact)
+    found = fact.found
+    if found is None:
+        seen = picture()
+        if seen is None:
+            raise ToldError("the picture of the paper is not kept, so no pencil can be followed")
+        found = follow_pencil(np.array(fact.points), seen, lines.new_id(fact.number), fact.role)
+        fact = fact.model_copy(update={"found": found})
+    return fact, lines.with_lines(pattern, (found,))

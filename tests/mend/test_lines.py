@@ -1,0 +1,145 @@
+"""Lines told to run otherwise, by hand on a straight line 200 mm long and another beside it."""
+
+import pytest
+from shapely import LineString
+
+from digitize.errors import ToldError
+from digitize.mend.places import lines_named, on_line
+from digitize.record import (
+    CloseLine,
+    DrawLine,
+    EraseLine,
+    JoinLines,
+    MoveEnd,
+    RadiusAt,
+    SplitLine,
+)
+from tests.mend.test_labels import bend
+from tests.told import with_facts
+
+
+def ends(line):
+    return [tuple(round(v, 2) for v in line.points[k]) for k in (0, -1)]
+
+
+def on(pattern, name):
+    return on_line(pattern.line(name))
+
+
+@pytest.fixture
+def flat():
+    """L1 from (20, 30) to (220, 30), with radii told at 50 and 150 mm; L2 60 mm above it."""
+    pattern = bend()
+    radii = (RadiusAt(along=50.0, radius=70.0), RadiusAt(along=150.0, radius=90.0))
+    first = pattern.lines[0].model_copy(update={"radii": radii})
+    return pattern.model_copy(update={"lines": (first, pattern.lines[1])})
+
+
+def test_a_line_is_drawn_through_its_points(flat):
+    told = with_facts(flat, DrawLine(points=((10, 10), (10, 110), (60, 110)), role="form"))
+    line = told.line("M1")
+    assert (line.role, line.role_by, line.closed) == ("form", "told", False)
+    assert line.length == pytest.approx(150.0)
+    assert line.sigma == 1.0  # pointed out by hand; common practice, no source
+    ring = with_facts(flat, DrawLine(points=((10, 10), (10, 50), (40, 50)), closed=True))
+    assert ring.line("M1").length == pytest.approx(40 + 30 + 50)
+
+
+def test_a_line_too_short_to_be_one_is_refused(flat):
+    with pytest.raises(AssertionError, match="at least 2 mm"):
+        with_facts(flat, DrawLine(points=((10, 10), (10, 11))))
+
+
+def test_a_line_erased_is_gone(flat):
+    told = with_facts(flat, EraseLine(on=on(flat, "L1")))
+    assert [line.id for line in told.lines] == ["L2"]
+
+
+def test_a_stretch_erased_leaves_two_lines_with_what_was_told_along_them(flat):
+    told = with_facts(flat, EraseLine(on=on(flat, "L1"), between=((100, 31), (80, 29))))
+    left, right = told.line("L1"), told.line("M1")
+    assert ends(left) == [(20, 30), (80, 30)]
+    assert ends(right) == [(100, 30), (220, 30)]
+    # At 50 mm from (20, 30) is (70, 30), on the left piece; at 150 is (170, 30), 70 from its start.
+    assert [(s.along, s.radius) for s in left.radii] == [(50, 70)]
+    assert [(s.along, s.radius) for s in right.radii] == [(70, 90)]
+    assert right.role == "radius-start"
+
+
+def test_a_stretch_at_an_end_leaves_one_line(flat):
+    told = with_facts(flat, EraseLine(on=on(flat, "L1"), between=((20, 30), (60, 30))))
+    assert [line.id for line in told.lines] == ["L1", "L2"]
+    assert ends(told.line("L1")) == [(60, 30), (220, 30)]
+    assert [s.along for s in told.line("L1").radii] == [10, 110]
+
+
+def test_a_line_is_split_where_it_is_told(flat):
+    told = with_facts(flat, SplitLine(on=on(flat, "L1"), at=(120, 33)))
+    assert ends(told.line("L1")) == [(20, 30), (120, 30)]
+    assert ends(told.line("M1")) == [(120, 30), (220, 30)]
+    with pytest.raises(AssertionError, match="mm off it"):
+        with_facts(flat, SplitLine(on=on(flat, "L1"), at=(120, 45)))
+    with pytest.raises(AssertionError, match="ends there"):
+        with_facts(flat, SplitLine(on=on(flat, "L1"), at=(21, 30)))
+
+
+def test_two_lines_are_joined_at_their_near_ends(flat):
+    halves = with_facts(flat, EraseLine(on=on(flat, "L1"), between=((100, 30), (110, 30))))
+    for one, two in (("L1", "M1"), ("M1", "L1")):
+        whole = with_facts(halves, JoinLines(on=on(halves, one), to=on(halves, two))).line(one)
+        assert ends(whole) == [(20, 30), (220, 30)]
+        assert [(s.along, s.radius) for s in whole.radii] == [(50, 70), (150, 90)]
+    with pytest.raises(AssertionError, match="joined to itself"):
+        with_facts(flat, JoinLines(on=on(flat, "L1"), to=on(flat, "L1")))
+
+
+def test_an_end_is_led_on_or_cut_back(flat):
+    on_to = with_facts(flat, MoveEnd(on=on(flat, "L1"), at=(219, 30), to=(250, 30)))
+    assert ends(on_to.line("L1")) == [(20, 30), (250, 30)]
+    back = with_facts(flat, MoveEnd(on=on(flat, "L1"), at=(22, 30), to=(70, 30)))
+    assert ends(back.line("L1")) == [(70, 30), (220, 30)]
+    assert [s.along for s in back.line("L1").radii] == [0, 100]
+    with pytest.raises(AssertionError, match="nothing would be left"):
+        with_facts(flat, MoveEnd(on=on(flat, "L1"), at=(22, 30), to=(220, 30)))
+
+
+def test_a_line_is_closed_and_a_closed_one_opened_where_it_is_split_or_erased(flat):
+    square = DrawLine(points=((10, 50), (50, 50), (50, 90), (10, 90)))
+    drawn = with_facts(flat, square)
+    ring = with_facts(drawn, CloseLine(on=on(drawn, "M1")))
+    assert ring.line("M1").length == pytest.approx(160)
+    opened = with_facts(ring, SplitLine(on=on(ring, "M1"), at=(30, 50)))
+    assert ends(opened.line("M1")) == [(30, 50), (30, 50)]
+    assert opened.line("M1").length == pytest.approx(160)
+    cut = with_facts(ring, EraseLine(on=on(ring, "M1"), between=((20, 50), (40, 50))))
+    assert {*ends(cut.line("M1"))} == {(40, 50), (20, 50)}
+    assert cut.line("M1").length == pytest.approx(140)
+    with pytest.raises(AssertionError, match="is closed"):
+        with_facts(ring, MoveEnd(on=on(ring, "M1"), at=(10, 50), to=(0, 0)))
+
+
+def test_a_line_that_is_nowhere_near_is_lost_with_its_place(flat):
+    elsewhere = on(flat, "L1").model_copy(update={"points": ((20, 120), (220, 120))})
+    with pytest.raises(AssertionError, match="no line lies there any more, near"):
+        with_facts(flat, EraseLine(on=elsewhere))
+
+
+def test_what_was_told_of_a_whole_line_goes_to_each_piece_it_is_in_now(flat):
+    whole = on(flat, "L1")
+    halves = with_facts(flat, EraseLine(on=whole, between=((100, 30), (110, 30))))
+    told = with_facts(halves, EraseLine(on=whole))
+    assert [line.id for line in told.lines] == ["L2"]
+
+
+def test_smooth_pieces_follow_the_line(flat):
+    told = with_facts(flat, MoveEnd(on=on(flat, "L1"), at=(22, 30), to=(70, 30)))
+    (piece,) = told.line("L1").pieces
+    assert LineString(piece.points).length == pytest.approx(150)
+
+
+def test_wrong_names_are_met_with_those_that_are_like_them():
+    grouped = with_facts(bend())
+    with pytest.raises(ToldError, match=r"did you mean R1-start\? it has L1 L2"):
+        lines_named(grouped, "r1-strat")
+    assert [line.id for line in lines_named(grouped, "R1-START")] == ["L1"]
+    assert [line.id for line in lines_named(bend(), " l2 ")] == ["L2"]

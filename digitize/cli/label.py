@@ -1,5 +1,6 @@
 """``digitize label``: what lines are, their radii and notes."""
 
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -8,7 +9,7 @@ from digitize.cli.options import Record, about_lines, parsed, radii
 from digitize.cli.screen import reported, screen, show_changed
 from digitize.cli.tables import show_pattern
 from digitize.jobs.settings import ROLES, role_named
-from digitize.jobs.tell import tell
+from digitize.jobs.tell import tell, unit_of
 
 
 @reported
@@ -35,6 +36,7 @@ def label(
     Ids of lines and line groups (E1, R1-start) are in the drawing and the table. Each option can be
     repeated. What is told outlasts a new reading; digitize told lists it and takes it back.
     """
+    read = partial(radii, unit=unit_of(pattern))
     changed = tell(
         pattern,
         roles={
@@ -42,7 +44,7 @@ def label(
             for line, words in about_lines(role, "--role", "L3=radius-end").items()
         },
         radii={
-            line: parsed(radii, words, "--radius", "L8=3-1/4in, L8=76mm or L8=3in@0%,4in@100%")
+            line: parsed(read, words, "--radius", "L8=3-1/4in, L8=76mm, L8=3in@0%,4in@100%")
             for line, words in about_lines(radius, "--radius", "L8=3in").items()
         },
         notes=about_lines(note, "--note", "L3=crown"),

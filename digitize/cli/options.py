@@ -12,7 +12,7 @@ from digitize.jobs.read import CheckDistance, Mark
 from digitize.jobs.settings import MEASURABLE
 from digitize.jobs.tell import Radii, sheet_of
 from digitize.record import Sheet
-from digitize.units import length_mm, sheet_size
+from digitize.units import NotALength, Unit, length_mm, sheet_size
 
 Parsed = TypeVar("Parsed")
 FEWEST_PLACES = 3  # that enclose anything
@@ -66,10 +66,9 @@ def parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str)
     """What an option's words say, as ``kind`` reads them; raises WrongOption."""
     try:
         return kind(words)
-    except ValueError:
-        raise WrongOption(
-            f"{option} {words}: write it like {example}, and more than nothing"
-        ) from None
+    except ValueError as error:
+        why = f"{error}; " if isinstance(error, NotALength) else ""
+        raise WrongOption(f"{option} {words[:40]}: {why}write it like {example}") from None
 
 
 def parsed_sheet(words: str) -> Sheet:
@@ -116,7 +115,7 @@ def _line_and_words(words: str) -> tuple[str, str]:
     return identifier.strip(), said.strip()
 
 
-def gaps(words: str) -> list[tuple[float | None, float]]:
+def gaps(words: str, unit: Unit = "mm") -> list[tuple[float | None, float]]:
     """A spread's gap, or gaps ``GAP@DEPTH`` with commas; nothing for ``none``.
 
     A depth is from the tuck's tip; without one the gap is at the trim edge. ValueError if it is
@@ -125,23 +124,39 @@ def gaps(words: str) -> list[tuple[float | None, float]]:
     if words.strip() == "none":
         return []
     found: list[tuple[float | None, float]] = []
-    for station in words.split(","):
-        gap, at, depth = station.strip().partition("@")
-        found.append((length_mm(depth) if at else None, length_mm(gap)))
+    for station in stations_in(words):
+        gap, at, depth = station.partition("@")
+        found.append((length_mm(depth, unit) if at else None, length_mm(gap, unit)))
     return found
 
 
-def radii(words: str) -> Radii:
+def radii(words: str, unit: Unit = "mm") -> Radii:
     """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
 
-    A place is mm along the line from its first point, or a share of its length with ``%``.
+    A place is a length along the line from its first point, or a share of that with ``%``.
     """
+    if words.strip() == "none":
+        return ()
     if "@" not in words:
-        return length_mm(words)
+        return length_mm(words, unit)
     stations = []
-    for station in words.split(","):
-        radius, _, place = station.strip().partition("@")
+    for station in stations_in(words):
+        radius, _, place = (part.strip() for part in station.partition("@"))
         share = place.endswith("%")
-        at = float(place.removesuffix("%").removesuffix("mm"))
-        stations.append((at / 100 if share else at, share, length_mm(radius)))
+        if share:
+            at = float(place.removesuffix("%").replace(",", ".")) / 100
+        else:
+            at = 0.0 if place.strip("0.") == "" else length_mm(place, unit)
+        stations.append((at, share, length_mm(radius, unit)))
     return tuple(stations)
+
+
+def stations_in(words: str) -> list[str]:
+    """Stations ``LENGTH@PLACE`` with commas or semicolons between; a comma may be a decimal one."""
+    stations: list[str] = []
+    for piece in words.replace(";", ",").split(","):
+        if stations and "@" not in stations[-1] and "@" in piece:
+            stations[-1] += f",{piece}"
+        else:
+            stations.append(piece)
+    return [station.strip() for station in stations]

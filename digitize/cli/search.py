@@ -8,7 +8,7 @@ import typer
 from digitize.cli.screen import count_shown, errors
 from digitize.errors import NotKept, WrongOption
 from digitize.jobs.find import DRAWER, Found, find_patterns
-from digitize.units import sheet_size
+from digitize.units import day, sheet_size
 
 __all__ = ["DRAWER"]
 
@@ -27,7 +27,10 @@ Words = Annotated[
     ),
 ]
 Side = Annotated[str, typer.Option(help="left or right.")]
-Since = Annotated[str, typer.Option(metavar="DATE", help="Kept then or later: 2026, 2026-11-25.")]
+Since = Annotated[
+    str,
+    typer.Option(metavar="DATE", help="Kept then or later: 2026-11-25, 2026-11, yesterday."),
+]
 Until = Annotated[str, typer.Option(metavar="DATE", help="Kept then or earlier.")]
 Size = Annotated[
     str,
@@ -49,14 +52,16 @@ def found_in(
         raise WrongOption(f"--side {side}: give left, right or unknown")
     try:
         size_mm = sheet_size(size)[1] if size else None
-    except ValueError:
-        raise WrongOption(f"--size {size}: write it like 1200x900 or 48inx36in") from None
+    except ValueError as error:
+        raise WrongOption(
+            f"--size {size}: {error}; write it like 1200x900, 48x36in or 4' x 3'"
+        ) from None
     with count_shown("looking through the drawer") as progress:
         found = find_patterns(
             *(words or ()),
             side=side,
-            since=since,
-            until=until,
+            since=_day("--since", since),
+            until=_day("--until", until),
             size_mm=size_mm,
             drawer=drawer,
             progress=progress,
@@ -66,3 +71,13 @@ def found_in(
     if not found.kept:
         raise NotKept(f"{drawer}: no kept pattern fits that")
     return found
+
+
+def _day(option: str, words: str) -> str:
+    """The day that an option names, as ISO 8601; raises WrongOption."""
+    try:
+        return day(words) if words else ""
+    except ValueError:
+        raise WrongOption(
+            f"{option} {words}: is no day; write it like 2026-11-25, 2026-11 or yesterday"
+        ) from None

@@ -36,6 +36,9 @@ from digitize.record import (
     TakeBack,
     TellAbout,
     TellAgain,
+    TellCut,
+    TellFold,
+    TellNoTuck,
     Told,
     facts_from_json,
     numbered,
@@ -44,16 +47,22 @@ from digitize.record import (
 )
 from digitize.remarks import about_lost, with_remarks
 from digitize.shop import sheet_of
+from digitize.units import Unit
 
 __all__ = [
     "Changed",
     "Heard",
     "Radii",
+    "TellCut",
+    "TellFold",
+    "TellNoTuck",
+    "Told",
     "facts_in_file",
     "in_words",
     "sheet_of",
     "tell",
     "told_about",
+    "unit_of",
 ]
 
 
@@ -130,6 +139,11 @@ def tell(
     files[reading_path(path)] = to_json(reading).encode()
     write_all(files, gone)
     return Changed(record, tuple(files), tuple(gone))
+
+
+def unit_of(pattern: Path) -> Unit:
+    """The unit of a record's user, in which bare numbers are; raises NotRead, RecordError."""
+    return load_pattern(pattern).unit
 
 
 def told_about(pattern: Path) -> tuple[Heard, ...]:

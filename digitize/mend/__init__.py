@@ -5,7 +5,7 @@ the facts that do not fit. Open ``replay.py`` first, ``lines.py``, ``labels.py``
 for what each kind of fact does.
 """
 
-from digitize.mend.carry import as_read, carried_over, facts_in
+from digitize.mend.carry import as_read, carried_over, facts_in, moved
 from digitize.mend.labels import Radii, facts_about_lines
 from digitize.mend.picture import Picture, PictureFor, no_picture, picture_of
 from digitize.mend.placed import placed
@@ -26,6 +26,7 @@ __all__ = [
     "facts_about_lines",
     "facts_in",
     "in_words",
+    "moved",
     "no_picture",
     "picture_of",
     "place_of",

@@ -41,7 +41,6 @@ ZoneKind = Literal["shrink", "stretch"]
 Hidden = Literal["bright", "dark", "blurred", "faint"]
 By = Literal["proposed", "told"]
 AreaUse = Literal["stretch", "extra-metal", "no-shrink"]
-Unit = Literal["mm", "inch"]
 Severity = Literal["note", "warning", "stop"]
 
 

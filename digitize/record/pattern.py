@@ -29,11 +29,11 @@ from digitize.record.parts import (
     Side,
     Source,
     Tuck,
-    Unit,
     Unseen,
     Zone,
 )
 from digitize.record.told import Told
+from digitize.units import Unit
 
 
 class Pattern(Part):

@@ -20,8 +20,8 @@ from digitize.record.parts import (
     Role,
     Sheet,
     Side,
-    Unit,
 )
+from digitize.units import Unit
 
 
 class OnLine(Part):

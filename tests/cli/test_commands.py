@@ -243,7 +243,7 @@ def test_what_cannot_be_told_of_a_tuck_or_sheet_is_explained(
         (["--role", "L1"], 2, "write it like L3=radius-end"),
         (["--radius", "L1=3on"], 2, "write it like L8=3-1/4in"),
         (["--radius", "L1=0in"], 2, "more than nothing"),
-        (["--radius", "L1=3in@900000mm"], 23, "lies beyond it"),
+        (["--radius", "L1=3in@9000mm"], 23, "lies beyond it"),
         (["--note", "L99=x"], 23, "no such line"),
     ],
 )

@@ -173,5 +173,5 @@ def test_what_cannot_be_found_is_said(run, tmp_path):
     assert "there is no drawer here" in run("check", code=26)
     assert "no such pattern" in run("take", "corner", "--out", tmp_path / "out", code=26)
     assert "no such pattern" in run("take", "../corner", "--out", tmp_path / "out", code=26)
-    assert "--size 3: write it like" in run("find", "--size", "3", code=2)
+    assert "--size 3: is no size of two sides; write it like" in run("find", "--size", "3", code=2)
     assert "--side up" in run("find", "--side", "up", code=2)

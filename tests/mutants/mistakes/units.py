@@ -2,18 +2,20 @@
 
 MISTAKES = [
     ("", "INCH_MM = 25.4", "INCH_MM = 25.0"),
+    ("", "FOOT_MM = 12 * INCH_MM", "FOOT_MM = 10 * INCH_MM"),
+    ("", '"cm": 10.0', '"cm": 1.0'),
+    ("", "total += _value(number) * MM_OF[named]", "total = _value(number) * MM_OF[named]"),
+    ("", "    if not 0 < total <=", "    if not 0 <= total <="),
+    ("", "elif place and MM_OF[named] != INCH_MM:", "elif place and not named:"),
     (
         "",
-        "sum(Fraction(part.strip()) for part in parts)",
-        "sum(Fraction(part.strip()) for part in parts[:1])",
+        "(length_mm(sides[0]), length_mm(sides[1]))",
+        "(length_mm(sides[1]), length_mm(sides[0]))",
     ),
-    ("", "    if length <= 0:", "    if length < 0:"),
-    ("", "(12 * INCH_MM if side.endswith", "(10 * INCH_MM if side.endswith"),
-    (
-        "",
-        "return words.strip(), (in_mm[0], in_mm[1])",
-        "return words.strip(), (in_mm[1], in_mm[0])",
-    ),
+    ("", "sides[0] += unit[1]", "pass"),
+    ("", 'if "/" in number:', 'if "//" in number:'),
+    ("", 'Fraction(whole.strip() or "0") +', ""),
+    ("", 'fraction.replace(",", ".")', 'fraction.replace(",", "")'),
     (
         "",
         "divmod(round(abs(length_mm) / INCH_MM * 32), 32)",

@@ -8,7 +8,7 @@ from rich.table import Column, Table
 from digitize.jobs.compare import SURE, Comparison, Verdict, about_growth, doubt
 from digitize.jobs.shrink import CAUTION, Shrink
 from digitize.jobs.tell import Heard, in_words
-from digitize.record import Curvature, Pattern, Remark, Role, Severity, TakeBack, TellAgain
+from digitize.record import Curvature, Pattern, Remark, Role, Severity
 from digitize.units import in_both
 
 STYLES: dict[Severity, str] = {"note": "cyan", "warning": "yellow", "stop": "bold red"}
@@ -214,8 +214,6 @@ def show_told(screen: Console, told: Sequence[Heard]) -> None:
     for heard in told:
         fact = heard.fact
         state = "taken back" if not heard.counts else "does not fit" if heard.lost else ""
-        if isinstance(fact, TakeBack | TellAgain):
-            state = ""
         table.add_row(
             str(fact.number),
             (fact.time or "")[:16].replace("T", " "),

@@ -59,9 +59,7 @@ def tuck(
     if len(facts) > 1:
         raise WrongOption(f"{name}: is a slit, a fold or no tuck: say one of them")
     if not facts and spread is None and lap is None:
-        raise WrongOption(
-            "say what the tuck is: --lap-line, --slit, --fold, --none, --spread, --lap"
-        )
+        raise WrongOption("say what it is: --lap-line, --slit, --fold, --none, --spread, --lap")
     read = partial(gaps, unit=unit_of(pattern))
     opened = {name: parsed(read, spread, "--spread", EXAMPLE)} if spread is not None else {}
     laps = {name: parsed(read, lap, "--lap", EXAMPLE)} if lap is not None else {}

@@ -1,5 +1,6 @@
 """The user's own small files: what a printer makes of a card's rules, and what inks mean."""
 
+import difflib
 import json
 from pathlib import Path
 from typing import get_args
@@ -68,6 +69,8 @@ def ink_roles_in(path: Path) -> dict[str, Role]:
 def role_named(words: str, where: str) -> Role:
     """The role of that name, written ``where``; raises WrongOption."""
     for role in ROLES:
-        if role == words:
+        if role == words.strip().lower().replace(" ", "-"):
             return role
-    raise WrongOption(f"{where}{words}: roles are {', '.join(ROLES)}")
+    like = difflib.get_close_matches(words.lower(), ROLES, 1)
+    meant = f"did you mean {like[0]}? " if like else ""
+    raise WrongOption(f"{where}{words}: {meant}roles are {', '.join(ROLES)}")

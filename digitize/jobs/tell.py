@@ -41,6 +41,7 @@ from digitize.record import (
     TellNoTuck,
     Told,
     facts_from_json,
+    facts_of,
     numbered,
     standing,
     to_json,
@@ -79,7 +80,7 @@ class Heard:
 def tell(
     pattern: Path,
     *,
-    facts: Sequence[Told] = (),
+    facts: Sequence[Told | Mapping[str, object]] = (),
     roles: Mapping[str, Role] | None = None,
     radii: Mapping[str, Radii] | None = None,
     notes: Mapping[str, str] | None = None,
@@ -97,7 +98,8 @@ def tell(
     Parameters
     ----------
     pattern : the record's file or folder.
-    facts : any facts; a line may be named by its id or its line group's.
+    facts : any facts, or what a file would hold of them; a line may be named by its id or its line
+        group's.
     roles, radii, notes : by id of a line or line group; a radius is one (mm) for the whole line, or
         stations along it from its first point: place, whether that is a share of its length or mm,
         radius (mm).
@@ -114,7 +116,7 @@ def tell(
     before = load_pattern(path)
     reading = reading_beside(path, before)
     told = before.told or facts_in(before)
-    new = [fact for each in facts for fact in placed(before, each)]
+    new = [fact for each in _read(facts) for fact in placed(before, each)]
     new += facts_about_lines(before, roles or {}, radii or {}, notes or {})
     new += [
         fact_about_take_up(before, tuck, [(depth, -gap) for depth, gap in gaps])
@@ -136,7 +138,8 @@ def tell(
         gone = stale_beside(before, folder, files)
     else:
         files, gone = {path: to_json(record).encode()}, ()
-    files[reading_path(path)] = to_json(reading).encode()
+    if not reading_path(path).exists():
+        files[reading_path(path)] = to_json(reading).encode()
     write_all(files, gone)
     return Changed(record, tuple(files), tuple(gone))
 
@@ -159,7 +162,13 @@ def told_about(pattern: Path) -> tuple[Heard, ...]:
         ).lost
     }
     return tuple(
-        Heard(fact, place_of(fact), fact.number in counting, lost.get(fact.number)) for fact in told
+        Heard(
+            fact,
+            place_of(fact),
+            fact.number in counting or isinstance(fact, TakeBack | TellAgain),
+            lost.get(fact.number),
+        )
+        for fact in told
     )
 
 
@@ -169,6 +178,13 @@ def facts_in_file(path: Path) -> tuple[Told, ...]:
         return facts_from_json(content_of(path).decode("utf-8", "replace"))
     except RecordError as error:
         raise ToldError(f"{path}: {error}") from error
+
+
+def _read(facts: Sequence[Told | Mapping[str, object]]) -> tuple[Told, ...]:
+    try:
+        return facts_of(facts)
+    except RecordError as error:
+        raise ToldError(str(error).replace("a file of facts", "facts")) from error
 
 
 def _replayed(reading: Pattern, told: Sequence[Told], path: Path, new: set[int]) -> Pattern:

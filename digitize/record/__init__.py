@@ -4,7 +4,7 @@ In comes what the stages found, or the text of a ``pattern.json``; out go frozen
 file's text, and the same pattern flipped over for the opposite side. Open ``pattern.py`` first.
 """
 
-from digitize.record.file import facts_from_json, from_json, schema_text, to_json
+from digitize.record.file import facts_from_json, facts_of, from_json, schema_text, to_json
 from digitize.record.mirror import OPPOSITE, mirrored
 from digitize.record.parts import (
     AccuracyLine,
@@ -162,6 +162,7 @@ __all__ = [
     "ZoneStation",
     "changed",
     "facts_from_json",
+    "facts_of",
     "from_json",
     "mirrored",
     "numbered",

@@ -1,6 +1,7 @@
 """The record's file, ``pattern.json``."""
 
 import json
+from collections.abc import Callable, Iterable, Mapping
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -48,8 +49,17 @@ def facts_from_json(text: str) -> tuple[Told, ...]:
     RecordError
         If it is none; the message names the first fault.
     """
+    return _facts(lambda: _FACTS.validate_json(text))
+
+
+def facts_of(values: Iterable[Told | Mapping[str, object]]) -> tuple[Told, ...]:
+    """Facts from facts or what a file would hold of them; raises RecordError."""
+    return _facts(lambda: _FACTS.validate_python(tuple(values)))
+
+
+def _facts(read: Callable[[], tuple[Told, ...]]) -> tuple[Told, ...]:
     try:
-        return _FACTS.validate_json(text)
+        return read()
     except ValidationError as error:
         fault = error.errors()[0]
         place = " ".join(str(part) for part in fault["loc"]) or "the file"

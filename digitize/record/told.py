@@ -8,7 +8,7 @@ is filled in when the fact is told.
 from collections.abc import Iterable
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from digitize.record.parts import (
     AreaUse,
@@ -24,7 +24,13 @@ from digitize.record.parts import (
 from digitize.units import Unit
 
 
-class OnLine(Part):
+class _Said(Part):
+    """Something said: only numbers that there are."""
+
+    model_config = ConfigDict(frozen=True, extra="allow", allow_inf_nan=False)
+
+
+class OnLine(_Said):
     """A line: what it was called, and places (mm) along the whole of it."""
 
     line: str = ""
@@ -37,7 +43,7 @@ class OnLine(Part):
         return {"line": value} if isinstance(value, str) else value
 
 
-class _Fact(Part):
+class _Fact(_Said):
     """``number`` and ``time`` (ISO 8601) are given to a fact when it is told."""
 
     number: int = 0
@@ -113,7 +119,7 @@ class TellRole(_Fact):
     role: Role
 
 
-class RadiusHere(Part):
+class RadiusHere(_Said):
     """A radius (mm) at a place; of the whole line without one."""
 
     at: Point | None = None
@@ -160,7 +166,7 @@ class TellNoTuck(_Fact):
     on: OnLine
 
 
-class LapTold(Part):
+class LapTold(_Said):
     """A lap (mm; negative where the slit opened) at a depth from the tip, mm."""
 
     depth: float = Field(gt=0)

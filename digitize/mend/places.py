@@ -16,7 +16,7 @@ from digitize.record import Point as Place
 
 Floats = NDArray[np.float64]
 SAME_MM = 2.0  # a line this near all along is the line that was meant
-LEAST_SHARE = 0.6  # of what was meant, that has to be there
+LEAST_SHARE = 0.6  # of what was meant that has to be there, or of a line that has to be meant
 NEW_SHARE = 0.5  # of a further line, that no nearer one has covered
 STEP_MM = 3.0
 KEPT_MM = 0.1  # by which a fact's places may stray from its line
@@ -89,8 +89,11 @@ def lines_along(pattern: Pattern, on: OnLine) -> tuple[Line, ...]:
         path = LineString(line.path)
         if path.dwithin(meant, SAME_MM):
             own = distance(points_of(evenly(np.array(line.path), STEP_MM)), meant)
-            if (own < SAME_MM).mean() >= LEAST_SHARE:
-                found.append((float(np.mean(np.minimum(own, SAME_MM))), line, path))
+            near = own < SAME_MM
+            # A piece of what was meant, or a line that what was meant is a piece of.
+            over = distance(places, path) < SAME_MM
+            if max(near.mean(), over.mean()) >= LEAST_SHARE:
+                found.append((float(own[near].mean()) if near.any() else SAME_MM, line, path))
     found.sort(key=lambda each: (each[0], each[1].id != on.line))
     covered = np.zeros(len(places), bool)
     lines = []

@@ -12,6 +12,7 @@ from tests.bench import (
     drawer,
     drawings,
     marks,
+    mending,
     pairs,
     pencil,
     photos,
@@ -35,6 +36,7 @@ PARTS = {
     "workshop": workshop.run,
     "marks": marks.run,
     "drawings": drawings.run,
+    "mending": mending.run,
     "drawer": drawer.run,
     "pairs": pairs.run,
 }

@@ -40,9 +40,9 @@ def carried_over(old: Pattern, new: Pattern, picture: PictureFor = no_picture) -
     """
     told = tuple(fact for fact in old.told or facts_in(old) if not isinstance(fact, TellOutline))
     if not told or not new.lines:
-        return replayed(new, told, picture) if told else Replayed(new)
+        return replayed(new, told, picture, elsewhere=True) if told else Replayed(new)
     onto = laid_on(same_paper(old), same_paper(new))
-    return replayed(new, [moved(fact, onto) for fact in told], picture)
+    return replayed(new, [moved(fact, onto) for fact in told], picture, elsewhere=True)
 
 
 def moved(fact: Told, onto: Placement) -> Told:

@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from shapely import LineString, Point
+from shapely import Point
 
 from digitize.errors import ToldError
-from digitize.mend.places import along_at, lines_along, lines_named, on_line
+from digitize.mend.places import along_at, lines_along, lines_named, on_line, path_of
 from digitize.mend.tucks import with_role
 from digitize.record import (
     Line,
@@ -74,11 +74,11 @@ def radius_told(pattern: Pattern, fact: TellRadius) -> Pattern:
     placed = [each for each in fact.radii if each.at is not None]
     new = {}
     for line in lines:
-        path = LineString(line.path)
+        path = path_of(line)
         own = [
             each
             for each in placed
-            if min(lines, key=lambda other: LineString(other.path).distance(_point(each))) == line
+            if min(lines, key=lambda other: path_of(other).distance(_point(each))) == line
         ]
         stations = sorted((round(path.project(_point(each)), 3), each.radius) for each in own)
         for each in own:
@@ -138,7 +138,7 @@ def _starts_of(pattern: Pattern, lines: Sequence[Line]) -> tuple[Line, ...]:
 def _radii_on(line: Line, told: Radii) -> tuple[RadiusHere, ...]:
     if isinstance(told, int | float):
         return (RadiusHere(radius=float(told)),)
-    length, path = line.length, LineString(line.path)
+    length, path = line.length, path_of(line)
     stations = []
     for place, is_share, radius in told:
         along = place * length if is_share else place

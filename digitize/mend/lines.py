@@ -5,17 +5,19 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point
+from shapely import LineString, Point, distance
+from shapely import points as points_of
 from shapely.ops import substring
 
 from digitize.errors import ToldError
 from digitize.lines import shape_of
-from digitize.mend.places import along_at, line_at, lines_along, nearest_end
+from digitize.mend.places import along_at, line_at, lines_along, nearest_end, path_of
 from digitize.plane import evenly
 from digitize.record import (
     CloseLine,
     DrawLine,
     EraseLine,
+    FollowPencil,
     JoinLines,
     Line,
     MoveEnd,
@@ -29,6 +31,8 @@ DRAWN_SIGMA_MM = 1.0  # of a line pointed out by hand; common practice, no sourc
 USUAL_WIDTH_MM = 0.5  # of a pencil line, where the paper has none to go by
 STEP_MM = 1.0
 LEAST_MM = 2.0  # what is shorter is no line
+SAME_MM, SAME_SHARE = 1.0, 0.8  # so near to a line, and so much of it, is that line again
+FEW = 5  # of a line's places
 RADIUS_MM = 5.0  # a radius told no further from a line's new course stays with it
 
 
@@ -49,13 +53,33 @@ def drawn(pattern: Pattern, fact: DrawLine) -> Pattern:
     return with_lines(pattern, (reshaped(line, np.array(fact.points), fact.closed),))
 
 
+def followed(pattern: Pattern, fact: FollowPencil) -> Pattern:
+    """The pattern with what was read along the pencil."""
+    assert fact.found is not None, "the pencil is followed where the picture is at hand"
+    return with_lines(pattern, (fact.found,))
+
+
+def lying_there(pattern: Pattern, line: Line) -> Line | None:
+    """The line of a pattern that a line is again, if it has it already."""
+    places = points_of(np.array(line.path))
+    few = places[:: max(len(places) // FEW, 1)]
+    for other in pattern.lines:
+        path = path_of(other)
+        # A few places tell of nearly every line that it is another.
+        if (distance(few, path) < SAME_MM).mean() <= SAME_SHARE / 2:
+            continue
+        if (distance(places, path) < SAME_MM).mean() > SAME_SHARE:
+            return other
+    return None
+
+
 def erased(pattern: Pattern, fact: EraseLine) -> Pattern:
     """The pattern without a line, or without a stretch of it."""
     if fact.between is None:
         return without_lines(pattern, [line.id for line in lines_along(pattern, fact.on)])
     line = line_at(pattern, fact.on)
     start, end = sorted(along_at(line, place) for place in fact.between)
-    path = LineString(line.path)
+    path = path_of(line)
     if line.closed:
         # What is kept of a ring goes on over its first point.
         rest = [_points(path, end, path.length)[:-1], _points(path, 0.0, start)]
@@ -67,7 +91,7 @@ def erased(pattern: Pattern, fact: EraseLine) -> Pattern:
 def split(pattern: Pattern, fact: SplitLine) -> Pattern:
     """The pattern with one line in two; a closed one is open there."""
     line = line_at(pattern, fact.on)
-    at, path = along_at(line, fact.at), LineString(line.path)
+    at, path = along_at(line, fact.at), path_of(line)
     if line.closed:
         ring = np.concatenate([_points(path, at, path.length)[:-1], _points(path, 0.0, at)])
         return with_lines(pattern, (reshaped(line, ring, False),))
@@ -232,13 +256,13 @@ def _placed_radii(line: Line) -> tuple[tuple[Point, float], ...]:
     """The radii told along a line, each with its place."""
     if not line.radii:
         return ()
-    path = LineString(line.path)
+    path = path_of(line)
     return tuple((path.interpolate(each.along), each.radius) for each in line.radii)
 
 
 def _with_radii(line: Line, radii: Sequence[tuple[Point, float]]) -> Line:
     """A line with the radii told at places, those that lie on it still."""
-    path = LineString(line.path)
+    path = path_of(line)
     along = sorted(
         (round(path.project(place), 3), radius)
         for place, radius in radii

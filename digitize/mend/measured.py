@@ -6,6 +6,7 @@ from shapely import LinearRing, LineString, Point
 
 from digitize.lines import curve_of
 from digitize.mend.picture import Picture, PictureFor, box_round
+from digitize.mend.places import path_of
 from digitize.mend.tucks import second_crease
 from digitize.record import Break, Line, Pattern, Tuck
 from digitize.tucks import TuckMarks, measure_laps, pivots_of
@@ -101,7 +102,7 @@ def _measured(pattern: Pattern, tuck: Tuck, pivot_mm: float, picture: Picture | 
     lines = [
         line
         for line in pattern.lines
-        if not line.is_tuck_mark and slit.dwithin(LineString(line.path), BESIDE_MM)
+        if not line.is_tuck_mark and slit.dwithin(path_of(line), BESIDE_MM)
     ]
     marks = _marks_as_curves(pattern, tuck)
     around = [marks.main.points, *([marks.second.points] if marks.second else [])]

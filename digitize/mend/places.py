@@ -3,6 +3,7 @@
 import difflib
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +24,26 @@ KEPT_MM = 0.1  # by which a fact's places may stray from its line
 NEAR_MM = 8.0  # from a line to a place told on it: a finger's breadth
 
 
+def path_of(line: Line) -> LineString:
+    """A line's course from end to end; made once, as many facts ask for the same."""
+    return _path(line.path)
+
+
+@lru_cache(maxsize=4096)
+def _path(points: tuple[Place, ...]) -> LineString:
+    return LineString(points)
+
+
+@lru_cache(maxsize=4096)
+def _kept(points: tuple[Place, ...]) -> tuple[Place, ...]:
+    """As few places as tell a line's course to ``KEPT_MM``."""
+    path = _path(points).simplify(KEPT_MM)
+    return tuple((round(x, 2), round(y, 2)) for x, y in path.coords)
+
+
 def on_line(line: Line) -> OnLine:
     """A line's name and place, for a fact about it."""
-    path = LineString(line.path).simplify(KEPT_MM)
-    places = tuple((round(x, 2), round(y, 2)) for x, y in path.coords)
-    return OnLine(line=line.id, points=places, closed=line.closed)
+    return OnLine(line=line.id, points=_kept(line.path), closed=line.closed)
 
 
 def lines_named(pattern: Pattern, words: str) -> tuple[Line, ...]:
@@ -82,11 +98,14 @@ def lines_along(pattern: Pattern, on: OnLine) -> tuple[Line, ...]:
     """
     if not on.points:
         return lines_named(pattern, on.line)
+    for line in pattern.lines:
+        if line.id == on.line and _kept(line.path) == on.points:
+            return (line,)  # nothing has changed since: as in nearly all of a long list of facts
     meant = LineString(on.points)
     places = points_of(evenly(np.array(on.points), STEP_MM))
     found = []
     for line in pattern.lines:
-        path = LineString(line.path)
+        path = path_of(line)
         if path.dwithin(meant, SAME_MM):
             own = distance(points_of(evenly(np.array(line.path), STEP_MM)), meant)
             near = own < SAME_MM
@@ -121,7 +140,7 @@ def along_at(line: Line, place: Place) -> float:
     ToldError
         If the place is nowhere near the line.
     """
-    path, point = LineString(line.path), Point(place)
+    path, point = path_of(line), Point(place)
     off = path.distance(point)
     if off > NEAR_MM:
         raise ToldError(

@@ -11,6 +11,7 @@ from digitize.mend import about, labels, lines, tucks
 from digitize.mend.follow import follow_pencil
 from digitize.mend.measured import measured_again
 from digitize.mend.picture import PictureFor, no_picture
+from digitize.mend.places import on_line
 from digitize.record import (
     CloseLine,
     DrawLine,
@@ -40,6 +41,7 @@ from digitize.take_up import derived
 
 STEPS: dict[type, Callable[[Pattern, Any], Pattern]] = {
     DrawLine: lines.drawn,
+    FollowPencil: lines.followed,
     EraseLine: lines.erased,
     SplitLine: lines.split,
     JoinLines: lines.joined,
@@ -77,7 +79,12 @@ class Replayed:
     lost: tuple[Lost, ...] = ()
 
 
-def replayed(reading: Pattern, told: Sequence[Told], picture: PictureFor = no_picture) -> Replayed:
+def replayed(
+    reading: Pattern,
+    told: Sequence[Told],
+    picture: PictureFor = no_picture,
+    elsewhere: bool = False,
+) -> Replayed:
     """The pattern that a reading and the facts told about it make, with all that follows.
 
     The same reading and facts give the same pattern.
@@ -88,6 +95,8 @@ def replayed(reading: Pattern, told: Sequence[Told], picture: PictureFor = no_pi
     told : facts in the order in which they were told, by number.
     picture : gives the paper from above, where laps are measured anew and pencil is followed; it is
         asked only if that is needed.
+    elsewhere : the facts were told about another reading; a line that was drawn there because it
+        had been lost, and was read here, is told its role alone.
     """
     pattern, lost = reading.model_copy(update={"told": ()}), []
     kept: list[Told] = []
@@ -95,7 +104,7 @@ def replayed(reading: Pattern, told: Sequence[Told], picture: PictureFor = no_pi
     for fact in told:
         if fact.number in counting:
             try:
-                fact, pattern = _step(pattern, fact, picture)
+                fact, pattern = _step(pattern, fact, picture, elsewhere)
             except ToldError as error:
                 lost.append(Lost(fact, str(error)))
         kept.append(fact)
@@ -104,15 +113,21 @@ def replayed(reading: Pattern, told: Sequence[Told], picture: PictureFor = no_pi
     return Replayed(pattern, tuple(lost))
 
 
-def _step(pattern: Pattern, fact: Told, picture: PictureFor) -> tuple[Told, Pattern]:
+def _step(
+    pattern: Pattern, fact: Told, picture: PictureFor, elsewhere: bool
+) -> tuple[Told, Pattern]:
     """A fact, with what was read for it, and the pattern with it; raises ToldError."""
-    if not isinstance(fact, FollowPencil):
-        return fact, STEPS[type(fact)](pattern, fact)
-    found = fact.found
-    if found is None:
+    if isinstance(fact, FollowPencil) and fact.found is None:
         seen = picture()
         if seen is None:
             raise ToldError("the picture of the paper is not kept, so no pencil can be followed")
         found = follow_pencil(np.array(fact.points), seen, lines.new_id(fact.number), fact.role)
         fact = fact.model_copy(update={"found": found})
-    return fact, lines.with_lines(pattern, (found,))
+    after = STEPS[type(fact)](pattern, fact)
+    if elsewhere and isinstance(fact, FollowPencil | DrawLine):
+        there = lines.lying_there(pattern, after.line(lines.new_id(fact.number)))
+        if there is not None:
+            role = there.role if fact.role == "unknown" else fact.role
+            fact = TellRole(number=fact.number, time=fact.time, on=on_line(there), role=role)
+            after = STEPS[TellRole](pattern, fact)
+    return fact, after

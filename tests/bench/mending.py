@@ -27,20 +27,26 @@ from digitize.floor import open_photo
 from digitize.jobs.folder import as_kept
 from digitize.mend import moved, picture_of, placed, replayed
 from digitize.mend.lines import joined, with_lines, without_lines
-from digitize.mend.places import lines_along
+from digitize.mend.places import lines_along, on_line
 from digitize.plane import laid_on as paper_laid_on
 from digitize.reading import read_pattern
 from digitize.record import (
+    DrawLine,
     EraseLine,
     FollowPencil,
     JoinLines,
     Line,
     Pattern,
+    RadiusHere,
     TellCut,
     TellFold,
+    TellRadius,
     TellRole,
+    TellWords,
     Told,
+    from_json,
     numbered,
+    to_json,
 )
 from digitize.take_up import derived
 from tests.bench.compare import nearest_line, sampled
@@ -48,6 +54,7 @@ from tests.bench.marks import Outcome, judged, laid_on, photo_of, scene_of
 from tests.bench.marks_paper import Paper
 from tests.bench.take_up import Fit
 from tests.bench.workshop_photos import PHOTOGRAPHS, camera_over
+from tests.conftest import RECORDS
 
 Floats = NDArray[np.float64]
 # Classes whose papers are read well enough that one thing made wrong is one: see ``marks``.
@@ -60,6 +67,7 @@ MOST_FACTS = 3
 SAME_LINE_MM = 1.0
 SHOWN = 0.6  # of a line
 FALSE_LINE_MM = 90.0
+MANY, MOST_OPENED_S, MOST_TOLD_S = 500, 1.0, 0.3
 LEAST_RIGHT, LEAST_FOUND, LEAST_PLACED = 1.0, 0.995, 0.98
 Place = tuple[float, float]
 Pointing = Callable[[Floats], Place]
@@ -103,6 +111,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         most = max((each.facts for each in own), default=0)
         table.add_row(kind, str(len(own)), str(sum(each.right for each in own)), str(most))
     console.print(table)
+    opened_s, told_s = _many_facts()
     tried = [each for each in outcomes if each.facts]
     there = sum(each.there for each in outcomes)
     figures: dict[str, float] = {
@@ -112,6 +121,8 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         "facts on lines that another photo shows": there,
         "placed right there": sum(each.placed for each in outcomes) / max(there, 1),
         "placed on another line, in silence": sum(each.wrongly for each in outcomes),
+        f"{MANY} facts, opened in s": opened_s,
+        f"{MANY} facts, one more told in s": told_s,
         "a fact told, median s": float(np.median([each.tell_s for each in tried])),
     }
     for name, value in figures.items():
@@ -124,6 +135,8 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         ("facts, at most", 0, MOST_FACTS),
         ("placed right there", LEAST_PLACED, 1.0),
         ("placed on another line, in silence", 0, 0),
+        (f"{MANY} facts, opened in s", 0.0, MOST_OPENED_S),
+        (f"{MANY} facts, one more told in s", 0.0, MOST_TOLD_S),
     )
     missed = [
         f"mending: {name} {figures[name]:.3f}, bar {low:g} to {high:g}"
@@ -165,6 +178,31 @@ def mended(seed: int) -> Mended:
     if missing:
         said += f" facts on {', '.join(missing)} not placed right"
     return Mended(kind, len(facts), right, said, found, wrongly, there, spent)
+
+
+def _many_facts() -> tuple[float, float]:
+    """Processor seconds to open a record with many facts, and to replay them and write it anew."""
+    reading = from_json((RECORDS / "as-read.json").read_text())
+    lines = [line for line in reading.lines if not line.is_tuck_mark]
+    facts: list[Told] = []
+    for index in range(MANY):
+        line = on_line(lines[index % len(lines)])
+        middle = line.points[len(line.points) // 2]
+        facts.append(
+            (
+                TellWords(on=line, words=f"words {index}"),
+                TellRole(on=line, role="form"),
+                TellRadius(on=line, radii=(RadiusHere(at=middle, radius=50.0 + index),)),
+                DrawLine(points=((100.0, 300.0 + index), (400.0, 310.0 + 2 * index))),
+            )[index % 4]
+        )
+    told = numbered(facts)
+    start = time.process_time()
+    text = to_json(replayed(reading, told).pattern)
+    replay_s = time.process_time() - start
+    start = time.process_time()
+    from_json(text)
+    return time.process_time() - start, replay_s
 
 
 def _worse(outcome: Outcome, own: Outcome) -> list[str]:

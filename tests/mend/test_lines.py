@@ -4,6 +4,7 @@ import pytest
 from shapely import LineString
 
 from digitize.errors import ToldError
+from digitize.mend import replayed
 from digitize.mend.places import lines_named, on_line
 from digitize.record import (
     CloseLine,
@@ -13,6 +14,7 @@ from digitize.record import (
     MoveEnd,
     RadiusAt,
     SplitLine,
+    numbered,
 )
 from tests.mend.test_labels import bend
 from tests.told import with_facts
@@ -143,3 +145,17 @@ def test_wrong_names_are_met_with_those_that_are_like_them():
         lines_named(grouped, "r1-strat")
     assert [line.id for line in lines_named(grouped, "R1-START")] == ["L1"]
     assert [line.id for line in lines_named(bend(), " l2 ")] == ["L2"]
+
+
+def test_a_line_drawn_on_one_reading_is_that_line_where_another_has_it(flat):
+    along = numbered([DrawLine(points=((20, 30.4), (220, 30.4)), role="form")])
+    there = replayed(flat, along, elsewhere=True).pattern
+    assert [line.id for line in there.lines] == ["L1", "L2"]
+    assert (there.line("L1").role, there.line("L1").role_by) == ("form", "told")
+    # Told again on that reading, it stays so.
+    assert replayed(flat, there.told).pattern == there
+    beside = numbered([DrawLine(points=((20, 31.5), (220, 31.5)), role="form")])
+    lines = replayed(flat, beside, elsewhere=True).pattern.lines
+    assert [line.id for line in lines] == ["L1", "L2", "M1"]
+    here = replayed(flat, along).pattern
+    assert [line.id for line in here.lines] == ["L1", "L2", "M1"]

@@ -148,8 +148,6 @@ def test_no_line_is_lost_that_nobody_erased_or_joined(told):
     ]
     gone = {line.id for line in READING.lines} - {line.id for line in result.pattern.lines}
     assert len(gone) <= 2 * len(taken)
-    drawn = {f"M{f.number}" for f in told if isinstance(f, DrawLine) and f.number not in lost}
-    assert taken or drawn <= {line.id for line in result.pattern.lines}
     ids = [line.id for line in result.pattern.lines]
     assert len(ids) == len(set(ids))
     for tuck in result.pattern.tucks:

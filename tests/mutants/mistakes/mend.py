@@ -33,6 +33,7 @@ MISTAKES = [
     (TUCKS, "- marks\n", "\n"),
     (LINES, "RadiusAt(along=at, radius=radius) for", "RadiusAt(along=0.0, radius=radius) for"),
     (LINES, "if path.distance(place) < RADIUS_MM", "if True"),
+    (LINES, "SAME_MM, SAME_SHARE = 1.0,", "SAME_MM, SAME_SHARE = 2.0,"),
     (LINES, "further = two.points if other == 0", "further = two.points if other == -1"),
     (LINES, "nearest_end(line, fact.at) == -1", "nearest_end(line, fact.at) == 0"),
     (LINES, "kept if last else kept[::-1]", "kept"),

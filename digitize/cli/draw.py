@@ -8,7 +8,8 @@ import typer
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, show_written
 from digitize.cli.tables import show_remarks
-from digitize.jobs.draw import ALLOWANCE_MM, FORMATS, draw_pattern
+from digitize.jobs.draw import FORMATS, draw_pattern
+from digitize.jobs.tell import unit_of
 
 
 @reported
@@ -26,13 +27,13 @@ def draw(
             "for a printer, job is the job sheet.",
         ),
     ] = ",".join(FORMATS),
-    allowance: Allowance = f"{ALLOWANCE_MM:g}mm",
+    allowance: Allowance = None,
     allow: Allow = None,
     stock: Stock = None,
 ) -> None:
     """Draw a pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
     asked = [each.strip() for each in formats.split(",")]
-    cut = cut_as(allowance, allow, stock)
+    cut = cut_as(allowance, allow, stock, unit_of(pattern))
     drawn = draw_pattern(pattern, out, formats=asked, mirror=mirror, cut=cut)
     show_remarks(screen, drawn.remarks)
     show_written(drawn.written)

@@ -8,8 +8,8 @@ import typer
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, stages_shown
 from digitize.cli.search import DRAWER, Drawer
-from digitize.jobs.draw import ALLOWANCE_MM
 from digitize.jobs.keep import STAGES, keep_pattern
+from digitize.jobs.tell import unit_of
 
 
 @reported
@@ -33,7 +33,7 @@ def keep(
             "--revise", help="It is the pattern kept under that name, though from other photos."
         ),
     ] = False,
-    allowance: Allowance = f"{ALLOWANCE_MM:g}mm",
+    allowance: Allowance = None,
     allow: Allow = None,
     stock: Stock = None,
     drawer: Drawer = DRAWER,
@@ -42,7 +42,7 @@ def keep(
 
     What was kept before under the same name stays as it is; this becomes the next revision.
     """
-    cut = cut_as(allowance, allow, stock)
+    cut = cut_as(allowance, allow, stock, unit_of(pattern))
     with stages_shown(STAGES) as progress:
         kept = keep_pattern(
             pattern,

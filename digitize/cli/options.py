@@ -1,6 +1,7 @@
 """What users write as options: how it is read, and what is said where it cannot be."""
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
@@ -35,10 +36,16 @@ PrintProfile = Annotated[
     ),
 ]
 
-Allowance = Annotated[str, typer.Option(help="Metal outside the trim edge: 25mm, 1in.")]
+Allowance = Annotated[
+    str | None,
+    typer.Option(show_default="as told, or 25mm", help="Metal outside the trim edge: 25mm, 1in."),
+]
 Allow = Annotated[
     list[str] | None,
-    typer.Option(metavar="LINE=LENGTH", help="Another allowance along a line: L3=40mm."),
+    typer.Option(
+        metavar="LINE=LENGTH",
+        help="Another allowance along a line or line group: L3=40mm, E1=1 1/2in.",
+    ),
 ]
 Stock = Annotated[
     list[str] | None,
@@ -49,16 +56,20 @@ Stock = Annotated[
 ]
 
 
-def cut_as(allowance: str, allow: Sequence[str] | None, stock: Sequence[str] | None) -> Cut:
+def cut_as(
+    allowance: str | None, allow: Sequence[str] | None, stock: Sequence[str] | None, unit: Unit
+) -> Cut:
     """How the blank is cut, as the three options have it."""
+    length = partial(length_mm, unit=unit)
     along = {
-        line: parsed(length_mm, words, "--allow", "L3=40mm")
+        line: parsed(length, words, "--allow", "L3=40mm, E1=1 1/2in")
         for line, words in about_lines(allow, "--allow", "L3=40mm").items()
     }
     sheets = dict(
-        parsed(sheet_size, words, "--stock", "1250x2500 or 48inx96in") for words in stock or []
+        parsed(sheet_size, words, "--stock", "1250x2500, 4x8ft, 48in x 96in")
+        for words in stock or []
     )
-    wide = parsed(length_mm, allowance, "--allowance", "25mm or 1in")
+    wide = None if allowance is None else parsed(length, allowance, "--allowance", "25mm, 1in")
     return Cut(wide, along, sheets or STOCK_MM)
 
 

@@ -14,6 +14,7 @@ from digitize.draw.style import STYLES, start_mark
 from digitize.record import CurvePiece, Line, Pattern
 from digitize.shop import Blank, PunchedLine
 
+HOLES, AREAS = "holes", "areas"
 OUTLINE, BLANK, PUNCH, ZONES, STARTS, WORDS = (
     "outline",
     "blank",
@@ -62,6 +63,8 @@ def pattern_dxf(
         (ZONES, 40),
         (STARTS, 8),
         (WORDS, 7),
+        (HOLES, 7),
+        (AREAS, 8),
     ):
         document.layers.add(name, color=colour)
     space = document.modelspace()
@@ -75,6 +78,10 @@ def pattern_dxf(
             space.add_lwpolyline(head, close=True, dxfattribs={"layer": STARTS})
     if blank:
         space.add_lwpolyline(blank.edge.tolist(), close=True, dxfattribs={"layer": BLANK})
+    for hole in pattern.holes:
+        space.add_circle(hole.at, hole.diameter / 2, dxfattribs={"layer": HOLES})
+    for area in pattern.areas:
+        space.add_lwpolyline(area.boundary, close=True, dxfattribs={"layer": AREAS})
     for each in punched:
         for x, y in each.points.tolist():
             space.add_point((x, y), dxfattribs={"layer": PUNCH})

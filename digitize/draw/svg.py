@@ -1,5 +1,6 @@
 """The pattern as an SVG at true size: one user unit is one millimetre."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -21,7 +22,7 @@ from digitize.draw.style import (
 )
 from digitize.record import Line, Pattern, Point
 from digitize.shop import Blank, PunchedLine
-from digitize.units import INCH_MM
+from digitize.units import INCH_MM, in_both
 
 MARGIN_MM = 10.0
 FOOT_MM = 48.0
@@ -30,6 +31,12 @@ PUNCH_MM = 2.0
 START_MM = 4.0
 TEXT_MM = 4.5
 LABEL_GAP_MM = 12.0
+DATUM_MM = 25.0
+AREAS = {
+    "stretch": "stretch here",
+    "extra-metal": "extra metal",
+    "no-shrink": "no shrinking in here",
+}
 DRAWN_STEP_MM = 10.0  # less than tiles share: what lies between is on a neighbour
 FONT = "Helvetica, Arial, sans-serif"
 
@@ -115,6 +122,7 @@ def pattern_svg(
         _group(drawing, "blank", BLANK).add(
             drawing.polygon([at((x, y)) for x, y in blank.edge.tolist()], id="blank-edge")
         )
+    _told(drawing, pattern, at)
     _punches(drawing, punched, at)
     _starts(drawing, pattern, at)
     _tucks(drawing, pattern, at)
@@ -162,6 +170,36 @@ def _punches(
         crosses = drawing.path(d=" ".join(strokes), id=f"{line.line}-punch")
         crosses.set_desc(title=f"{line.line}: {len(line.points)} punch points")
         group.add(crosses)
+    drawing.add(group)
+
+
+def _told(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
+    """Holes at their size, areas in dots, and the datum's point with its direction."""
+    if not (pattern.holes or pattern.areas or pattern.datum):
+        return
+    group = drawing.g(id="told", fill="none", stroke="#000000", stroke_width=0.25)
+    words = _words(drawing, "told-words")
+    words.update({"font-size": 3.2})
+    for hole in pattern.holes:
+        x, y = at(hole.at)
+        group.add(drawing.circle((x, y), hole.diameter / 2, id=hole.id))
+        cross = drawing.path(d=f"M{x - 1},{y} L{x + 1},{y} M{x},{y - 1} L{x},{y + 1}")
+        group.add(cross)
+        beside = (x + hole.diameter / 2 + 1, y + 1.1)
+        words.add(drawing.text(f"{hole.id} diameter {in_both(hole.diameter)}", insert=beside))
+    for area in pattern.areas:
+        ring = drawing.polygon([at(p) for p in area.boundary], id=area.id)
+        ring.dasharray([0.5, 2.0])
+        group.add(ring)
+        x, y = at(area.boundary[0])
+        words.add(drawing.text(f"{area.id} {AREAS[area.use]}", insert=(x + 1, y - 1)))
+    if pattern.datum:
+        x, y = at(pattern.datum.at)
+        way = math.radians(pattern.datum.direction_deg)
+        end = (round(x + DATUM_MM * math.cos(way), 4), round(y - DATUM_MM * math.sin(way), 4))
+        group.add(drawing.circle((x, y), 1.5, id="datum"))
+        group.add(drawing.line((x, y), end, id="datum-direction"))
+        words.add(drawing.text("datum", insert=(x + 2, y + 4)))
     drawing.add(group)
 
 

@@ -19,6 +19,7 @@ from digitize.errors import TrimOpen, WrongOption
 from digitize.jobs.disk import write_all
 from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern
 from digitize.jobs.formats import FORMATS, drawing_name
+from digitize.mend import lines_named
 from digitize.record import Pattern, Remark, mirrored
 from digitize.remarks import about_no_blank
 from digitize.shop import (
@@ -40,11 +41,12 @@ class Cut:
 
     Attributes
     ----------
-    allowance : metal outside the trim edge, mm; ``along`` other allowances by line id.
+    allowance : metal outside the trim edge, mm; as told of the pattern, or else 25, if not given.
+    along : other allowances by id of a line or line group, beside those told.
     stock : sheets to cut from, mm by name.
     """
 
-    allowance: float = ALLOWANCE_MM
+    allowance: float | None = None
     along: Mapping[str, float] = field(default_factory=dict)
     stock: Mapping[str, tuple[float, float]] = field(default_factory=lambda: STOCK_MM)
 
@@ -89,6 +91,18 @@ def draw_pattern(
     return Drawn(tuple(files), remarks)
 
 
+def allowances_of(pattern: Pattern, cut: Cut) -> tuple[float, dict[str, float]]:
+    """The allowance all round, and others by line id (mm): as told, but for what is asked here.
+
+    Raises ToldError if the pattern has no line or line group of that name.
+    """
+    told = next((each.width for each in pattern.allowances if not each.lines), ALLOWANCE_MM)
+    along = {name: each.width for each in pattern.allowances for name in each.lines}
+    for name, width in cut.along.items():
+        along |= {line.id: width for line in lines_named(pattern, name)}
+    return told if cut.allowance is None else cut.allowance, along
+
+
 def drawings_of(
     pattern: Pattern, folder: Path, formats: Collection[str], face: str, cut: Cut
 ) -> tuple[dict[Path, bytes], str | None]:
@@ -99,7 +113,7 @@ def drawings_of(
     face : which face of the paper is drawn.
     """
     try:
-        blank, why = blank_of(pattern, cut.allowance, cut.along), None
+        blank, why = blank_of(pattern, *allowances_of(pattern, cut)), None
     except TrimOpen as error:
         blank, why = None, str(error)
     stock = stock_for(blank, cut.stock) if blank else None

@@ -93,6 +93,9 @@ def blank_of(
     for line in pattern.lines:
         if not line.is_tuck_mark:
             shape = shape.union(LineString(line.path).buffer(MARK_SPARE_MM))
+    for area in pattern.areas:
+        if area.use == "extra-metal":
+            shape = shape.union(Polygon(area.boundary).buffer(0))
     shape = shape.buffer(HOLLOW_MM).buffer(-HOLLOW_MM)
     if shape.geom_type != "Polygon":
         shape = max(shape.geoms, key=lambda part: part.area)

@@ -203,7 +203,8 @@ def test_drawings_come_from_the_record_alone_and_are_the_same_again(corner, tmp_
     [
         (["--format", "png"], 2, "formats are svg, dxf"),
         (["--allowance", "wide"], 2, "write it like 25mm"),
-        (["--allow", "L99=40mm"], 25, "no line of the trim edge"),
+        (["--allow", "L99=40mm"], 23, "no such line"),
+        (["--allow", "L18=40mm"], 25, "no line of the trim edge"),
         (["--stock", "1250"], 2, "write it like 1250x2500"),
     ],
 )

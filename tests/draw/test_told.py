@@ -1,0 +1,87 @@
+"""Holes, areas, the datum and allowances told, in the drawings: each at its own place and size."""
+
+import io
+
+import ezdxf
+import numpy as np
+import pytest
+import svgelements
+
+from digitize.draw.dxf import pattern_dxf
+from digitize.draw.svg import MARGIN_MM, pattern_svg
+from digitize.jobs.draw import Cut, allowances_of
+from digitize.record import Allowance, Area, Datum, Hole
+from digitize.shop import blank_of
+
+
+@pytest.fixture(scope="module")
+def told(corner):
+    """The demo corner with a hole of 6 mm, an area, and a datum that points straight up."""
+    return corner.model_copy(
+        update={
+            "holes": (Hole(id="H1", at=(200.0, 300.0), diameter=6.0),),
+            "areas": (Area(id="A2", use="stretch", boundary=((50, 350), (80, 350), (80, 390))),),
+            "datum": Datum(at=(100.0, 400.0), direction_deg=90.0),
+        }
+    )
+
+
+def test_they_stand_in_the_svg_where_they_were_told(told):
+    svg = svgelements.SVG.parse(io.StringIO(pattern_svg(told)), ppi=25.4, reify=True)
+    found = {element.id: element for element in svg.elements() if element.id}
+    top = max(y for _, y in told.outline) + MARGIN_MM
+    hole = found["H1"]
+    assert (hole.cx, hole.cy) == pytest.approx((200 + MARGIN_MM, top - 300))
+    assert hole.rx == pytest.approx(3.0)
+    ring = np.array([[p.x, p.y] for p in found["A2"]][:3])
+    assert ring == pytest.approx(
+        np.array([[50, 350], [80, 350], [80, 390]]) * [1, -1] + [MARGIN_MM, top]
+    )
+    arrow = found["datum-direction"]
+    assert (arrow.x1, arrow.y1) == pytest.approx((100 + MARGIN_MM, top - 400))
+    # Straight up on the paper is up on the sheet, where y runs down.
+    assert (arrow.x2 - arrow.x1, arrow.y2 - arrow.y1) == pytest.approx((0.0, -25.0), abs=1e-6)
+    words = pattern_svg(told)
+    assert "H1 diameter 6.0 (8/32)" in words and "A2 stretch here" in words
+
+
+def test_they_stand_in_the_dxf_on_layers_of_their_own(told):
+    document = ezdxf.read(io.StringIO(pattern_dxf(told).decode()))
+    (circle,) = document.modelspace().query('CIRCLE[layer=="holes"]')
+    assert tuple(circle.dxf.center)[:2] == (200, 300) and circle.dxf.radius == 3
+    (ring,) = document.modelspace().query('LWPOLYLINE[layer=="areas"]')
+    assert [tuple(p)[:2] for p in ring.get_points("xy")] == [(50, 350), (80, 350), (80, 390)]
+
+
+def test_allowances_told_hold_where_nothing_else_is_asked(corner):
+    edge = next(line.id for line in corner.lines if line.role == "trim-edge")
+    pattern = corner.model_copy(
+        update={"allowances": (Allowance(width=30.0), Allowance(lines=(edge,), width=12.0))}
+    )
+    assert allowances_of(corner, Cut()) == (25.0, {})
+    assert allowances_of(pattern, Cut()) == (30.0, {edge: 12.0})
+    assert allowances_of(pattern, Cut(allowance=20.0, along={edge.lower(): 15.0})) == (
+        20.0,
+        {edge: 15.0},
+    )
+
+
+def test_an_area_with_extra_metal_makes_the_blank_larger_by_what_lies_beyond_it(corner):
+    low = min(y for _, y in corner.outline)
+    left = min(x for x, _ in corner.outline)
+    # A square of 100 mm clear below the paper's lower left, joined to it by a strip.
+    ring = (
+        (left + 100, low + 100),
+        (left + 200, low + 100),
+        (left + 200, low - 100),
+        (left + 100, low - 100),
+    )
+    pattern = corner.model_copy(
+        update={"areas": (Area(id="A1", use="extra-metal", boundary=ring),)}
+    )
+    more, plain = blank_of(pattern), blank_of(corner)
+    assert min(y for _, y in more.edge) == pytest.approx(low - 100, abs=0.2)
+    assert more.area > plain.area + 100 * 90
+    stretch = pattern.areas[0].model_copy(update={"use": "stretch"})
+    same = blank_of(corner.model_copy(update={"areas": (stretch,)}))
+    assert same.area == pytest.approx(plain.area)

@@ -24,6 +24,7 @@ COMMANDS = (
     "show",
     "take",
     "check",
+    "renew",
     "schema",
 )
 

@@ -6,6 +6,7 @@ from rich.console import Console
 from rich.table import Column, Table
 
 from digitize.jobs.compare import SURE, Comparison, Verdict, about_growth, doubt
+from digitize.jobs.renew import Renewed
 from digitize.jobs.shrink import CAUTION, Shrink
 from digitize.jobs.tell import Heard, in_words
 from digitize.record import Curvature, Pattern, Remark, Role, Severity
@@ -225,6 +226,32 @@ def show_told(screen: Console, told: Sequence[Heard]) -> None:
     for heard in told:
         if heard.lost:
             screen.print(f"{heard.fact.number}: {heard.lost}", style="yellow", highlight=False)
+
+
+def show_renewed(screen: Console, renewed: Sequence[Renewed]) -> None:
+    """What has become of each kept pattern that was read again."""
+    table = Table(
+        *("pattern", "kept by", "lines", "tucks", "lines off mm", "laps off mm", "told", "lost"),
+        title="Read again: how it was kept, and how it is now",
+        title_justify="left",
+    )
+    for each in renewed:
+        if each.why_not is None:
+            table.add_row(
+                str(each.kept or each.pattern),
+                each.written_by or "",
+                f"{each.lines[0]} -> {each.lines[1]}",
+                f"{each.tucks[0]} -> {each.tucks[1]}",
+                f"{each.furthest_mm:.2f}",
+                f"{each.lap_mm:.2f}",
+                str(each.told),
+                str(each.lost),
+            )
+    if table.row_count:
+        screen.print(table)
+    for each in renewed:
+        if each.why_not is not None:
+            screen.print(f"not read again: {each.why_not}", style="yellow", highlight=False)
 
 
 def _bands(pattern: Pattern) -> Table:

@@ -4,7 +4,11 @@ MISTAKES = [
     ("svg.py", "hole.diameter / 2, id=hole.id", "hole.diameter, id=hole.id"),
     ("svg.py", "y - DATUM_MM * math.sin(way)", "y + DATUM_MM * math.sin(way)"),
     ("svg.py", "x + DATUM_MM * math.cos(way)", "x - DATUM_MM * math.sin(way)"),
-    ("dxf.py", "space.add_circle(hole.at, hole.diameter / 2", "space.add_circle(hole.at, hole.diameter"),
+    (
+        "dxf.py",
+        "space.add_circle(hole.at, hole.diameter / 2",
+        "space.add_circle(hole.at, hole.diameter",
+    ),
     # SVG
     ("svg.py", "round(point[0] - self.left + MARGIN_MM, 4)", "round(point[0] + MARGIN_MM, 4)"),
     ("svg.py", "round(self.top + MARGIN_MM - point[1], 4)", "round(point[1] + MARGIN_MM, 4)"),

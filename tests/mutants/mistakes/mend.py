@@ -4,6 +4,15 @@ CARRY, LABELS, TUCKS, LINES = "carry.py", "labels.py", "tucks.py", "lines.py"
 PLACES, MEASURED, ABOUT = "places.py", "measured.py", "about.py"
 
 MISTAKES = [
+    ("follow.py", "ease = np.clip(part / SURE_NOISE, BARE_COST, 1.0)", "ease = np.ones_like(part)"),
+    ("follow.py", "ridges.grid.to_mm(cells[:, ::-1]", "ridges.grid.to_mm(cells[:, ::1]"),
+    ("follow.py", "curve if same_way else curve.reversed()", "curve.reversed()"),
+    ("follow.py", "if part.reshape(-1)[best] < PEAK_NOISE:", "if part.reshape(-1)[best] < -1e9:"),
+    (
+        "picture.py",
+        "pixels=raster.pixels[top:low, left:right]",
+        "pixels=raster.pixels[top + 3 : low, left:right]",
+    ),
     (
         CARRY,
         "laid_on(same_paper(old), same_paper(new))",

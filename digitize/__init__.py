@@ -1,10 +1,11 @@
 """Reads a photo of a metal shaper's paper pattern into a true-size record.
 
 The public functions, in the order that a job takes them: ``write_cards`` to print, ``read_photos``
-into a folder, ``load_pattern`` and ``save_pattern``, ``tell`` what the photo cannot,
-``draw_pattern`` for the metal, ``compare_patterns``, ``keep_pattern`` in the drawer,
-``find_patterns`` and ``take_pattern`` out of it. Lengths are in mm, angles in degrees. What cannot
-be done raises a ``DigitizeError`` whose message says what to change; ``digitize.errors`` has them
+into a folder, ``load_pattern`` and ``save_pattern``, ``tell`` what the photo cannot and
+``told_about`` what was told, ``draw_pattern`` for the metal, ``compare_patterns``,
+``keep_pattern`` in the drawer, ``find_patterns`` and ``take_pattern`` out of it,
+``renew_patterns`` by a later program. Lengths are in mm, angles in degrees. What cannot be done
+raises a ``DigitizeError`` whose message says what to change; ``digitize.errors`` has them
 all. Everything else is private by convention.
 """
 
@@ -23,7 +24,8 @@ if TYPE_CHECKING:
     from digitize.jobs.folder import load_pattern, save_pattern
     from digitize.jobs.keep import KeptAs, keep_pattern
     from digitize.jobs.read import CheckDistance, PrintScale, Read, read_photos
-    from digitize.jobs.tell import tell
+    from digitize.jobs.renew import Renewed, renew_patterns
+    from digitize.jobs.tell import Heard, tell, told_about
     from digitize.record import Line, Pattern, Remark, Tuck, Zone
 
 __all__ = [
@@ -34,12 +36,14 @@ __all__ = [
     "DigitizeError",
     "Drawn",
     "Found",
+    "Heard",
     "KeptAs",
     "Line",
     "Pattern",
     "PrintScale",
     "Read",
     "Remark",
+    "Renewed",
     "Taken",
     "Tuck",
     "Zone",
@@ -50,9 +54,11 @@ __all__ = [
     "keep_pattern",
     "load_pattern",
     "read_photos",
+    "renew_patterns",
     "save_pattern",
     "take_pattern",
     "tell",
+    "told_about",
     "write_cards",
 ]
 
@@ -67,7 +73,8 @@ _HOMES = {
     "digitize.jobs.keep": ("KeptAs", "keep_pattern"),
     "digitize.jobs.read": ("CheckDistance", "PrintScale", "Read", "read_photos"),
     "digitize.jobs.changed": ("Changed",),
-    "digitize.jobs.tell": ("tell",),
+    "digitize.jobs.renew": ("Renewed", "renew_patterns"),
+    "digitize.jobs.tell": ("Heard", "tell", "told_about"),
     "digitize.record": ("Line", "Pattern", "Remark", "Tuck", "Zone"),
 }
 

@@ -124,7 +124,7 @@ def _words(space: Modelspace, pattern: Pattern) -> None:
     for line in pattern.lines:
         if not line.is_tuck_mark:
             x, y = line.points[len(line.points) // 2]
-            space.add_text(line.id, dxfattribs={**attributes, "insert": (x + 1.5, y + 1.5)})
+            space.add_text(line.label, dxfattribs={**attributes, "insert": (x + 1.5, y + 1.5)})
     for tuck in pattern.tucks:
         space.add_text(
             tuck.label, dxfattribs={**attributes, "insert": (tuck.tip[0] + 3, tuck.tip[1])}

@@ -96,14 +96,14 @@ def _lines_table(drawing: svgwrite.Drawing, lines: Sequence[Line], top: float) -
     rows = -(-len(lines) // 2)
     for half in (0, 1):
         left = MARGIN + half * COLUMN
-        xs = [left, left + 10, left + 36, left + 56, left + 72]
+        xs = [left, left + 17, left + 42, left + 60, left + 74]
         _row(drawing, ("line", "is", "length mm", "radius", "note"), xs, top, HEAD)
         for row, line in enumerate(lines[half * rows : (half + 1) * rows]):
             y = top + ROW_MM * (row + 1)
             by = "" if line.role_by == "told" else f" ({line.role_confidence:.0%})"
             radius = f"{line.radius:.0f}" if line.radius else "varies" if line.radii else ""
             cells = (
-                line.id,
+                line.label,
                 STYLES[line.role].words + by,
                 f"{line.length:.0f}",
                 radius,

@@ -92,7 +92,7 @@ def overlay_picture(
             cv2.fillPoly(picture, [head], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
             middle = line.points[len(line.points) // 2]
             at = pixels((middle,))[0] / 16 + [2 / mm_per_px, -2 / mm_per_px]
-            _text(picture, line.id, at, mm_per_px, STYLES[line.role].colour)
+            _text(picture, line.label, at, mm_per_px, STYLES[line.role].colour)
     for note in pattern.notes:
         x0, y0, x1, y1 = note.box
         draw(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), True, "#7a7a7a", 1)

@@ -247,7 +247,7 @@ def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], P
         if not line.is_tuck_mark:
             x, y = at(line.points[len(line.points) // 2])
             words.add(
-                drawing.text(line.id, insert=(x + 1.2, y - 1.2), fill=STYLES[line.role].colour)
+                drawing.text(line.label, insert=(x + 1.2, y - 1.2), fill=STYLES[line.role].colour)
             )
 
 

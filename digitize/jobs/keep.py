@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image
 
 from digitize.draw import overlay_picture
-from digitize.errors import DamagedKept, NameTaken, NotKept
+from digitize.errors import DamagedKept, NameTaken, NotKept, RecordError
 from digitize.jobs.disk import READING, RECORD, content_of
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.find import DRAWER, PHOTOS, kept_revision
@@ -40,7 +40,8 @@ from digitize.keep import (
     slip_in,
     slip_text,
 )
-from digitize.record import Pattern, mirrored
+from digitize.mend import facts_in
+from digitize.record import Pattern, mirrored, standing
 
 __all__ = ["STAGES", "KeptAs", "keep_pattern", "kept_record", "record_named"]
 
@@ -101,6 +102,8 @@ def keep_pattern(
         known = revisions_of(drawer, key)
         slips = _slips(known)
         _refuse_stranger(record, key, slips, revise)
+        if known and not revise:
+            _refuse_untold(record, known[-1])
         slip = _slip(record, slips[-1] if slips else None, reference, part, note)
         if known and _is_same(known[-1], files, slip):
             return KeptAs(known[-1])
@@ -203,6 +206,22 @@ def _refuse_stranger(record: Pattern, key: str, slips: Sequence[Slip], revise: b
         raise NameTaken(
             f"{key} is kept already, read from other photos: keep this with --revise if it is the "
             "same part's pattern, or give it another --name"
+        )
+
+
+def _refuse_untold(record: Pattern, last: Revision) -> None:
+    """What was told about the last revision would be missing in one that nothing was told about."""
+    if record.told or facts_in(record):
+        return
+    try:
+        before = record_of(content(last, RECORD))
+    except (DamagedKept, RecordError):
+        return
+    told = len(standing(before.told or facts_in(before)))
+    if told:
+        raise NameTaken(
+            f"{last}: {told} facts were told about it, and none about this: read the paper again "
+            f"with --kept {last.pattern}, so that they come along, or keep this with --revise"
         )
 
 

@@ -176,6 +176,11 @@ class Line(Part):
     pieces: tuple[CurvePiece, ...] = ()
 
     @property
+    def label(self) -> str:
+        """Its id, and the line on the metal that it is of, as drawings have them."""
+        return f"{self.id} {self.group}" if self.group else self.id
+
+    @property
     def length(self) -> float:
         """Length in mm."""
         return sum(math.dist(a, b) for a, b in itertools.pairwise(self.path))

@@ -175,3 +175,13 @@ def test_what_cannot_be_found_is_said(run, tmp_path):
     assert "no such pattern" in run("take", "../corner", "--out", tmp_path / "out", code=26)
     assert "--size 3: is no size of two sides; write it like" in run("find", "--size", "3", code=2)
     assert "--side up" in run("find", "--side", "up", code=2)
+
+
+def test_a_reading_without_what_was_told_does_not_take_the_place_of_one_with_it(run, small):
+    run("label", small, "--note", "L1=crown")
+    run("keep", small)
+    run("told", small, "--take-back", "1")
+    (small / "reading.json").rename(small / "pattern.json")
+    said = run("keep", small, code=28)
+    assert "1 facts were told about it, and none about this" in said
+    assert "revision 2" in run("keep", small, "--revise")

@@ -63,9 +63,9 @@ def test_each_lines_figures_stand_under_their_heads(svg):
     assert list(row_at(svg, heads, "L1").values())[:3] == ["L1", "trim edge (60%)", "957"]
     # Of six lines the left half of the table has three, the right half the others.
     found = [(text, x) for text, x, _ in texts(svg)]
-    assert ("L6", pytest.approx(105)) in found and ("120", pytest.approx(141)) in found
-    assert ("45", pytest.approx(161)) in found and ("inner corner", pytest.approx(177)) in found
-    assert ("L7", pytest.approx(105)) in found and ("83", pytest.approx(141)) in found
+    assert ("L6", pytest.approx(105)) in found and ("120", pytest.approx(147)) in found
+    assert ("45", pytest.approx(165)) in found and ("inner corner", pytest.approx(179)) in found
+    assert ("L7", pytest.approx(105)) in found and ("83", pytest.approx(147)) in found
     assert not any(text == "L5" for text, _ in found)  # a slit: the paper's
 
 

@@ -17,10 +17,16 @@ from digitize.record import (
     TellOutline,
 )
 
+# What the photos left open and gave to say, until it is told.
+FLATNESS_UNSEEN, OUTLINE_UNSURE = "flatness-unseen", "outline-unsure"
+
 
 def outline_told(pattern: Pattern, fact: TellOutline) -> Pattern:
     """The pattern with its paper's edge as told; none of it is unsure."""
-    return pattern.model_copy(update={"outline": fact.points, "outline_unsure": ()})
+    kept = tuple(remark for remark in pattern.remarks if remark.kind != OUTLINE_UNSURE)
+    return pattern.model_copy(
+        update={"outline": fact.points, "outline_unsure": (), "remarks": kept}
+    )
 
 
 def allowance_told(pattern: Pattern, fact: TellAllowance) -> Pattern:
@@ -59,6 +65,8 @@ def about_told(pattern: Pattern, fact: TellAbout) -> Pattern:
     update = {field: getattr(fact, field) for field in fields if getattr(fact, field) is not None}
     if fact.held_flat is not None and pattern.scale is not None:
         update["scale"] = _held(pattern.scale, fact.held_flat, len(pattern.sources))
+        if fact.held_flat:
+            update["remarks"] = tuple(r for r in pattern.remarks if r.kind != FLATNESS_UNSEEN)
     return pattern.model_copy(update=update)
 
 

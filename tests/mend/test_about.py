@@ -2,9 +2,12 @@
 
 import pytest
 
+from digitize.errors import ToldError
+from digitize.mend import placed
 from digitize.mend.places import on_line
 from digitize.record import (
     Note,
+    Remark,
     TellAbout,
     TellAllowance,
     TellArea,
@@ -94,3 +97,21 @@ def test_words_go_to_the_writing_nearest_to_their_place():
     assert [n.text for n in with_facts(told, TellWords(at=(38, 42))).notes] == [None, None]
     with pytest.raises(AssertionError, match="no writing near 200, 100"):
         with_facts(pattern, TellWords(at=(200, 100), words="x"))
+
+
+def test_what_the_photos_left_open_is_not_said_once_it_is_told(corner):
+    said = tuple(
+        Remark(kind=kind, words=kind) for kind in ("flatness-unseen", "outline-unsure", "accuracy")
+    )
+    pattern = corner.model_copy(update={"remarks": said})
+    held = with_facts(pattern, TellAbout(held_flat=True))
+    assert [remark.kind for remark in held.remarks] == ["outline-unsure", "accuracy"]
+    told = with_facts(pattern, TellOutline(points=pattern.outline))
+    assert [remark.kind for remark in told.remarks] == ["flatness-unseen", "accuracy"]
+
+
+def test_a_place_where_no_paper_is_is_refused():
+    with pytest.raises(ToldError, match=r"no paper is so large"):
+        placed(bend(), TellHole(at=(1e300, 0.0), diameter=3.0))
+    with pytest.raises(ToldError, match=r"no paper is so large"):
+        placed(bend(), TellArea(boundary=((0, 0), (1, 0), (1, -2e5)), use="stretch"))

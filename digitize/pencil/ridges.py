@@ -83,6 +83,11 @@ class RidgeMap:
     noise: float
     light: bool = False
 
+    @property
+    def paper_mm2(self) -> float:
+        """Area of the paper, mm squared."""
+        return float(np.count_nonzero(self.darkness)) * self.fine.mm_per_px**2
+
     def darkness_at(self, points: Doubles) -> Doubles:
         """Darkness at points (..., 2), mm."""
         return _sampled(self.darkness, self.fine, points)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from digitize.pencil.tick_rows import even_rows, free_of, may_be_tick
+from digitize.pencil.even_rows import even_rows, free_of, may_be_tick
 from digitize.pencil.trace import FAINT_NOISE, Stroke
 
 SHORTEST_MM = 5.0  # shorter ones of the paper's own fibres are many, and lie as in rows

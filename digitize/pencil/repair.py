@@ -121,7 +121,7 @@ def extend_strokes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke,
         own(stroke, index)
     extended = []
     for index, stroke in enumerate(strokes, start=1):
-        if not stroke.closed and stroke.length >= LEAST_AIM_MM:
+        if not (stroke.closed or stroke.dashed) and stroke.length >= LEAST_AIM_MM:
             for _ in range(2):
                 stroke = _extended(stroke, ridges, owner, index)
                 stroke = Stroke(stroke.points[::-1], stroke.strength[::-1])

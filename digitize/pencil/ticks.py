@@ -15,8 +15,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString, STRtree
 
 from digitize.pencil.curves import PLACE_SIGMA_MM, Curve
-from digitize.pencil.fair import fair
-from digitize.pencil.tick_rows import (
+from digitize.pencil.even_rows import (
     STEP_MM,
     even_rows,
     free_of,
@@ -24,6 +23,7 @@ from digitize.pencil.tick_rows import (
     middle_of_tick,
     others_between,
 )
+from digitize.pencil.fair import fair
 from digitize.plane import cross, turn_between
 
 Floats = NDArray[np.float64]

@@ -1,4 +1,4 @@
-"""Which short marks stand in a row, one beside the next, as ticks do.
+"""Which short marks stand in an even row: one beside the next, as ticks do, or one after another.
 
 Grain and writing make short marks too, and now and then some of them stand in a row. How many rows
 they would make by chance follows from how many such marks there are, as plain as these: an even row
@@ -30,9 +30,8 @@ CRUMB = 0.5  # of its length
 STEP_MM = (8.0, 90.0)  # from tick to tick: every 10 to 40 mm, unevenly, and one or two unseen
 FIRST_MM = 45.0  # between the two ticks that an even row is sought from
 STEPS_APART = 1.15  # from tick to tick in an even row, over a tick's length
-SQUARE = np.radians(28.0)  # off square to the row
 ALIKE = 0.45  # the shorter of two ticks over the longer
-AHEAD, ASIDE = 0.35, 0.22  # of a step: how far a tick may stand from where the row leads
+AHEAD = 0.35  # of a step: how far on from where the row leads a mark may stand, or short of it
 NEAR = 0.3  # of that: nearer is no better
 MOST_SKIPPED = 2  # ticks unseen between two
 FEWEST = 5
@@ -40,11 +39,33 @@ MOST_BY_CHANCE = 1e-4
 
 
 @dataclass(frozen=True)
-class Ticks:
-    """Marks that may be ticks: (N, 2) middles, mm, (N,) headings, radians, and lengths, mm.
+class Kind:
+    """How marks lie in a row.
 
-    ``alike`` : (N,) how many marks lie as each, within SQUARE, itself among them; paper has its own
-    grain, and print its lines. ``as_plain`` : (N,) the share of these that are as plain.
+    Attributes
+    ----------
+    across : square to the way from one to the next, and not along it.
+    turn : radians, how far off that.
+    aside : of a step: how far beside the way on a mark may stand.
+    least_mm : from one to the next.
+    """
+
+    across: bool
+    turn: float
+    aside: float
+    least_mm: float
+
+
+TICKS = Kind(True, float(np.radians(28.0)), 0.22, STEP_MM[0])
+DASHES = Kind(False, float(np.radians(14.0)), 0.12, 4.0)
+
+
+@dataclass(frozen=True)
+class Ticks:
+    """Marks that may stand in a row: (N, 2) middles, mm, (N,) headings, radians, and lengths, mm.
+
+    ``alike`` : (N,) how many marks lie as each, within its kind's turn, itself among them: paper
+    has its own grain, and print its lines. ``as_plain`` : (N,) the share of these that are as plain.
     """
 
     middles: Floats
@@ -87,8 +108,10 @@ def free_of(marks: Sequence[Floats], others: Sequence[Floats]) -> Flags:
     return free
 
 
-def even_rows(marks: Sequence[Floats], plain: Floats, area_mm2: float) -> list[Whole]:
-    """Which marks (N, 2), that may be ticks, stand in even rows, in order; each in one at most.
+def even_rows(
+    marks: Sequence[Floats], plain: Floats, area_mm2: float, kind: Kind = TICKS
+) -> list[Whole]:
+    """Which marks (N, 2), as short as a tick, stand in even rows, in order; each in one at most.
 
     Parameters
     ----------
@@ -99,7 +122,7 @@ def even_rows(marks: Sequence[Floats], plain: Floats, area_mm2: float) -> list[W
         return []
     run = np.array([points[-1] - points[0] for points in marks])
     headings = np.arctan2(run[:, 1], run[:, 0])
-    alike = turn_between(headings[:, None], headings) < SQUARE
+    alike = turn_between(headings[:, None], headings) < kind.turn
     ticks = Ticks(
         np.array([middle_of_tick(points) for points in marks]),
         headings,
@@ -108,10 +131,10 @@ def even_rows(marks: Sequence[Floats], plain: Floats, area_mm2: float) -> list[W
         (alike & (plain >= plain[:, None])).sum(axis=1) / alike.sum(axis=1),
     )
     tree = cKDTree(ticks.middles)
-    starts = _starts(ticks, marks, tree)
+    starts = _starts(ticks, marks, tree, kind)
     rows = []
     for one, two in starts.tolist():
-        row, chance = _grown(ticks, tree, one, two, area_mm2)
+        row, chance = _grown(ticks, tree, one, two, area_mm2, kind)
         if len(row) >= FEWEST and len(starts) * chance < MOST_BY_CHANCE:
             rows.append((chance, row))
     found: list[Whole] = []
@@ -123,19 +146,25 @@ def even_rows(marks: Sequence[Floats], plain: Floats, area_mm2: float) -> list[W
     return found
 
 
-def _starts(ticks: Ticks, marks: Sequence[Floats], tree: cKDTree) -> Whole:
-    """(P, 2) pairs that a row may begin with: alike, and square to the way between them."""
+def _starts(ticks: Ticks, marks: Sequence[Floats], tree: cKDTree, kind: Kind) -> Whole:
+    """(P, 2) pairs that a row may begin with: alike, and as their kind lies to the way between."""
     pairs = tree.query_pairs(FIRST_MM, output_type="ndarray")
     one, two = pairs.T
     step = ticks.middles[two] - ticks.middles[one]
     gap, way = np.linalg.norm(step, axis=1), np.arctan2(step[:, 1], step[:, 0])
     both = ticks.lengths[one] + ticks.lengths[two]
-    fits = (gap >= STEP_MM[0]) & (gap >= STEPS_APART * both / 2)
+    fits = (gap >= kind.least_mm) & (gap >= STEPS_APART * both / 2)
     fits &= np.minimum(ticks.lengths[one], ticks.lengths[two]) > ALIKE / (1 + ALIKE) * both
     for end in (one, two):
-        fits &= turn_between(way, ticks.headings[end]) > np.pi / 2 - SQUARE
+        fits &= _lie_right(ticks.headings[end], way, kind)
     fits[fits] = ~others_between(marks, ticks.middles, one[fits], two[fits])
     return np.asarray(pairs[fits])
+
+
+def _lie_right(headings: Floats, way: Floats, kind: Kind) -> Flags:
+    """(N,) whether marks' headings are those of their kind, by the way of the row there."""
+    turn = turn_between(headings, way)
+    return np.asarray((np.pi / 2 - turn if kind.across else turn) < kind.turn)
 
 
 def others_between(marks: Sequence[Floats], middles: Floats, one: Whole, two: Whole) -> Flags:
@@ -149,11 +178,11 @@ def others_between(marks: Sequence[Floats], middles: Floats, one: Whole, two: Wh
 
 
 def _grown(
-    ticks: Ticks, tree: cKDTree, one: int, two: int, area_mm2: float
+    ticks: Ticks, tree: cKDTree, one: int, two: int, area_mm2: float, kind: Kind
 ) -> tuple[list[int], float]:
     """The row that two ticks lead to, both ways, and how many such are to be expected by chance.
 
-    Each further tick stands within AHEAD and ASIDE of a step from where the row leads. Of marks
+    Each further mark stands within AHEAD and ``aside`` of a step from where the row leads. Of marks
     strewn at random, so many do as lie that way in such an area.
     """
     row, expected = [one, two], 1.0
@@ -163,12 +192,12 @@ def _grown(
         step = ticks.middles[row[-1]] - ticks.middles[row[-2]]
         at, skipped = ticks.middles[row[-1]], 0
         while skipped <= MOST_SKIPPED:
-            found = _next(ticks, tree, row, at + step, step)
+            found = _next(ticks, tree, row, at + step, step, kind)
             if found is None:
                 skipped, at = skipped + 1, at + step
                 continue
             # It was sought in as many windows as there are steps to it.
-            expected *= (1 + skipped) * density[found] * 4 * AHEAD * ASIDE * float(step @ step)
+            expected *= (1 + skipped) * density[found] * 4 * AHEAD * kind.aside * float(step @ step)
             ahead = ticks.middles[found] - ticks.middles[row[-1]]
             row.append(found)
             # By all steps so far: one tick set early makes no row of shorter steps.
@@ -193,9 +222,9 @@ def _usual_step(places: Floats) -> float:
 
 
 def _next(
-    ticks: Ticks, tree: cKDTree, row: Sequence[int], place: Floats, step: Floats
+    ticks: Ticks, tree: cKDTree, row: Sequence[int], place: Floats, step: Floats, kind: Kind
 ) -> int | None:
-    """The tick that a row goes on to, where its next is awaited: as plain and as near as any."""
+    """The mark that a row goes on to, where its next is awaited: as plain and as near as any."""
     far = float(np.linalg.norm(step))
     near: list[int] = [k for k in tree.query_ball_point(place, AHEAD * far) if k not in row]
     if not near:
@@ -204,13 +233,12 @@ def _next(
     ahead, aside = np.abs(off @ step) / far, np.abs(cross(off, step)) / far
     lengths, usual = ticks.lengths[near], float(np.median(ticks.lengths[list(row)]))
     come = ticks.middles[near] - ticks.middles[row[-1]]
-    square = turn_between(ticks.headings[near], np.arctan2(come[:, 1], come[:, 0]))
-    fits = (ahead < AHEAD * far) & (aside < ASIDE * far)
-    fits &= square > np.pi / 2 - SQUARE
+    fits = (ahead < AHEAD * far) & (aside < kind.aside * far)
+    fits &= _lie_right(ticks.headings[near], np.arctan2(come[:, 1], come[:, 0]), kind)
     fits &= np.minimum(lengths, usual) > ALIKE * np.maximum(lengths, usual)
     if not fits.any():
         return None
     # The one of which there are the fewest as plain and as near.
-    away = np.hypot(ahead / AHEAD, aside / ASIDE) / far
+    away = np.hypot(ahead / AHEAD, aside / kind.aside) / far
     cost = ticks.as_plain[near] * np.maximum(away, NEAR) ** 2
     return near[int(np.argmin(np.where(fits, cost, np.inf)))]

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from digitize.pencil.even_rows import by_chance, even_rows, may_be_tick
 from digitize.pencil.faint_ticks import faint_ticks
-from digitize.pencil.tick_rows import by_chance, even_rows, may_be_tick
 from digitize.pencil.trace import Stroke
 from tests.pencil.test_ticks import ticks_along
 

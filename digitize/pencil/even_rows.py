@@ -65,7 +65,8 @@ class Ticks:
     """Marks that may stand in a row: (N, 2) middles, mm, (N,) headings, radians, and lengths, mm.
 
     ``alike`` : (N,) how many marks lie as each, within its kind's turn, itself among them: paper
-    has its own grain, and print its lines. ``as_plain`` : (N,) the share of these that are as plain.
+    has its own grain, and print its lines.
+    ``as_plain`` : (N,) the share of these that are as plain.
     """
 
     middles: Floats

@@ -24,6 +24,7 @@ from digitize.pencil.curves import Curve
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt
 from digitize.pencil.runs import Runs
+from digitize.pencil.signs import signs_among
 from digitize.plane import evenly, headings_along, places_beside
 
 Floats = NDArray[np.float64]
@@ -165,6 +166,7 @@ def set_writing_aside(
     is_line[tall_writing(curves)] = False
     row = np.array([curve.ticks or curve.dashed for curve in curves], bool)
     is_line |= row & (length >= LONG_ENOUGH_MM)
+    is_line[signs_among(curves)] = False
     lines = [curve for curve, yes in zip(curves, is_line, strict=True) if yes]
     rest = [curve for curve, yes in zip(curves, is_line, strict=True) if not yes]
     if lines and rest:

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
 from digitize.pencil.profile import STILL_DARK
-from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.ridges import BROAD_LONG_MM, RidgeMap
 from digitize.pencil.runs import Runs
 from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined
 from digitize.plane import headings_along, places_beside, runs_of, turn_between
@@ -50,8 +50,9 @@ def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, 
     tone = runs.blurred(tone, 5.0)
     peak = tone[:, 4:7].mean(axis=1)
     left, right = tone[:, 2:4].min(axis=1), tone[:, 7:9].min(axis=1)
-    # A broad mark is dark on both sides yet, and paper lies further off.
-    broad = np.minimum(left, right) > STILL_DARK * peak
+    # A broad mark is dark on both sides yet, and paper lies further off. Short ones are writing.
+    long = np.array([stroke.length >= BROAD_LONG_MM for stroke in strokes])
+    broad = runs.spread(long) & (np.minimum(left, right) > STILL_DARK * peak)
     left = np.where(broad, tone[:, :2].min(axis=1), left)
     right = np.where(broad, tone[:, 9:].min(axis=1), right)
     two_sided = peak - np.maximum(left, right) > TWO_SIDED * (peak - np.minimum(left, right))

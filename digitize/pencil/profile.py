@@ -149,6 +149,9 @@ def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: Floats) -> Flo
     )
     top = np.where(np.abs(away) < beyond, dark, -np.inf).argmax(axis=1)
     peak = dark[rows, top]
+    # Beside so broad a mark that the profile ends in it no ground is seen.
+    seen = np.isfinite(left) & np.isfinite(right)
+    left, right = np.where(seen, left, 0.0), np.where(seen, right, 0.0)
     uneven = np.abs(right - left) > LEAST_STEP * (peak - np.minimum(left, right))
     edges = [
         _crossing(profiles.offsets, dark, top, (peak + ground) / 2, side)

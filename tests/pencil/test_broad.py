@@ -5,7 +5,7 @@ import pytest
 from shapely import LineString, Point
 
 from digitize.pencil.curves import fit_curves
-from digitize.pencil.profile import Profiles, sides_of
+from digitize.pencil.profile import Profiles, middle_of, sides_of
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.runs import Runs
 from digitize.pencil.strokes import find_strokes
@@ -27,6 +27,15 @@ def test_a_stroke_of_any_width_is_one_line_down_its_middle(width, dark):
     (line,) = lines
     assert off(line, truth) < max(0.15, 0.08 * width)
     assert line.width == pytest.approx(width, abs=0.25)
+
+
+def test_a_mark_as_broad_as_its_profile_has_a_middle_without_ground_beside_it():
+    offsets = np.arange(-3.2, 3.25, 0.1)
+    rows = np.tile(np.where(np.abs(offsets - 0.2) < 3.1, 0.5, 0.1), (9, 1))
+    nowhere = np.zeros((9, 2))
+    profiles = Profiles(Runs(np.array([9]), np.array([False])), nowhere, nowhere, offsets, rows)
+    with np.errstate(invalid="raise"):
+        assert np.isfinite(middle_of(profiles, np.full(9, 6.2))).all()
 
 
 def test_of_two_lines_close_to_each_other_no_broad_one_is_made():

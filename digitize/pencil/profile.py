@@ -29,7 +29,8 @@ SOME_LEAN, LEAST_LEAN, LEAN_SCATTER = 0.1, 0.08, 0.24  # of a block, of a band; 
 END_BLOCKS = 5
 GROUND_BLOCKS, LEAST_STEP = 4.0, 0.15
 EDGE_BLOCKS = 9
-FLANK_MM = (0.6, 2.2)
+FLANK_MM, FAR_FLANK_MM = (0.6, 2.2), (2.2, 3.2)  # the farther beside a broad mark
+STILL_DARK = 0.25  # of the middle's darkness
 SHEEN_REACH_MM = 2.4
 CREASE_SHEEN = 0.35
 
@@ -148,6 +149,9 @@ def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: Floats) -> Flo
     )
     top = np.where(np.abs(away) < beyond, dark, -np.inf).argmax(axis=1)
     peak = dark[rows, top]
+    # Beside so broad a mark that the profile ends in it no ground is seen.
+    seen = np.isfinite(left) & np.isfinite(right)
+    left, right = np.where(seen, left, 0.0), np.where(seen, right, 0.0)
     uneven = np.abs(right - left) > LEAST_STEP * (peak - np.minimum(left, right))
     edges = [
         _crossing(profiles.offsets, dark, top, (peak + ground) / 2, side)
@@ -235,14 +239,19 @@ def sides_of(profiles: Profiles) -> tuple[Floats, Floats, Floats]:
     """(N,) darkness at its highest, and on the lighter and the darker side of the mark.
 
     On either side the lightest place counts: a neighbouring line must not pass for darker paper.
+    Where it is dark on both sides the mark is broad, and paper lies further off.
     """
     smooth = profiles.runs.blurred(profiles.darkness, 2.0)
-    sides = []
-    for sign in (-1, 1):
-        flank = (profiles.offsets * sign > FLANK_MM[0]) & (profiles.offsets * sign < FLANK_MM[1])
-        sides.append(smooth[:, flank].min(axis=1))
+
+    def lightest(sign: int, flank: tuple[float, float]) -> Floats:
+        away = profiles.offsets * sign
+        return np.asarray(smooth[:, (away > flank[0]) & (away < flank[1])].min(axis=1))
+
+    near, far = ([lightest(sign, flank) for sign in (-1, 1)] for flank in (FLANK_MM, FAR_FLANK_MM))
     peak = smooth[:, np.abs(profiles.offsets) < 0.6].max(axis=1)
-    return peak, np.minimum(*sides), np.maximum(*sides)
+    broad = np.minimum(*near) > STILL_DARK * peak
+    left, right = (np.where(broad, f, n) for n, f in zip(near, far, strict=True))
+    return peak, np.minimum(left, right), np.maximum(left, right)
 
 
 def sheens_of(profiles: Profiles) -> Floats:

@@ -10,7 +10,8 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
-from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.profile import STILL_DARK
+from digitize.pencil.ridges import BROAD_LONG_MM, RidgeMap
 from digitize.pencil.runs import Runs
 from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined
 from digitize.plane import headings_along, places_beside, runs_of, turn_between
@@ -45,10 +46,15 @@ def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, 
         return ()
     lines = [stroke.points for stroke in strokes]
     runs = Runs(np.array([len(line) for line in lines]), np.zeros(len(lines), bool))
-    tone = tones_across(lines, (-1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8), ridges)
+    tone = tones_across(lines, (-3.1, -2.7, -1.8, -1.4, -0.2, 0.0, 0.2, 1.4, 1.8, 2.7, 3.1), ridges)
     tone = runs.blurred(tone, 5.0)
-    peak = tone[:, 2:5].mean(axis=1)
-    left, right = tone[:, :2].min(axis=1), tone[:, 5:].min(axis=1)
+    peak = tone[:, 4:7].mean(axis=1)
+    left, right = tone[:, 2:4].min(axis=1), tone[:, 7:9].min(axis=1)
+    # A broad mark is dark on both sides yet, and paper lies further off. Short ones are writing.
+    long = np.array([stroke.length >= BROAD_LONG_MM for stroke in strokes])
+    broad = runs.spread(long) & (np.minimum(left, right) > STILL_DARK * peak)
+    left = np.where(broad, tone[:, :2].min(axis=1), left)
+    right = np.where(broad, tone[:, 9:].min(axis=1), right)
     two_sided = peak - np.maximum(left, right) > TWO_SIDED * (peak - np.minimum(left, right))
     shares = runs.means(two_sided.astype(float))
     return tuple(s for s, share in zip(strokes, shares, strict=True) if share > EDGE_SHARE)
@@ -116,7 +122,7 @@ def extend_strokes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke,
         own(stroke, index)
     extended = []
     for index, stroke in enumerate(strokes, start=1):
-        if not stroke.closed and stroke.length >= LEAST_AIM_MM:
+        if not (stroke.closed or stroke.dashed) and stroke.length >= LEAST_AIM_MM:
             for _ in range(2):
                 stroke = _extended(stroke, ridges, owner, index)
                 stroke = Stroke(stroke.points[::-1], stroke.strength[::-1])

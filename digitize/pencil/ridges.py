@@ -1,7 +1,7 @@
 """Pencil as ridges of darkness: how dark, which way the line runs, and where its crest is.
 
 A line's cross profile is read with the second derivative of a Gaussian, as C. Steger does ("An
-unbiased detector of curvilinear structures", IEEE PAMI 20, 1998), at two widths. A faint line is
+unbiased detector of curvilinear structures", IEEE PAMI 20, 1998), at three widths. A faint line is
 told from the paper's grain by its length, so the derivative across is averaged along each of a
 set of directions (a steerable filter: W. T. Freeman and E. H. Adelson, "The design and use of
 steerable filters", IEEE PAMI 13, 1991), and the best direction kept.
@@ -29,12 +29,15 @@ DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
 DETAIL_MM = 0.4
 NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
 WIDE_MARGIN_MM = 1.3
+BROAD_SIGMA_MM, BROAD_MARGIN_MM = 1.8, 2.6  # of a felt pen or crayon: 2.6 to 5 mm
 DIRECTIONS = 16
 # Of each number, in pairs a right angle apart, radians; a table for OpenCV has 256 entries.
 PAIRS = DIRECTIONS // 2
 ANGLES = np.resize(np.add.outer(np.arange(PAIRS), [0, PAIRS]) * np.pi / DIRECTIONS, 256)
 ANGLES = ANGLES.astype(np.float32)
-ROW_PX, ALONG_REACH = 18, 9  # of a row along a line, and to either side
+BROAD_LONG_MM = 25.0
+SOLID = 0.7  # of the darkest close by: a single mark is so dark at its middle, a pair is not
+ROW_PX, SHORT_ROW_PX, ALONG_REACH = 18, 9, 9  # of a row along a line, and to either side
 TILE_PX = 512
 GROUND_SIGMA_MM = 5.0
 EDGE_MARGIN_MM = 0.9
@@ -82,6 +85,11 @@ class RidgeMap:
     blank: float
     noise: float
     light: bool = False
+
+    @property
+    def paper_mm2(self) -> float:
+        """Area of the paper, mm squared."""
+        return float(np.count_nonzero(self.darkness)) * self.fine.mm_per_px**2
 
     def darkness_at(self, points: Doubles) -> Doubles:
         """Darkness at points (..., 2), mm."""
@@ -184,12 +192,63 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     )
     np.copyto(strength, wide, where=inside)
     np.copyto(direction, wide_direction, where=inside)
+    # What is so broad is plain: a short row will do, and leaks less far past a line's end.
+    broad, broad_direction = _oriented(coarse, BROAD_SIGMA_MM / wide_grid.mm_per_px, SHORT_ROW_PX)
+    _broadened(strength, direction, detail, broad, broad_direction, grid.mm_per_px)
     on_paper = cv2.resize(paper.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     strength[~on_paper] = 0
     blank, noise = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     strength -= blank
     strength /= noise
     return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise), light)
+
+
+def _broadened(
+    strength: Floats,
+    direction: Floats,
+    darkness: Floats,
+    broad: Floats,
+    broad_direction: Floats,
+    mm_per_px: float,
+) -> None:
+    """Put in what the broadest filter sees, where a mark suits it better.
+
+    That is where no other sees as much within a sigma: so far beside a line this one sees nothing
+    of it, and of two lines close to each other, which it takes for one, the others see more. And
+    only on the mark itself: a cut at which it breaks is faint beside it.
+
+    Parameters
+    ----------
+    strength, direction : (h, w) what the other filters see; changed in place.
+    darkness : (h, w).
+    broad, broad_direction : the same on a coarser grid.
+    """
+    size = strength.shape[1::-1]
+    # Smoothly, or the crest of a few coarse pixels becomes several.
+    broad = np.asarray(cv2.resize(broad, size, interpolation=cv2.INTER_CUBIC))
+    usual = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
+    plain = broad > usual[0] + 2 * FOLLOW_NOISE * usual[1]
+    most = cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px))
+    reach = _disc(BROAD_MARGIN_MM / mm_per_px)
+    darkest = cv2.dilate(darkness, reach)
+    suits = (plain & (broad > most) & (darkness > SOLID * darkest)).astype(np.uint8)
+    # Where thin marks cross or meet they are broad for a few mm.
+    _, part, extents, _ = cv2.connectedComponentsWithStats(suits, connectivity=8)
+    long = np.hypot(*extents[:, 2:4].T) * mm_per_px >= BROAD_LONG_MM
+    long[0] = False  # the rest
+    suits = long[part].astype(np.uint8)
+    inside = plain & (broad > strength) & (cv2.dilate(suits, reach) > 0)
+    inside &= darkness > darkest / 2
+    turned = np.asarray(
+        cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
+    )
+    np.copyto(strength, broad, where=inside)
+    np.copyto(direction, turned, where=inside)
+
+
+def _disc(radius_px: float) -> NDArray[np.uint8]:
+    across = 2 * round(radius_px) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across)), np.uint8)
 
 
 def _scatter(values: Floats) -> tuple[np.float32, np.float32]:
@@ -215,14 +274,20 @@ def _shrunk(picture: Floats, grid: Grid, mm_per_px: float) -> tuple[Floats, Grid
     return np.asarray(small), Grid(grid.left + shift, grid.top - shift, mm_per_px)
 
 
-def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
-    """Strength, and direction (radians counter-clockwise from x), of the best direction."""
+def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floats, Floats]:
+    """Strength, and direction (radians counter-clockwise from x), of the best direction.
+
+    Parameters
+    ----------
+    sigma : px.
+    row_px : ROW_PX or SHORT_ROW_PX, over which it is averaged along the line.
+    """
     padded = np.pad(picture, ALONG_REACH)
     xx, xy, yy = second_derivatives(padded, sigma)
     # In whole numbers, of which a processor adds up twice as many at a time. No direction's second
     # derivative is higher than these together, and a row of them still fits in 16 bits.
     highest = max(cv2.norm(xx, cv2.NORM_INF), cv2.norm(yy, cv2.NORM_INF))
-    scale = 32767 / ROW_PX / max(highest + cv2.norm(xy, cv2.NORM_INF), 1e-9)
+    scale = 32767 / row_px / max(highest + cv2.norm(xy, cv2.NORM_INF), 1e-9)
     # The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
     mean = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
     lean = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
@@ -234,8 +299,8 @@ def _oriented(picture: Floats, sigma: float) -> tuple[Floats, Floats]:
         # With as much around it as the rows along a line reach.
         wide = tuple(slice(span.start, span.stop + 2 * ALONG_REACH) for span in tile)
         if padded[wide].any():
-            strength[tile], best[tile] = _best_of(mean[wide], lean[wide], skew[wide])
-    return strength * np.float32(sigma**2 / ROW_PX / scale), np.asarray(cv2.LUT(best, ANGLES))
+            strength[tile], best[tile] = _best_of(mean[wide], lean[wide], skew[wide], row_px)
+    return strength * np.float32(sigma**2 / row_px / scale), np.asarray(cv2.LUT(best, ANGLES))
 
 
 def _combined(one: Floats | Shorts, a: float, two: Floats | Shorts, b: float) -> Shorts:
@@ -246,7 +311,9 @@ def _spans(length: int) -> list[slice]:
     return [slice(at, min(at + TILE_PX, length)) for at in range(0, length, TILE_PX)]
 
 
-def _best_of(mean: Shorts, lean: Shorts, skew: Shorts) -> tuple[Shorts, NDArray[np.uint8]]:
+def _best_of(
+    mean: Shorts, lean: Shorts, skew: Shorts, row_px: int
+) -> tuple[Shorts, NDArray[np.uint8]]:
     """The highest sum along any direction, and which; ALONG_REACH narrower all round."""
     shape = skew.shape[0] - 2 * ALONG_REACH, skew.shape[1] - 2 * ALONG_REACH
     strength = np.full(shape, -32768, np.int16)
@@ -260,7 +327,7 @@ def _best_of(mean: Shorts, lean: Shorts, skew: Shorts) -> tuple[Shorts, NDArray[
             (2 * index, cv2.add(mean, turned), (x, -y)),
             (2 * index + 1, cv2.subtract(mean, turned), (-y, -x)),
         ):
-            response = _summed_along(np.asarray(across), *ahead)
+            response = _summed_along(np.asarray(across), *ahead, row_px)
             better = np.asarray(cv2.compare(response, strength, cv2.CMP_GT), np.uint8)
             # Each is a higher number than all before it.
             cv2.max(best, better & np.uint8(which), dst=best)
@@ -268,8 +335,8 @@ def _best_of(mean: Shorts, lean: Shorts, skew: Shorts) -> tuple[Shorts, NDArray[
     return strength, best
 
 
-def _summed_along(picture: Shorts, x: float, y: float) -> Shorts:
-    """Sum over a row of ROW_PX pixels in direction (x, y), by adding up ever longer rows.
+def _summed_along(picture: Shorts, x: float, y: float, row_px: int) -> Shorts:
+    """Sum over a row of so many pixels in direction (x, y), by adding up ever longer rows.
 
     Each step adds the same on both sides, so that whole pixels move nothing sideways; ALONG_REACH
     narrower all round.
@@ -278,6 +345,8 @@ def _summed_along(picture: Shorts, x: float, y: float) -> Shorts:
     one = _added(one, _shifted(picture, 1, -x, -y), one)
     three = _added(_shifted(one, 3, 0.0, 0.0), _shifted(one, 3, 3 * x, 3 * y))
     three = _added(three, _shifted(one, 3, -3 * x, -3 * y), three)
+    if row_px == SHORT_ROW_PX:
+        return np.asarray(_shifted(three, 5, 0.0, 0.0))
     return _added(_shifted(three, 5, 4.5 * x, 4.5 * y), _shifted(three, 5, -4.5 * x, -4.5 * y))
 
 

@@ -12,103 +12,84 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely import LineString, STRtree, linestrings
+from shapely import LineString, STRtree
 
 from digitize.pencil.curves import PLACE_SIGMA_MM, Curve
+from digitize.pencil.even_rows import (
+    STEP_MM,
+    even_rows,
+    free_of,
+    may_be_tick,
+    middle_of_tick,
+    others_between,
+)
 from digitize.pencil.fair import fair
-from digitize.pencil.trace import FAINT_NOISE, Stroke
-from digitize.plane import length_of, turn_between
+from digitize.plane import cross, turn_between
 
 Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Whole = NDArray[np.int64]
-TICK_MM = (3.0, 25.0)
-STRAIGHT = 0.95  # chord over length
-STEP_MM = (8.0, 90.0)  # from tick to tick: every 10 to 40 mm, unevenly, and one or two unseen
 ACROSS, ALIKE_TURN = np.radians(35.0), np.radians(35.0)  # off square to the row; from the next
 ALIKE = 0.4  # the shorter of two ticks over the longer
 BEND, UNEVEN = np.radians(25.0), 3.3  # between two alike steps; the longer over the shorter
-FREE_MM = 1.5  # from any other mark: what touches one is part of it
-CRUMB = 0.5  # of its length
 FEWEST = 4
-PLAIN_SHARE = 0.34
 CROSSING_MM = 30.0  # a mark as long as that between two ticks breaks the line
 # How far a hand sets a tick's middle off the line, where too few stand on the paper to tell; an
 # own estimate, no source.
 MIDDLE_SIGMA_MM = 0.5
 FEWEST_TO_TELL = 8  # third differences
+AROUND = 4  # ticks to either side that say where one should stand
+# Deviations, and mm: what stands further off was read in part, or is no tick.
+ASTRAY, ASTRAY_MM = 3.5, 2.0
+ASTRAY_WEIGHT = 0.05
 
 
 def gather_ticks(curves: Sequence[Curve]) -> tuple[Curve, ...]:
     """The marks, with each row of ticks as one line, or more where marks run through the row."""
     chosen = [k for k, curve in enumerate(curves) if not curve.closed and not curve.dashed]
-    rows = [np.array(chosen)[row] for row in rows_of_ticks([curves[k].points for k in chosen])]
+    rows = [np.array(chosen)[row] for row in rows_of_ticks([curves[k] for k in chosen])]
     if not rows:
         return tuple(curves)
-    middles = [np.array([_middle(curves[k].points) for k in row]) for row in rows]
+    middles = [np.array([middle_of_tick(curves[k].points) for k in row]) for row in rows]
     sigma = middle_sigma(middles)
     paths = [LineString(curve.points) for curve in curves]
     long = STRtree([p for p, c in zip(paths, curves, strict=True) if c.length >= CROSSING_MM])
     used: set[int] = set()
     lines = []
     for row, places in zip(rows, middles, strict=True):
+        weights = np.where(astray(places, sigma), ASTRAY_WEIGHT, 1.0)
         steps = [LineString(places[k : k + 2]) for k in range(len(places) - 1)]
         broken = set(long.query(steps, predicate="intersects")[0].tolist())
         bounds = [0, *(k + 1 for k in sorted(broken)), len(row)]
         for start, stop in itertools.pairwise(bounds):
             if stop - start > 1:
-                members = row[start:stop].tolist()
+                own, members = slice(start, stop), row[start:stop].tolist()
                 used.update(members)
-                lines.append(_line([curves[k] for k in members], places[start:stop], sigma))
+                ticks = [curves[k] for k in members]
+                lines.append(_line(ticks, places[own], weights[own], sigma))
     rest = [curve for index, curve in enumerate(curves) if index not in used]
     return (*rest, *lines)
 
 
-def faint_ticks(faint: Sequence[Stroke], plain: Sequence[Stroke]) -> tuple[Stroke, ...]:
-    """Those strokes, too faint to be believed alone, that stand in a row with plain ticks.
+def rows_of_ticks(curves: Sequence[Curve]) -> list[Whole]:
+    """Which marks are ticks in a row, FEWEST or more, in order; each in one row at most.
 
-    At least PLAIN_SHARE of the row is plain: grain makes short marks too, and now and then a row.
+    Even rows first, which may lack a tick here and there; then what carries them on, and shorter
+    and less even ones.
     """
-    some = [stroke for stroke in faint if stroke.strength.mean() >= FAINT_NOISE]
-    both = [*some, *plain]
-    found = []
-    for row in rows_of_ticks([stroke.points for stroke in both]):
-        if (row >= len(some)).mean() >= PLAIN_SHARE:
-            found += [some[k] for k in row if k < len(some)]
-    return tuple(found)
-
-
-def _may_be_tick(points: Floats) -> bool:
-    chord, length = float(np.linalg.norm(points[-1] - points[0])), length_of(points)
-    return TICK_MM[0] <= length <= TICK_MM[1] and chord > STRAIGHT * length
-
-
-def _middle(points: Floats) -> Floats:
-    return np.asarray((points[0] + points[-1]) / 2)
-
-
-def rows_of_ticks(marks: Sequence[Floats]) -> list[Whole]:
-    """Which marks (N, 2) are ticks in a row, FEWEST or more, in order; each in one row at most."""
-    chosen = [index for index, points in enumerate(marks) if _may_be_tick(points)]
+    chosen = np.array([k for k, c in enumerate(curves) if may_be_tick(c.points)], int)
+    marks = [curve.points for curve in curves]
+    chosen = chosen[free_of([marks[k] for k in chosen.tolist()], marks)]
     if len(chosen) < FEWEST:
         return []
-    paths = [LineString(points) for points in marks]
-    own, other = STRtree(paths).query(
-        [paths[k] for k in chosen], predicate="dwithin", distance=FREE_MM
-    )
-    # Crumbs beside a tick, of the same lead, don't make it part of anything.
-    lengths = np.array([path.length for path in paths])
-    apart = (np.array(chosen)[own] != other) & (lengths[other] > CRUMB * lengths[chosen][own])
-    free = np.ones(len(chosen), bool)
-    free[own[apart]] = False
-    ticks = np.array(chosen)[free]
-    return [ticks[row] for row in _rows([marks[k] for k in ticks])]
+    ticks = [marks[k] for k in chosen]
+    area = float(np.prod(np.ptp(np.concatenate(marks), axis=0)))
+    even = even_rows(ticks, np.array([curves[k].weight for k in chosen]), max(area, 1.0))
+    return [chosen[row] for row in _carried_on(ticks, even)]
 
 
-def _rows(ticks: Sequence[Floats]) -> list[Whole]:
-    if len(ticks) < FEWEST:
-        return []
-    middles = np.array([_middle(points) for points in ticks])
+def _carried_on(ticks: Sequence[Floats], rows: Sequence[Whole]) -> list[Whole]:
+    """Rows carried on and joined by ticks that may stand less evenly, and further rows of such."""
+    middles = np.array([middle_of_tick(points) for points in ticks])
     run = np.array([points[-1] - points[0] for points in ticks])
     heading, length = np.arctan2(run[:, 1], run[:, 0]), np.linalg.norm(run, axis=1)
     one, two = cKDTree(middles).query_pairs(STEP_MM[1], output_type="ndarray").T
@@ -119,26 +100,20 @@ def _rows(ticks: Sequence[Floats]) -> list[Whole]:
     fits = (gap >= STEP_MM[0]) & (np.maximum(off_one, off_two) < ACROSS)
     fits &= turn_between(heading[one], heading[two]) < ALIKE_TURN
     fits &= np.minimum(length[one], length[two]) > ALIKE * np.maximum(length[one], length[two])
-    fits &= ~_others_between(ticks, middles, one, two)
+    fits &= ~others_between(ticks, middles, one, two)
     # Nearest and squarest first; each tick has one neighbour on either side at most.
     cost = gap * (1 + off_one + off_two)
     neighbours: dict[int, list[int]] = {index: [] for index in range(len(ticks))}
+    for row in rows:
+        for a, b in itertools.pairwise(row.tolist()):
+            neighbours[a].append(b)
+            neighbours[b].append(a)
     for k in np.flatnonzero(fits)[np.argsort(cost[fits], kind="stable")]:
         a, b = int(one[k]), int(two[k])
         if _goes_on(middles, neighbours[a], a, b) and _goes_on(middles, neighbours[b], b, a):
             neighbours[a].append(b)
             neighbours[b].append(a)
     return [row for row in _walked(neighbours) if len(row) >= FEWEST]
-
-
-def _others_between(ticks: Sequence[Floats], middles: Floats, one: Whole, two: Whole) -> Flags:
-    """(P,) whether the way from a tick's middle to another's meets a third: hatching's does."""
-    ways = linestrings(np.stack([middles[one], middles[two]], axis=1))
-    tree = STRtree([LineString(points) for points in ticks])
-    way, hit = tree.query(ways, predicate="intersects")
-    between = np.zeros(len(one), bool)
-    between[way[(hit != one[way]) & (hit != two[way])]] = True
-    return between
 
 
 def _goes_on(middles: Floats, others: Sequence[int], at: int, to: int) -> bool:
@@ -190,9 +165,36 @@ def middle_sigma(rows: Sequence[Floats]) -> float:
     return float(max(np.abs(values).mean() * np.sqrt(np.pi / 2 / 20.0), PLACE_SIGMA_MM))
 
 
-def _line(ticks: Sequence[Curve], middles: Floats, sigma: float) -> Curve:
-    """The line through ticks, their middles each good to sigma (mm)."""
-    course = fair(middles, sigma)
+def astray(places: Floats, sigma: float) -> NDArray[np.bool_]:
+    """(N,) which places (N, 2) of a row, good to sigma (mm), lie off the course of those around.
+
+    That course is the parabola through three of them that has the least median of squares (P. J.
+    Rousseeuw, "Least median of squares regression", Journal of the American Statistical
+    Association 79, 1984): up to half of them may lie anywhere. Two beside each other that lie off
+    to one side are a bend.
+    """
+    off = np.zeros(len(places))
+    for k in range(len(places)):
+        start = int(np.clip(k - AROUND, 0, max(len(places) - 2 * AROUND - 1, 0)))
+        own = places[start : start + 2 * AROUND + 1]
+        if len(own) < FEWEST + 1:
+            continue
+        ahead = (own[-1] - own[0]) / np.linalg.norm(own[-1] - own[0])
+        x, y = (own - own[0]) @ ahead, cross(ahead, own - own[0])
+        three = np.array(list(itertools.combinations(range(len(own)), 3)))
+        terms = np.vander(x, 3)
+        # Steps are of some mm: no three places are one above another.
+        bends = np.linalg.solve(terms[three], y[three][..., None])[..., 0]
+        away = y - bends @ terms.T
+        off[k] = away[np.argmin(np.median(np.abs(away), axis=1)), k - start]
+    side = np.sign(off) * (np.abs(off) > max(ASTRAY * sigma, ASTRAY_MM))
+    beside = np.pad(side, 1)
+    return np.asarray((side != 0) & (side != beside[:-2]) & (side != beside[2:]))
+
+
+def _line(ticks: Sequence[Curve], middles: Floats, weights: Floats, sigma: float) -> Curve:
+    """The line through ticks, their middles each good to sigma (mm), less where weights say so."""
+    course = fair(middles, sigma, weights=weights)
     red, green, blue = np.median([tick.colour for tick in ticks], axis=0).astype(int).tolist()
     return replace(
         ticks[0],

@@ -343,7 +343,9 @@ def believed(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     """The strokes that stand out from grain: plain ones, and faint ones that are long."""
     kept = []
     for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
-        if length >= SHORTEST_MM:
+        if stroke.dashed:  # believed as a row
+            kept.append(stroke)
+        elif length >= SHORTEST_MM:
             strength = float(stroke.strength.mean())
             if strength >= (PLAIN_NOISE if length < FAINT_LENGTH_MM else FAINT_NOISE):
                 kept.append(stroke)
@@ -358,8 +360,14 @@ def trace_strokes(crests: Crests) -> tuple[Stroke, ...]:
         for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True)
         if length > SPECK_MM or stroke.strength.max() > PLAIN_NOISE
     ]
-    strokes = joined(plain, CROSSING_MM, np.radians(16.0))
-    # Dashes of a hard pencil are each too short and faint to be believed; in a row they are not.
+    return joined(plain, CROSSING_MM, np.radians(16.0))
+
+
+def join_faint(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
+    """The strokes, those of a hard pencil's joined that go on in each other or lie in a row.
+
+    Each is too short and faint to be believed; in a row they are not.
+    """
     dashes: list[Stroke] = []
     rest: list[Stroke] = []
     for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):

@@ -24,6 +24,7 @@ from digitize.pencil.curves import Curve
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt
 from digitize.pencil.runs import Runs
+from digitize.pencil.signs import signs_among
 from digitize.plane import evenly, headings_along, places_beside
 
 Floats = NDArray[np.float64]
@@ -163,7 +164,9 @@ def set_writing_aside(
     long = length >= np.where(linked > LINKED_ENOUGH, SHORTEST_PART_MM, SHORTEST_LINE_MM)
     is_line = (sure >= SURE_LINE) & long
     is_line[tall_writing(curves)] = False
-    is_line |= np.array([curve.ticks for curve in curves], bool)
+    row = np.array([curve.ticks or curve.dashed for curve in curves], bool)
+    is_line |= row & (length >= LONG_ENOUGH_MM)
+    is_line[signs_among(curves)] = False
     lines = [curve for curve, yes in zip(curves, is_line, strict=True) if yes]
     rest = [curve for curve, yes in zip(curves, is_line, strict=True) if not yes]
     if lines and rest:

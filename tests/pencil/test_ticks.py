@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.pencil.curves import PLACE_SIGMA_MM
-from digitize.pencil.ticks import MIDDLE_SIGMA_MM, faint_ticks, gather_ticks, middle_sigma
-from digitize.pencil.trace import Stroke
+from digitize.pencil.ticks import MIDDLE_SIGMA_MM, astray, gather_ticks, middle_sigma
 from tests.marks import curve_of
 from tests.pencil.test_pencil import arc, furthest, paper_with, read
 
@@ -101,16 +100,16 @@ def test_crumbs_beside_ticks_spoil_no_row():
     assert line.ticks and rest == crumbs
 
 
-def test_faint_ticks_are_believed_in_a_row_with_plain_ones_and_not_by_themselves():
-    course = np.array([[10, 60], [140, 60]], float)
-
-    def stroke(mark, strength):
-        points = np.linspace(*mark, 25)
-        return Stroke(points, np.full(len(points), strength))
-
+def test_a_tick_read_in_part_bends_no_line_and_a_bend_stays():
+    course = np.array([[10, 60], [240, 60]], float)
     marks = ticks_along(course, 20.0)
-    faint = [stroke(mark, 6.0) for mark in marks[::2]]
-    plain = [stroke(mark, 20.0) for mark in marks[1::2]]
-    assert faint_ticks(faint, plain) == tuple(faint)
-    assert faint_ticks([*faint, *(stroke(m, 6.0) for m in marks[1::2])], []) == ()
-    assert faint_ticks([stroke(mark, 4.0) for mark in marks[::2]], plain) == ()
+    for place in (5, len(marks) - 1):
+        read_in_part = [mark + np.array([0, 4.0 * (k == place)]) for k, mark in enumerate(marks)]
+        (line,) = gather_ticks([curve_of(mark) for mark in read_in_part])
+        assert furthest(line, course) < 0.5
+    places = np.stack([20.0 * np.arange(9), np.zeros(9)], axis=1)
+    places[4, 1] = 2.1
+    assert np.flatnonzero(astray(places, 0.3)).tolist() == [4]
+    assert not astray(places, 0.7).any()  # 3.5 times 0.7 is 2.45
+    places[5, 1] = 2.1
+    assert not astray(places, 0.3).any()

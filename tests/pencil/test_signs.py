@@ -1,0 +1,71 @@
+"""Numbers in circles and arrows are notes; holes with a crossed middle, and corners, are lines."""
+
+import numpy as np
+import pytest
+
+from digitize.pencil.signs import signs_among
+from tests.marks import curve_of
+from tests.pencil.test_pencil import arc
+
+
+def circle(radius, stop=360.0):
+    return curve_of(arc(radius, 0, stop, (50, 50)))
+
+
+ONE = curve_of([[47, 45], [48, 54]])
+SEVEN = curve_of([[51, 54], [55, 54], [52, 45]])
+
+
+@pytest.mark.parametrize(
+    ("radius", "stop", "sign"), [(9, 360, True), (9, 320, True), (9, 220, False), (35, 360, False)]
+)
+def test_a_circle_round_a_number_is_a_sign_with_all_within_it(radius, stop, sign):
+    far = curve_of([[80, 20], [140, 30]])
+    marks = [far, circle(radius, stop), ONE, SEVEN]
+    assert signs_among(marks).tolist() == ([1, 2, 3] if sign else [])
+
+
+def test_a_hole_and_one_whose_middle_is_crossed_are_lines():
+    assert signs_among([circle(9)]).tolist() == []
+    cross = [curve_of([[44, 50], [56, 50]]), curve_of([[50, 44], [50, 56]])]
+    assert signs_among([circle(9), *cross]).tolist() == []
+    oval = curve_of(arc(10, 0, 360, (0, 0)) * [1.5, 0.7] + 50)
+    assert signs_among([oval, ONE, SEVEN]).tolist() == []
+    through = curve_of([[20, 52], [90, 48]])
+    assert signs_among([circle(9), through, ONE]).tolist() == []
+
+
+def arrow(turn_deg, barb_mm=7.0, other_deg=None, shaft_mm=40.0):
+    """A shaft to the right and two barbs, turned so far from the way back."""
+    tip = np.array([shaft_mm, 0.0])
+    marks = [curve_of([[0, 0], tip])]
+    for angle in (turn_deg, -turn_deg if other_deg is None else other_deg):
+        way = np.radians(180 + angle)
+        marks.append(curve_of([tip, tip + barb_mm * np.array([np.cos(way), np.sin(way)])]))
+    return marks
+
+
+@pytest.mark.parametrize(
+    ("marks", "sign"),
+    [
+        (arrow(30), True),
+        (arrow(30)[::-1], True),
+        ([mark.reversed() for mark in arrow(30)], True),
+        (arrow(90), False),
+        (arrow(150), False),
+        (arrow(30, other_deg=45), False),
+        (arrow(30, barb_mm=30), False),
+        (arrow(30, shaft_mm=120), False),
+        (arrow(30)[:2], False),
+    ],
+)
+def test_an_arrow_has_a_barb_on_either_side_of_its_tip(marks, sign):
+    assert signs_among(marks).tolist() == ([0, 1, 2] if sign else [])
+
+
+def test_an_arrow_from_or_to_a_line_is_no_sign():
+    for x in (-3.0, 44.0):
+        line = curve_of([[x, -40], [x, 40]])
+        assert signs_among([*arrow(30), line]).tolist() == []
+    beside = curve_of([[-10, 20], [60, 20]])
+    assert signs_among([*arrow(30), beside]).tolist() == [0, 1, 2]

@@ -73,7 +73,7 @@ def _is_cross(marks: Sequence[Curve], middle: Floats) -> bool:
 
 
 def _arrows(curves: Sequence[Curve]) -> set[int]:
-    """Shafts with a barb on either side of one end, and the barbs; where they stand by themselves."""
+    """Shafts with a barb on either side of one end, and the barbs, that stand by themselves."""
     some = [k for k, curve in enumerate(curves) if not curve.closed and len(curve.points) > 1]
     if not some:
         return set()

@@ -103,8 +103,8 @@ def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
     at = np.arange(max(middle - KNOWN_MM, 0.0), min(middle + KNOWN_MM, path.length), STEP_MM)
     if path.length < LEAST_KNOWN_MM:
         return False
-    tone = _along(path, at, darkness_at)
-    level = _inked(path, at, tone, darkness_at)
+    tone = darkness_along(path, at, darkness_at)
+    level = inked_level(path, at, tone, darkness_at)
     if level <= 0.0:
         return False
     span = round(2 * OPEN_MM / STEP_MM)
@@ -131,11 +131,11 @@ def _onset_of(
     here = np.arange((clear_mm - end.across) / square, REACH_MM, STEP_MM)
     away = np.arange(here[0] + 2 * CLEAR_MM, min(path.length, KNOWN_MM), STEP_MM)
     own = np.interp(end.across + here * square, np.arange(len(halo)) * STEP_MM, halo, right=0.0)
-    tone = _along(path, away, darkness_at)
-    level = _inked(path, away, tone, darkness_at)
+    tone = darkness_along(path, away, darkness_at)
+    level = inked_level(path, away, tone, darkness_at)
     if level <= 0.0:
         return None
-    bare = _bare_mm(_along(path, here, darkness_at) - own, level)
+    bare = _bare_mm(darkness_along(path, here, darkness_at) - own, level)
     skips = [
         float(_bare_mm(tone[first : first + len(here)], level).max())
         for first in range(0, len(tone) - len(here) // 2, 5)
@@ -169,15 +169,17 @@ def _longest_bare_mm(tone: Floats, level: float) -> float:
     return float((bare - np.minimum.accumulate(bare)).max())
 
 
-def _inked(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) -> float:
+def inked_level(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) -> float:
     """The darkness at which there is surely pencil: it may be pale, but more than paper varies."""
     usual = float(np.median(tone))
-    paper = np.concatenate([_along(path, at, darkness_at, aside) for aside in BESIDE_MM])
+    paper = np.concatenate([darkness_along(path, at, darkness_at, aside) for aside in BESIDE_MM])
     varies = float(np.std(gaussian_filter1d(paper, SMOOTH_MM / STEP_MM)))
     return float(np.clip(CERTAIN * varies, usual / 2, max(usual, 0.0)))
 
 
-def _along(path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: float = 0.0) -> Floats:
+def darkness_along(
+    path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: float = 0.0
+) -> Floats:
     """(N,) darkness along a line, over its width, at distances from its end, mm."""
     return np.asarray(darkness_at(_places(path, at, ACROSS_MM + aside_mm)).mean(axis=1))
 

@@ -140,4 +140,17 @@ MISTAKES = [
         "np.abs(cross(away, ahead)).max() < ASIDE_MM",
         "np.abs(cross(away, ahead)).min() < ASIDE_MM",
     ),
+    ("wedges.py", "tip = near[0] - before * sides[0]", "tip = near[0] + before * sides[0]"),
+    (
+        "wedges.py",
+        "cross(sides[1], near[1] - near[0]) / turn",
+        "cross(sides[0], near[1] - near[0]) / turn",
+    ),
+    ("wedges.py", "0.5 * _pencil_within(", "0.0 * _pencil_within("),
+    ("pressed.py", "wedge.tip - back * ahead", "wedge.tip + back * ahead"),
+    ("pressed.py", "np.clip(width / slope,", "np.clip(width * slope,"),
+    ("pressed.py", "max(seen**2 - chance**2, 0.0) / 2", "max(seen**2 - chance**2, 0.0)"),
+    ("pressed.py", "shown_along(tip, (end + beyond) / 2,", "shown_along(tip, end,"),
+    ("pressed.py", "(leans[lean] + asides[column]) * left", "leans[lean] * left"),
+    ("pressed.py", "end + (leans[lean] +", "end - (leans[lean] +"),
 ]

@@ -15,7 +15,7 @@ from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
 from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
 from digitize.tucks.gape import Gape, gape_of
 from digitize.tucks.onsets import where_begun
-from digitize.tucks.pivots import turned_back
+from digitize.tucks.pivots import pivot_sigma, turned_back
 from digitize.tucks.slits import TuckMarks
 
 Floats = NDArray[np.float64]
@@ -32,6 +32,7 @@ AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was dra
 # edge, as it is held (common practice, no source): a quarter, with the sigma of anything between.
 BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 4, 1 / (4 * math.sqrt(3))  # of a lap line's width
 HAND_SIGMA_MM = 0.15  # by which a lap line strays from the edge, as the benchmark ``marks`` has it
+FEWEST_STEADY = 20  # places along a mark, to tell how steadily it was drawn
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
 BACK_MM, ASIDE_MM = 0.4, 20.0  # a lap that falls by so much with the depth; how far that tells
 
@@ -171,25 +172,40 @@ def _along_mark(
     inside = (depths > 1.0) & (depths < path.length - 1.0) & ~_drawn_aside(depths, across)
     if inside.sum() < 2:
         return []
-    reached, laps = turned_back(depths[inside], share * across[inside], pivot_mm)
+    beside = depths[inside], share * across[inside]
+    reached, laps = turned_back(*beside, pivot_mm)
+    turning = pivot_sigma(*beside, pivot_mm)
     order = np.argsort(reached)
-    reached, laps = reached[order], laps[order]
+    reached, laps, turning = reached[order], laps[order], turning[order]
     first = STATION_STEP_MM * math.ceil(float(reached[0]) / STATION_STEP_MM)
     wanted = np.arange(first, float(reached[-1]), STATION_STEP_MM)
     after = np.clip(np.searchsorted(reached, wanted), 1, len(reached) - 1)
     wanted = wanted[reached[after] - reached[after - 1] < STATION_STEP_MM]  # seen on both sides
-    sigma = share * math.hypot(main.sigma, second.sigma, sigma_mm)
+    sigma = share * math.hypot(main.sigma, second.sigma, sigma_mm, _unsteadiness(reached, laps))
     return [
         Station(
             depth=round(float(depth), 3),
             lap=round(float(lap), 3),
-            sigma=round(math.hypot(sigma, CLOSE_SIGMA_MM if lap < CLOSE_MM else 0.0), 3),
+            sigma=round(math.hypot(sigma, CLOSE_SIGMA_MM if lap < CLOSE_MM else 0.0, turn), 3),
             evidence=evidence,
             common=_common_mm(marks),
         )
-        for depth, lap in zip(wanted, np.interp(wanted, reached, laps), strict=True)
+        for depth, lap, turn in zip(
+            wanted,
+            np.interp(wanted, reached, laps),
+            np.interp(wanted, reached, turning),
+            strict=True,
+        )
         if lap > share * LEAST_LAP_MM
     ]
+
+
+def _unsteadiness(depths: Floats, laps: Floats) -> float:
+    """Sigma of laps about the fair course that they have along a mark, beyond the usual, mm."""
+    if len(depths) < FEWEST_STEADY:
+        return 0.0
+    off = laps - np.polyval(np.polyfit(depths, laps, 3), depths)
+    return math.sqrt(max(float(np.mean(off**2)) - HAND_SIGMA_MM**2, 0.0))
 
 
 def _drawn_aside(depths: Floats, across: Floats) -> Booleans:

@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from digitize.tucks.laps import measure_laps
@@ -89,7 +90,7 @@ def test_where_a_line_ends_at_a_lap_line_it_is_surer_than_at_the_cut_alone():
     (alone,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).breaks
     marks = TuckMarks("slit", MAIN, beside(0.06))
     (at_lap_line,) = measure_laps(marks, 1e7, lines, blank).breaks
-    assert alone.sigma == pytest.approx(math.hypot(0.22, 0.05, 0.07, 0.03), abs=0.001)
+    assert alone.sigma == pytest.approx(math.hypot(0.22, 0.25, 0.05, 0.07, 0.03), abs=0.001)
     at_end = math.hypot(0.12, 0.03, LED_ALONG)
     assert at_lap_line.sigma == pytest.approx(math.hypot(at_end, 0.05, 0.07, 0.03), abs=0.001)
     assert (alone.lap, at_lap_line.lap) == pytest.approx((3.6, 3.45), abs=0.005)
@@ -106,3 +107,23 @@ def test_the_deepest_line_that_runs_on_says_that_the_lap_is_too_small_to_show():
     lines = broken({40: 0.0, 90: 0.0}, 1.0)
     (station,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).stations
     assert (round(station.depth), station.lap, station.sigma) == (90, 1.1, 0.6)
+
+
+def test_a_lap_lines_stations_hold_what_is_not_known_of_the_pivot():
+    wide = measure_laps(TuckMarks("slit", MAIN, beside(0.16)), 1e7, [], blank).stations
+    lone = measure_laps(TuckMarks("slit", MAIN, beside(0.16)), 0.0, [], blank).stations
+    (far,) = (s for s in wide if s.depth == 90)
+    (near,) = (s for s in lone if s.depth == 90)
+    # Half of what the pivot changes, 0.0676 mm at 14.1 mm of lap 90 mm deep.
+    assert far.sigma**2 - near.sigma**2 == pytest.approx(0.065**2, rel=0.2)
+
+
+def test_an_unsteady_lap_line_is_as_unsure_as_it_strays_from_its_course():
+    y = np.arange(0.0, 100.0)
+    wobble = math.sqrt(2) * np.sin(2 * math.pi * y / 20.0)  # RMS 1
+    steady, unsteady = (
+        measure_laps(TuckMarks("slit", MAIN, line), 1e7, [], blank).stations[-1].sigma
+        for line in (curve_of(np.column_stack([0.06 * y + a * wobble, y])) for a in (0.0, 0.25))
+    )
+    # The usual hand's 0.15 mm are in both.
+    assert unsteady**2 - steady**2 == pytest.approx(0.25**2 - 0.15**2, rel=0.15)

@@ -26,6 +26,8 @@ LEAST_BREAK_MM = 0.5  # a break that shows
 UNSEEN_MM, UNSEEN_SIGMA_MM = 1.1, 0.6  # less is not slit for; more shows beside the cut
 DEEP_SHARE = 0.5  # of a tuck's length: at less depth a large lap is as small
 CREASE_SIGMA_MM = 0.08  # added to what the marks' own fits say
+# Of a hidden crease that no line bears out, along which light may show some way off it.
+UNBORNE_SIGMA_MM = 0.5
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
 # A pencil led along an edge leaves its mark's middle between none and half of its width beyond the
@@ -71,6 +73,11 @@ def measure_laps(
         stations = []  # a pencil line's end is seen more surely than a crease
     else:
         breaks = agreeing
+    if marks.kind == "fold" and not breaks:
+        alone = 2.0 * UNBORNE_SIGMA_MM
+        stations = [
+            s.model_copy(update={"sigma": round(math.hypot(s.sigma, alone), 3)}) for s in stations
+        ]
     through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
     stations += [

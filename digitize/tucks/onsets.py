@@ -29,6 +29,7 @@ REACH_MM = 8.0  # over which a line's beginning is sought
 KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
 LEAST_BARE_MM = 0.35
 BEGIN_SIGMA_MM = 0.35
+PLAIN_SHARE = 1.3  # of a line's darkness, half of which nothing paler than it has
 FACING_MM = 2.0  # of depth, between a line's two ends at a crease
 STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
 OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
@@ -36,9 +37,13 @@ OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
 
 @dataclass(frozen=True)
 class _Onset:
-    """How far beyond its end a line begins, by how much the way there is bare, and usually, mm."""
+    """How far beyond its end a line begins, by how much the way there is bare, and usually, mm.
+
+    ``doubt_mm``: how much further it would begin if only what is surely as dark as the line did.
+    """
 
     at_mm: float
+    doubt_mm: float
     bare_mm: float
     usual_mm: float
 
@@ -77,7 +82,7 @@ def where_begun(
             both = [onset] if facing is None else [onset, facing]
             if sum(each.bare_mm for each in both) < max(each.usual_mm for each in both):
                 continue
-            end = _moved(end, onset.at_mm)
+            end = _moved(end, onset)
         elif end.across <= AT_CUT_MM:
             continue
         slope = end.across / end.depth
@@ -135,22 +140,26 @@ def _onset_of(
     level = inked_level(path, away, tone, darkness_at)
     if level <= 0.0:
         return None
-    bare = _bare_mm(darkness_along(path, here, darkness_at) - own, level)
+    before = darkness_along(path, here, darkness_at) - own
+    bare = _bare_mm(before, level)
+    plain = _bare_mm(before, max(level, PLAIN_SHARE * float(np.median(tone))))
     skips = [
         float(_bare_mm(tone[first : first + len(here)], level).max())
         for first in range(0, len(tone) - len(here) // 2, 5)
     ]
     at = float(here[int(np.argmax(bare))])
-    return _Onset(at, float(bare.max()), max(LEAST_BARE_MM, *skips))
+    doubt = max(float(here[int(np.argmax(plain))]) - at, 0.0)
+    return _Onset(at, doubt, float(bare.max()), max(LEAST_BARE_MM, *skips))
 
 
-def _moved(end: LineEnd, by_mm: float) -> LineEnd:
-    """The end, so far along its line."""
+def _moved(end: LineEnd, onset: _Onset) -> LineEnd:
+    """The end, where its line begins; half of what is in doubt is a sigma."""
+    by_mm = onset.at_mm
     return replace(
         end,
         across=end.across + by_mm * math.sin(end.heading),
         depth=end.depth + by_mm * math.cos(end.heading),
-        sigma=BEGIN_SIGMA_MM,
+        sigma=math.hypot(BEGIN_SIGMA_MM, onset.doubt_mm / 2),
     )
 
 

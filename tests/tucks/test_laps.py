@@ -50,8 +50,16 @@ def test_a_fold_takes_up_twice_what_its_creases_stand_apart_and_is_half_as_sure(
     for station in stations:
         lap = 2 * station.depth * math.sin(math.atan(0.08) / 2)
         assert station.lap == pytest.approx(lap, abs=0.01)
-    # 2 * (0.05, 0.12 and 0.08 together)
-    assert stations[-1].sigma == pytest.approx(0.305, abs=0.001)
+    # 2 * (0.05, 0.12 and 0.08 together), and as no line bears them out 2 * 0.5.
+    assert stations[-1].sigma == pytest.approx(math.hypot(0.305, 1.0), abs=0.001)
+
+
+def test_creases_that_a_line_bears_out_are_surer():
+    marks = TuckMarks("fold", replace(MAIN, weight=0.1), beside(0.04))
+    reading = measure_laps(marks, 0.0, broken({60: 4.8}, 1.0), blank)
+    assert len(reading.breaks) == 1
+    deepest = max((s for s in reading.stations if s.evidence == "crease"), key=lambda s: s.depth)
+    assert deepest.sigma == pytest.approx(0.305, abs=0.001)
 
 
 def broken(laps, side):

@@ -42,6 +42,24 @@ def test_a_line_traced_on_over_a_narrow_lap_begins_beyond_it(lap_mm):
     assert station.sigma > 0.3
 
 
+def test_where_something_paler_lies_before_a_line_half_of_it_is_in_doubt():
+    clear = drawn(6.0)
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        return clear(points) + 0.45 * ((x > 3.0) & (x < 6.0)) * bar(y - 80, 0.6, 0.2)
+
+    begun, doubted = (
+        where_begun(line_ends(CUT, LINES), CUT, LINES, d) for d in (clear, darkness_at)
+    )
+    (sharp,) = (end for end in begun if end.side < 0)
+    (pale,) = (end for end in doubted if end.side < 0)
+    assert (sharp.across, pale.across) == pytest.approx((6.0, 3.0), abs=0.35)
+    assert sharp.sigma == pytest.approx(0.35, abs=0.1)
+    # It begins 3 mm further if that is none of it: 1.5 mm beside the usual 0.35.
+    assert pale.sigma == pytest.approx(np.hypot(0.35, 1.5), abs=0.25)
+
+
 @pytest.mark.parametrize("slant_deg", [30, -30])
 def test_a_line_that_crosses_aslant_begins_further_along_its_own_way(slant_deg):
     slope = np.tan(np.radians(slant_deg))

@@ -124,7 +124,7 @@ MISTAKES = [
         "end.depth - by_mm * math.cos(end.heading)",
     ),
     ("onsets.py", "= min(steepest[end.side], OUT", "= max(steepest[end.side], OUT"),
-    ("onsets.py", "darkness_at) - own, level)", "darkness_at), level)"),
+    ("onsets.py", "here, darkness_at) - own\n", "here, darkness_at)\n"),
     ("parting.py", "side * normals.reshape(shape)", "normals.reshape(shape)"),
     ("parting.py", "np.interp(offsets - shift,", "np.interp(offsets + shift,"),
     (
@@ -161,4 +161,7 @@ MISTAKES = [
     ("laps.py", "float(np.mean(off**2)) - HAND_SIGMA_MM**2", "float(np.mean(off**2))"),
     ("creases.py", "max(start - JUNCTION_POINTS, 1)", "max(start - 4 * JUNCTION_POINTS, 1)"),
     ("creases.py", "+ (t**3 - t**2) * apart * onward", "- (t**3 - t**2) * apart * onward"),
+    ("onsets.py", "onset.doubt_mm / 2)", "onset.doubt_mm / 20)"),
+    ("laps.py", "alone = 2.0 * UNBORNE_SIGMA_MM", "alone = UNBORNE_SIGMA_MM"),
+    ("laps.py", 'if marks.kind == "fold" and not breaks:', 'if marks.kind == "fold":'),
 ]

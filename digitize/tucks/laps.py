@@ -28,6 +28,8 @@ DEEP_SHARE = 0.5  # of a tuck's length: at less depth a large lap is as small
 CREASE_SIGMA_MM = 0.08  # added to what the marks' own fits say
 # Of a hidden crease that no line bears out, along which light may show some way off it.
 UNBORNE_SIGMA_MM = 0.5
+# Of a break that no mark and no other break bears out; and how laps over their depths may grow.
+LONE_SIGMA_MM, LEAST_GROWN, MOST_GROWN = 0.6, 0.9, 2.0
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
 # A pencil led along an edge leaves its mark's middle between none and half of its width beyond the
@@ -77,6 +79,13 @@ def measure_laps(
         alone = 2.0 * UNBORNE_SIGMA_MM
         stations = [
             s.model_copy(update={"sigma": round(math.hypot(s.sigma, alone), 3)}) for s in stations
+        ]
+    if marks.second is None:
+        breaks = [
+            found
+            if _borne_out(found, breaks)
+            else replace(found, sigma=math.hypot(found.sigma, LONE_SIGMA_MM))
+            for found in breaks
         ]
     through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
@@ -227,6 +236,20 @@ def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
             span = depth[left] - ASIDE_MM, depth[low + regained[0]] + ASIDE_MM
             aside[order[(depth > span[0]) & (depth < span[1])]] = True
     return aside
+
+
+def _borne_out(found: LineBreak, breaks: Sequence[LineBreak]) -> bool:
+    """Whether another break says about the same: it may be of some other line, or paler at first.
+
+    A lap grows with the depth at least in proportion, as on a cone.
+    """
+    for other in breaks:
+        near, far = sorted((found, other), key=lambda each: each.depth)
+        if far.depth > near.depth:
+            grown = far.lap * near.depth / (max(near.lap, LEAST_BREAK_MM) * far.depth)
+            if LEAST_GROWN < grown < MOST_GROWN:
+                return True
+    return False
 
 
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:

@@ -14,8 +14,8 @@ from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, Point, get_coordinates
 
 from digitize.pencil import Curve, DarknessAt
-from digitize.plane import places_beside, square_to
-from digitize.tucks.ends import AT_CUT_MM, LineEnd
+from digitize.plane import places_beside, robust_sigma, square_to
+from digitize.tucks.ends import AT_CUT_MM, LED_POINTS, LineEnd
 
 Floats = NDArray[np.float64]
 STEP_MM = 0.1
@@ -30,6 +30,9 @@ KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
 LEAST_BARE_MM = 0.35
 BEGIN_SIGMA_MM = 0.35
 PLAIN_SHARE = 1.3  # of a line's darkness, half of which nothing paler than it has
+FAINTEST = 3.0  # times what the paper varies by
+FAINT_MM, FAINT_SKIP_MM = 0.8, 3.0  # over which faint pencil is seen together; that it skips
+ASTRAY_MM, CLEAR_ASIDE_MM = (-0.8, -0.4, 0.0, 0.4, 0.8), (-6.0, -3.5, 3.5, 6.0)
 FACING_MM = 2.0  # of depth, between a line's two ends at a crease
 STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
 OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
@@ -85,6 +88,8 @@ def where_begun(
             end = _moved(end, onset)
         elif end.across <= AT_CUT_MM:
             continue
+        else:
+            end = _led_back(end, clear_mm, lines[end.line], darkness_at)
         slope = end.across / end.depth
         if onset is None or slope < steepest[end.side]:
             found[index] = end
@@ -160,6 +165,44 @@ def _moved(end: LineEnd, onset: _Onset) -> LineEnd:
         across=end.across + by_mm * math.sin(end.heading),
         depth=end.depth + by_mm * math.cos(end.heading),
         sigma=math.hypot(BEGIN_SIGMA_MM, onset.doubt_mm / 2),
+    )
+
+
+def _led_back(end: LineEnd, clear_mm: float, line: Curve, darkness_at: DarknessAt) -> LineEnd:
+    """The end, led back towards the cut as far as pencil too faint to be traced shows there.
+
+    Half of that way is a sigma: what shows there may be no pencil.
+    """
+    points = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
+    run = points[0] - points[min(LED_POINTS, len(points) - 1)]
+    reach = (end.across - clear_mm) / math.sin(end.heading)
+    if reach < 2 * FAINT_MM or not run.any():
+        return end
+    ahead = run / np.linalg.norm(run)
+    left = np.array([-ahead[1], ahead[0]])
+    at = np.arange(0.0, reach, STEP_MM)
+    way = points[0] + at[:, None] * ahead
+
+    def shown(aside_mm: float) -> Floats:
+        """(N,) darkness along the best of ways a little to either side."""
+        tones = [
+            darkness_at(places_beside(way, left, ACROSS_MM + aside_mm + by)).mean(axis=1)
+            for by in ASTRAY_MM
+        ]
+        return np.asarray(gaussian_filter1d(tones, FAINT_MM / STEP_MM, axis=1).max(axis=0))
+
+    paper = np.concatenate([shown(aside) for aside in CLEAR_ASIDE_MM])
+    usual = float(np.median(paper))  # pencil and the cut may cross it
+    plain = at[shown(0.0) > usual + FAINTEST * robust_sigma(paper, usual)]
+    together = np.cumsum(np.diff(plain, prepend=0.0) > FAINT_SKIP_MM) == 0
+    back = float(plain[together].max(initial=0.0))
+    if back < 2 * FAINT_MM:  # no more than the line's own end seen together with what is beyond
+        return end
+    return replace(
+        end,
+        across=end.across - back * math.sin(end.heading),
+        depth=end.depth - back * math.cos(end.heading),
+        sigma=math.hypot(end.sigma, back / 2),
     )
 
 

@@ -98,7 +98,7 @@ def test_where_a_line_ends_at_a_lap_line_it_is_surer_than_at_the_cut_alone():
     (alone,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).breaks
     marks = TuckMarks("slit", MAIN, beside(0.06))
     (at_lap_line,) = measure_laps(marks, 1e7, lines, blank).breaks
-    assert alone.sigma == pytest.approx(math.hypot(0.22, 0.25, 0.05, 0.07, 0.03), abs=0.001)
+    assert alone.sigma == pytest.approx(math.hypot(0.22, 0.25, 0.05, 0.07, 0.03, 0.6), abs=0.001)
     at_end = math.hypot(0.12, 0.03, LED_ALONG)
     assert at_lap_line.sigma == pytest.approx(math.hypot(at_end, 0.05, 0.07, 0.03), abs=0.001)
     assert (alone.lap, at_lap_line.lap) == pytest.approx((3.6, 3.45), abs=0.005)
@@ -135,3 +135,20 @@ def test_an_unsteady_lap_line_is_as_unsure_as_it_strays_from_its_course():
     )
     # The usual hand's 0.15 mm are in both.
     assert unsteady**2 - steady**2 == pytest.approx(0.25**2 - 0.15**2, rel=0.15)
+
+
+@pytest.mark.parametrize(
+    ("laps", "lone"),
+    [
+        ({60: 3.6, 90: 5.4}, 0.0),  # as on a cone
+        ({60: 3.6, 90: 4.5}, 0.6),  # 4.5 / 90 is 0.83 of 3.6 / 60: no lap grows less than that
+        ({60: 3.6, 90: 11.7}, 0.6),  # 2.17 times as much for its depth
+        ({60: 3.6, 90: 9.9}, 0.0),
+    ],
+)
+def test_a_break_that_no_other_bears_out_is_less_sure(laps, lone):
+    reading = measure_laps(TuckMarks("slit", MAIN, None), 0.0, broken(laps, 1.0), blank)
+    end = math.hypot(0.22, 0.25, 0.05, 0.07, 0.03)
+    assert [s.sigma for s in reading.stations] == pytest.approx(
+        [math.hypot(end, lone)] * 2, abs=0.003
+    )

@@ -232,3 +232,26 @@ def test_a_short_line_tells_whether_it_is_open_with_nothing_to_compare(gap_mm, i
         return seen(points) - bar(points[..., 0], 0.6, 0.6)
 
     assert is_open_at(short, Point(0, 80), uncut) == is_open
+
+
+def test_a_line_is_led_back_as_far_as_pencil_too_faint_to_trace_shows():
+    lines = [curve_of([[-60, 80], [0, 80]]), curve_of([[9, 80], [60, 80]])]  # traced from 9 mm on
+    clear = drawn(9.0)
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        return clear(points) + 0.15 * ((x > 5.0) & (x < 9.0)) * bar(y - 80, 0.6, 0.4)
+
+    begun = where_begun(line_ends(CUT, lines), CUT, lines, darkness_at)
+    (end,) = (end for end in begun if end.side < 0)
+    assert end.across == pytest.approx(5.0, abs=1.3)
+    assert end.depth == pytest.approx(80.0, abs=0.1)
+    # Half of the way back, beside what is usual where a line ends.
+    assert end.sigma == pytest.approx(np.hypot(0.22, (9.0 - end.across) / 2), abs=0.01)
+
+
+def test_a_line_with_bare_paper_before_it_stays_as_it_was_traced():
+    lines = [curve_of([[-60, 80], [0, 80]]), curve_of([[9, 80], [60, 80]])]
+    begun = where_begun(line_ends(CUT, lines), CUT, lines, drawn(9.0))
+    (end,) = (end for end in begun if end.side < 0)
+    assert end.across == pytest.approx(9.0, abs=0.01)

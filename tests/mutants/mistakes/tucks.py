@@ -164,4 +164,7 @@ MISTAKES = [
     ("onsets.py", "onset.doubt_mm / 2)", "onset.doubt_mm / 20)"),
     ("laps.py", "alone = 2.0 * UNBORNE_SIGMA_MM", "alone = UNBORNE_SIGMA_MM"),
     ("laps.py", 'if marks.kind == "fold" and not breaks:', 'if marks.kind == "fold":'),
+    ("laps.py", "far.lap * near.depth / (max(", "far.lap / (max("),
+    ("onsets.py", "across=end.across - back * math.sin", "across=end.across + back * math.sin"),
+    ("onsets.py", "sigma=math.hypot(end.sigma, back / 2)", "sigma=end.sigma"),
 ]

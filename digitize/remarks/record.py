@@ -61,15 +61,21 @@ def _about_unread(pattern: Pattern) -> tuple[Remark, ...]:
 
 
 def _about_unsure(pattern: Pattern) -> tuple[Remark, ...]:
-    """Which tucks' cut and lap line look too much alike, and what to do about it."""
-    unsure = [tuck for tuck in pattern.tucks if tuck.unsure]
-    names = ", ".join(tuck.id for tuck in unsure)
-    words = (
-        f"which mark is the cut, and which the lap line, cannot be told at {names}: no zone "
-        f"counts {'their laps' if len(unsure) > 1 else 'its lap'}; go over the lap line in a "
-        "colour and take the photo again, closer"
-    )
-    return _about_tucks("tuck-unsure", unsure, words)
+    """Which tucks' two marks look too much alike, or show too little, and what to do about it."""
+    remarks: tuple[Remark, ...] = ()
+    for fold, what, which in (
+        (False, "which mark is the cut, and which the lap line,", "the lap line"),
+        (True, "on which side of the bare paper the crease lies", "the crease"),
+    ):
+        unsure = [t for t in pattern.tucks if t.unsure and (t.kind == "fold") == fold]
+        names = ", ".join(tuck.id for tuck in unsure)
+        words = (
+            f"{what} cannot be told at {names}: no zone counts "
+            f"{'their laps' if len(unsure) > 1 else 'its lap'}; go over {which} in a colour and "
+            "take the photo again, closer"
+        )
+        remarks += _about_tucks("tuck-unsure", unsure, words)
+    return remarks
 
 
 def _about_tucks(kind: str, tucks: Sequence[Tuck], words: str) -> tuple[Remark, ...]:

@@ -9,7 +9,7 @@ import numpy as np
 from digitize.pencil import Curve
 from digitize.tucks.ends import LineEnd
 from digitize.tucks.gape import Gape
-from digitize.tucks.pivots import turned_back
+from digitize.tucks.pivots import pivot_sigma, turned_back
 from digitize.tucks.slits import TuckMarks
 
 SAME_LINE_MM = 8.0
@@ -17,6 +17,7 @@ ALIKE = math.radians(10.0)  # a turn that weighs as much as a mm of depth, in ma
 NEARER = 0.1  # mm of depth that a mm across weighs
 MOST_TURN = math.radians(40.0)
 DEPTH_SIGMA_MM = 0.2  # how well a line's two parts agree in depth
+EDGE_SIGMA_MM = 0.25  # by which a pencil led over an edge stops short of it, or begins late
 LINE_SIGMA_MM = 0.03  # added to what the lines' own fits say
 
 
@@ -96,7 +97,12 @@ def _joined(
         )
     )
     end = square / math.sqrt(weight + end_weight)
-    sigma = math.hypot(end, marks.main.sigma, lines[two.line].sigma, LINE_SIGMA_MM)
+    if marks.kind == "fold":
+        off: tuple[float, ...] = (one.sigma, EDGE_SIGMA_MM, EDGE_SIGMA_MM)
+    else:  # its edge is seen; so is a lap line, which hides where lines begin at it
+        off = (EDGE_SIGMA_MM,) if marks.second is None else ()
+    turning = float(pivot_sigma(np.array([two.depth]), np.array([across]), pivot_mm)[0])
+    sigma = math.hypot(end, *off, turning, marks.main.sigma, lines[two.line].sigma, LINE_SIGMA_MM)
     found = LineBreak((one.line, two.line), place, lap, sigma, depth - stop)
     # Of two ends as deep, the nearer is where the line goes on; the other is a gap further along.
     return abs(depth - stop) + unlike / ALIKE + NEARER * two.across, found

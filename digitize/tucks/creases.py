@@ -29,7 +29,8 @@ PARTNER_TURN = np.radians(15.0)
 CREASES_APART = 0.1  # of the depth, between a fold's two creases
 TRUNK_GAP_MM, TRUNK_WIDER_MM = 4.0, 0.3
 TRUNK_POINTS = 25
-ASIDE_MM = 1.5
+JUNCTION_POINTS = 8  # of two marks, on either side of where they part
+ASIDE_MM = 0.3
 LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.05
 FADED_MM = 90.0
 LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
@@ -203,21 +204,40 @@ def turned_like(curve: Curve, other: Curve) -> Curve:
 def from_common_tip(main: Curve, second: Curve) -> Curve:
     """The main mark begun where the second does: near the tip the two look like one.
 
-    It is taken to go straight there, as cuts and folds do, unless one of both strays from that:
-    where they part, either may have been drawn towards the other.
+    Where they part, either may have been drawn towards the other; there it is taken to run fairly
+    on from what both have in common to where it stands clear, straight if the whole is.
     """
     start = int(np.argmin(np.linalg.norm(second.points - main.points[0], axis=1)))
     if start == 0:
         return main
-    tip, near = second.points[0], main.points[: 2 * TRUNK_POINTS]
+    common = second.points[: max(start - JUNCTION_POINTS, 1)]
+    clear = main.points[min(JUNCTION_POINTS, len(main.points) // 2) :]
+    tip, near = common[0], clear[:TRUNK_POINTS]
     ahead = near[-1] - tip
     reach = float(np.linalg.norm(ahead))
     ahead /= reach
-    away = np.concatenate([second.points[:start], near]) - tip
+    away = np.concatenate([common, near]) - tip
     if np.abs(cross(away, ahead)).max() < ASIDE_MM:
         first = tip + ahead * np.arange(0.0, reach - 0.3)[:, None]
-        return replace(main, points=np.concatenate([first, main.points[len(near) :]]))
-    return replace(main, points=np.concatenate([second.points[:start], main.points]))
+        return replace(main, points=np.concatenate([first, clear[len(near) :]]))
+    return replace(main, points=np.concatenate([common, _bridge(common, clear), clear]))
+
+
+def _bridge(before: Floats, after: Floats) -> Floats:
+    """Points 1 mm apart from one run to the next, the way each goes (a cubic Hermite curve)."""
+    first, last = before[-1], after[0]
+    apart = float(np.linalg.norm(last - first))
+    t = np.arange(1.0, apart - 0.5)[:, None] / (apart + 1e-9)
+    onward = after[min(JUNCTION_POINTS, len(after) - 1)] - last
+    onward = onward / (np.linalg.norm(onward) + 1e-9)
+    led = first - before[max(len(before) - JUNCTION_POINTS, 0)]
+    led = led / np.linalg.norm(led) if len(before) > 1 else 2 * (last - first) / apart - onward
+    return np.asarray(
+        (2 * t**3 - 3 * t**2 + 1) * first
+        + (t**3 - 2 * t**2 + t) * apart * led
+        + (3 * t**2 - 2 * t**3) * last
+        + (t**3 - t**2) * apart * onward
+    )
 
 
 def without_jogs(main: Curve) -> Curve:

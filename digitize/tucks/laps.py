@@ -15,7 +15,7 @@ from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
 from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
 from digitize.tucks.gape import Gape, gape_of
 from digitize.tucks.onsets import where_begun
-from digitize.tucks.pivots import turned_back
+from digitize.tucks.pivots import pivot_sigma, turned_back
 from digitize.tucks.slits import TuckMarks
 
 Floats = NDArray[np.float64]
@@ -26,12 +26,17 @@ LEAST_BREAK_MM = 0.5  # a break that shows
 UNSEEN_MM, UNSEEN_SIGMA_MM = 1.1, 0.6  # less is not slit for; more shows beside the cut
 DEEP_SHARE = 0.5  # of a tuck's length: at less depth a large lap is as small
 CREASE_SIGMA_MM = 0.08  # added to what the marks' own fits say
+# Of a hidden crease that no line bears out, along which light may show some way off it.
+UNBORNE_SIGMA_MM = 0.5
+# Of a break that no mark and no other break bears out; and how laps over their depths may grow.
+LONE_SIGMA_MM, LEAST_GROWN, MOST_GROWN = 0.6, 0.9, 2.0
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
 # A pencil led along an edge leaves its mark's middle between none and half of its width beyond the
 # edge, as it is held (common practice, no source): a quarter, with the sigma of anything between.
 BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 4, 1 / (4 * math.sqrt(3))  # of a lap line's width
 HAND_SIGMA_MM = 0.15  # by which a lap line strays from the edge, as the benchmark ``marks`` has it
+FEWEST_STEADY = 20  # places along a mark, to tell how steadily it was drawn
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
 BACK_MM, ASIDE_MM = 0.4, 20.0  # a lap that falls by so much with the depth; how far that tells
 
@@ -70,6 +75,18 @@ def measure_laps(
         stations = []  # a pencil line's end is seen more surely than a crease
     else:
         breaks = agreeing
+    if marks.kind == "fold" and not breaks:
+        alone = 2.0 * UNBORNE_SIGMA_MM
+        stations = [
+            s.model_copy(update={"sigma": round(math.hypot(s.sigma, alone), 3)}) for s in stations
+        ]
+    if marks.second is None:
+        breaks = [
+            found
+            if _borne_out(found, breaks)
+            else replace(found, sigma=math.hypot(found.sigma, LONE_SIGMA_MM))
+            for found in breaks
+        ]
     through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
     stations += [
@@ -171,25 +188,40 @@ def _along_mark(
     inside = (depths > 1.0) & (depths < path.length - 1.0) & ~_drawn_aside(depths, across)
     if inside.sum() < 2:
         return []
-    reached, laps = turned_back(depths[inside], share * across[inside], pivot_mm)
+    beside = depths[inside], share * across[inside]
+    reached, laps = turned_back(*beside, pivot_mm)
+    turning = pivot_sigma(*beside, pivot_mm)
     order = np.argsort(reached)
-    reached, laps = reached[order], laps[order]
+    reached, laps, turning = reached[order], laps[order], turning[order]
     first = STATION_STEP_MM * math.ceil(float(reached[0]) / STATION_STEP_MM)
     wanted = np.arange(first, float(reached[-1]), STATION_STEP_MM)
     after = np.clip(np.searchsorted(reached, wanted), 1, len(reached) - 1)
     wanted = wanted[reached[after] - reached[after - 1] < STATION_STEP_MM]  # seen on both sides
-    sigma = share * math.hypot(main.sigma, second.sigma, sigma_mm)
+    sigma = share * math.hypot(main.sigma, second.sigma, sigma_mm, _unsteadiness(reached, laps))
     return [
         Station(
             depth=round(float(depth), 3),
             lap=round(float(lap), 3),
-            sigma=round(math.hypot(sigma, CLOSE_SIGMA_MM if lap < CLOSE_MM else 0.0), 3),
+            sigma=round(math.hypot(sigma, CLOSE_SIGMA_MM if lap < CLOSE_MM else 0.0, turn), 3),
             evidence=evidence,
             common=_common_mm(marks),
         )
-        for depth, lap in zip(wanted, np.interp(wanted, reached, laps), strict=True)
+        for depth, lap, turn in zip(
+            wanted,
+            np.interp(wanted, reached, laps),
+            np.interp(wanted, reached, turning),
+            strict=True,
+        )
         if lap > share * LEAST_LAP_MM
     ]
+
+
+def _unsteadiness(depths: Floats, laps: Floats) -> float:
+    """Sigma of laps about the fair course that they have along a mark, beyond the usual, mm."""
+    if len(depths) < FEWEST_STEADY:
+        return 0.0
+    off = laps - np.polyval(np.polyfit(depths, laps, 3), depths)
+    return math.sqrt(max(float(np.mean(off**2)) - HAND_SIGMA_MM**2, 0.0))
 
 
 def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
@@ -204,6 +236,20 @@ def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
             span = depth[left] - ASIDE_MM, depth[low + regained[0]] + ASIDE_MM
             aside[order[(depth > span[0]) & (depth < span[1])]] = True
     return aside
+
+
+def _borne_out(found: LineBreak, breaks: Sequence[LineBreak]) -> bool:
+    """Whether another break says about the same: it may be of some other line, or paler at first.
+
+    A lap grows with the depth at least in proportion, as on a cone.
+    """
+    for other in breaks:
+        near, far = sorted((found, other), key=lambda each: each.depth)
+        if far.depth > near.depth:
+            grown = far.lap * near.depth / (max(near.lap, LEAST_BREAK_MM) * far.depth)
+            if LEAST_GROWN < grown < MOST_GROWN:
+                return True
+    return False
 
 
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:

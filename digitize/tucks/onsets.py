@@ -14,8 +14,8 @@ from scipy.ndimage import gaussian_filter1d
 from shapely import LineString, Point, get_coordinates
 
 from digitize.pencil import Curve, DarknessAt
-from digitize.plane import places_beside, square_to
-from digitize.tucks.ends import AT_CUT_MM, LineEnd
+from digitize.plane import places_beside, robust_sigma, square_to
+from digitize.tucks.ends import AT_CUT_MM, LED_POINTS, LineEnd
 
 Floats = NDArray[np.float64]
 STEP_MM = 0.1
@@ -29,6 +29,10 @@ REACH_MM = 8.0  # over which a line's beginning is sought
 KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
 LEAST_BARE_MM = 0.35
 BEGIN_SIGMA_MM = 0.35
+PLAIN_SHARE = 1.3  # of a line's darkness, half of which nothing paler than it has
+FAINTEST = 3.0  # times what the paper varies by
+FAINT_MM, FAINT_SKIP_MM = 0.8, 3.0  # over which faint pencil is seen together; that it skips
+ASTRAY_MM, CLEAR_ASIDE_MM = (-0.8, -0.4, 0.0, 0.4, 0.8), (-6.0, -3.5, 3.5, 6.0)
 FACING_MM = 2.0  # of depth, between a line's two ends at a crease
 STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
 OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
@@ -36,9 +40,13 @@ OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
 
 @dataclass(frozen=True)
 class _Onset:
-    """How far beyond its end a line begins, by how much the way there is bare, and usually, mm."""
+    """How far beyond its end a line begins, by how much the way there is bare, and usually, mm.
+
+    ``doubt_mm``: how much further it would begin if only what is surely as dark as the line did.
+    """
 
     at_mm: float
+    doubt_mm: float
     bare_mm: float
     usual_mm: float
 
@@ -77,9 +85,11 @@ def where_begun(
             both = [onset] if facing is None else [onset, facing]
             if sum(each.bare_mm for each in both) < max(each.usual_mm for each in both):
                 continue
-            end = _moved(end, onset.at_mm)
+            end = _moved(end, onset)
         elif end.across <= AT_CUT_MM:
             continue
+        else:
+            end = _led_back(end, clear_mm, lines[end.line], darkness_at)
         slope = end.across / end.depth
         if onset is None or slope < steepest[end.side]:
             found[index] = end
@@ -103,8 +113,8 @@ def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
     at = np.arange(max(middle - KNOWN_MM, 0.0), min(middle + KNOWN_MM, path.length), STEP_MM)
     if path.length < LEAST_KNOWN_MM:
         return False
-    tone = _along(path, at, darkness_at)
-    level = _inked(path, at, tone, darkness_at)
+    tone = darkness_along(path, at, darkness_at)
+    level = inked_level(path, at, tone, darkness_at)
     if level <= 0.0:
         return False
     span = round(2 * OPEN_MM / STEP_MM)
@@ -131,26 +141,68 @@ def _onset_of(
     here = np.arange((clear_mm - end.across) / square, REACH_MM, STEP_MM)
     away = np.arange(here[0] + 2 * CLEAR_MM, min(path.length, KNOWN_MM), STEP_MM)
     own = np.interp(end.across + here * square, np.arange(len(halo)) * STEP_MM, halo, right=0.0)
-    tone = _along(path, away, darkness_at)
-    level = _inked(path, away, tone, darkness_at)
+    tone = darkness_along(path, away, darkness_at)
+    level = inked_level(path, away, tone, darkness_at)
     if level <= 0.0:
         return None
-    bare = _bare_mm(_along(path, here, darkness_at) - own, level)
+    before = darkness_along(path, here, darkness_at) - own
+    bare = _bare_mm(before, level)
+    plain = _bare_mm(before, max(level, PLAIN_SHARE * float(np.median(tone))))
     skips = [
         float(_bare_mm(tone[first : first + len(here)], level).max())
         for first in range(0, len(tone) - len(here) // 2, 5)
     ]
     at = float(here[int(np.argmax(bare))])
-    return _Onset(at, float(bare.max()), max(LEAST_BARE_MM, *skips))
+    doubt = max(float(here[int(np.argmax(plain))]) - at, 0.0)
+    return _Onset(at, doubt, float(bare.max()), max(LEAST_BARE_MM, *skips))
 
 
-def _moved(end: LineEnd, by_mm: float) -> LineEnd:
-    """The end, so far along its line."""
+def _moved(end: LineEnd, onset: _Onset) -> LineEnd:
+    """The end, where its line begins; half of what is in doubt is a sigma."""
+    by_mm = onset.at_mm
     return replace(
         end,
         across=end.across + by_mm * math.sin(end.heading),
         depth=end.depth + by_mm * math.cos(end.heading),
-        sigma=BEGIN_SIGMA_MM,
+        sigma=math.hypot(BEGIN_SIGMA_MM, onset.doubt_mm / 2),
+    )
+
+
+def _led_back(end: LineEnd, clear_mm: float, line: Curve, darkness_at: DarknessAt) -> LineEnd:
+    """The end, led back towards the cut as far as pencil too faint to be traced shows there.
+
+    Half of that way is a sigma: what shows there may be no pencil.
+    """
+    points = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
+    run = points[0] - points[min(LED_POINTS, len(points) - 1)]
+    reach = (end.across - clear_mm) / math.sin(end.heading)
+    if reach < 2 * FAINT_MM or not run.any():
+        return end
+    ahead = run / np.linalg.norm(run)
+    left = np.array([-ahead[1], ahead[0]])
+    at = np.arange(0.0, reach, STEP_MM)
+    way = points[0] + at[:, None] * ahead
+
+    def shown(aside_mm: float) -> Floats:
+        """(N,) darkness along the best of ways a little to either side."""
+        tones = [
+            darkness_at(places_beside(way, left, ACROSS_MM + aside_mm + by)).mean(axis=1)
+            for by in ASTRAY_MM
+        ]
+        return np.asarray(gaussian_filter1d(tones, FAINT_MM / STEP_MM, axis=1).max(axis=0))
+
+    paper = np.concatenate([shown(aside) for aside in CLEAR_ASIDE_MM])
+    usual = float(np.median(paper))  # pencil and the cut may cross it
+    plain = at[shown(0.0) > usual + FAINTEST * robust_sigma(paper, usual)]
+    together = np.cumsum(np.diff(plain, prepend=0.0) > FAINT_SKIP_MM) == 0
+    back = float(plain[together].max(initial=0.0))
+    if back < 2 * FAINT_MM:  # no more than the line's own end seen together with what is beyond
+        return end
+    return replace(
+        end,
+        across=end.across - back * math.sin(end.heading),
+        depth=end.depth - back * math.cos(end.heading),
+        sigma=math.hypot(end.sigma, back / 2),
     )
 
 
@@ -169,15 +221,17 @@ def _longest_bare_mm(tone: Floats, level: float) -> float:
     return float((bare - np.minimum.accumulate(bare)).max())
 
 
-def _inked(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) -> float:
+def inked_level(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) -> float:
     """The darkness at which there is surely pencil: it may be pale, but more than paper varies."""
     usual = float(np.median(tone))
-    paper = np.concatenate([_along(path, at, darkness_at, aside) for aside in BESIDE_MM])
+    paper = np.concatenate([darkness_along(path, at, darkness_at, aside) for aside in BESIDE_MM])
     varies = float(np.std(gaussian_filter1d(paper, SMOOTH_MM / STEP_MM)))
     return float(np.clip(CERTAIN * varies, usual / 2, max(usual, 0.0)))
 
 
-def _along(path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: float = 0.0) -> Floats:
+def darkness_along(
+    path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: float = 0.0
+) -> Floats:
     """(N,) darkness along a line, over its width, at distances from its end, mm."""
     return np.asarray(darkness_at(_places(path, at, ACROSS_MM + aside_mm)).mean(axis=1))
 

@@ -51,3 +51,14 @@ def turned_back(depth: Floats, across: Floats, pivot_mm: float) -> tuple[Floats,
     radius = np.hypot(pivot_mm + depth, across)
     turn = np.abs(np.arctan2(across, pivot_mm + depth))
     return np.asarray(radius - pivot_mm), np.asarray(2 * radius * np.sin(turn / 2))
+
+
+def pivot_sigma(depth: Floats, across: Floats, pivot_mm: float) -> Floats:
+    """(N,) sigma of laps for what is not known of the pivot, mm.
+
+    A flap that lies by itself turns about its own tip; one held by its neighbours, about theirs.
+    Half of what is between the two is taken for the sigma, at one depth: laps are about in
+    proportion to it.
+    """
+    found, tip = turned_back(depth, across, pivot_mm), turned_back(depth, across, 0.0)
+    return np.asarray(np.abs(found[1] - tip[1] * found[0] / np.maximum(tip[0], 1e-9)) / 2)

@@ -4,6 +4,7 @@ A slit reaches the paper's edge, and so does the lap line drawn along the flap t
 both start at the slit's tip. The cut is the darker of the two. A fold shows two creases from one
 tip. What tells a lap line from a second crease is where the crossing lines go on: at the lap line
 itself, or, past the second crease, as far again (a fold takes up paper twice: under and back).
+A fold whose creases were not traced is told by the lines that it parts (``wedges.py``).
 A forked slit is a tuck for each branch.
 """
 
@@ -41,6 +42,8 @@ from digitize.tucks.look import CONVERGING_TURN, TOUCH_MM, darker_than_lines, la
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 from digitize.tucks.partner import begun_fold, both_creases, partner_of
+from digitize.tucks.pressed import fold_in
+from digitize.tucks.wedges import parted_by, wedges_of
 from digitize.tucks.which import cut_odds
 
 Floats = NDArray[np.float64]
@@ -144,8 +147,16 @@ def find_tucks(
             tucks += [fold] if fold is not None else []
     whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
-    barriers = [c for marks in tucks for c in (marks.main, marks.second) if c is not None]
-    return _round_the_edge(tucks, ring), tuple(cut_at(rest, barriers))
+    rest = cut_at(rest, _marks_of(tucks))
+    folds: list[TuckMarks] = []
+    for wedge in wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest):
+        folds.append(TuckMarks("fold", *fold_in(wedge, darkness_at)))
+        rest = [part for curve in rest for part in parted_by(wedge, curve)]
+    return _round_the_edge([*tucks, *folds], ring), tuple(cut_at(rest, _marks_of(folds)))
+
+
+def _marks_of(tucks: Sequence[TuckMarks]) -> list[Curve]:
+    return [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
 
 
 def _round_the_edge(tucks: Sequence[TuckMarks], ring: LineString) -> tuple[TuckMarks, ...]:

@@ -48,6 +48,10 @@ def test_tucks_that_are_unsure_are_named_with_the_first_ones_tip():
     assert remark.about == ("T2",) and remark.at == (120, 35)
     assert "at T2: no zone counts its lap; " in remark.words
     assert not said_of("tuck-unsure", tucks=(sure,))
+    fold = unsure.model_copy(update={"kind": "fold"})
+    (remark,) = said_of("tuck-unsure", tucks=(sure, fold))
+    assert remark.words.startswith("on which side of the bare paper the crease lies cannot be told")
+    assert "go over the crease in a colour" in remark.words
 
 
 def test_a_jump_of_a_band_is_told_where_it_is():

@@ -1,6 +1,6 @@
 import numpy as np
 
-from digitize.tucks.creases import without_jogs
+from digitize.tucks.creases import from_common_tip, without_jogs
 from tests.marks import curve_of
 
 
@@ -32,3 +32,13 @@ def test_a_hook_at_the_papers_edge_draws_nothing_else_aside():
     found = without_jogs(course_of(bent(y) + hook, y))
     assert strays(found, 0.0, 140.0) < 0.06
     assert strays(found, 140.0, 151.0) < 0.4
+
+
+def test_a_bowed_cut_keeps_its_bow_where_its_lap_line_parts_from_it():
+    # Both run as one for 30 mm; then either is drawn towards the other, by up to 0.6 mm.
+    y = np.arange(0.0, 81.0)
+    after = np.clip(y - 30.0, 0.0, None)
+    towards = np.where(y >= 30, 0.6 * np.exp(-after / 2.5), 0.0)
+    cut = course_of((bent(y) + towards)[30:], y[30:])
+    lap_line = course_of(bent(y) + 0.15 * after, y)
+    assert strays(from_common_tip(cut, lap_line), 0.0, 80.0) < 0.1

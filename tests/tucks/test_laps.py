@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from digitize.tucks.laps import measure_laps
@@ -49,8 +50,16 @@ def test_a_fold_takes_up_twice_what_its_creases_stand_apart_and_is_half_as_sure(
     for station in stations:
         lap = 2 * station.depth * math.sin(math.atan(0.08) / 2)
         assert station.lap == pytest.approx(lap, abs=0.01)
-    # 2 * (0.05, 0.12 and 0.08 together)
-    assert stations[-1].sigma == pytest.approx(0.305, abs=0.001)
+    # 2 * (0.05, 0.12 and 0.08 together), and as no line bears them out 2 * 0.5.
+    assert stations[-1].sigma == pytest.approx(math.hypot(0.305, 1.0), abs=0.001)
+
+
+def test_creases_that_a_line_bears_out_are_surer():
+    marks = TuckMarks("fold", replace(MAIN, weight=0.1), beside(0.04))
+    reading = measure_laps(marks, 0.0, broken({60: 4.8}, 1.0), blank)
+    assert len(reading.breaks) == 1
+    deepest = max((s for s in reading.stations if s.evidence == "crease"), key=lambda s: s.depth)
+    assert deepest.sigma == pytest.approx(0.305, abs=0.001)
 
 
 def broken(laps, side):
@@ -89,7 +98,7 @@ def test_where_a_line_ends_at_a_lap_line_it_is_surer_than_at_the_cut_alone():
     (alone,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).breaks
     marks = TuckMarks("slit", MAIN, beside(0.06))
     (at_lap_line,) = measure_laps(marks, 1e7, lines, blank).breaks
-    assert alone.sigma == pytest.approx(math.hypot(0.22, 0.05, 0.07, 0.03), abs=0.001)
+    assert alone.sigma == pytest.approx(math.hypot(0.22, 0.25, 0.05, 0.07, 0.03, 0.6), abs=0.001)
     at_end = math.hypot(0.12, 0.03, LED_ALONG)
     assert at_lap_line.sigma == pytest.approx(math.hypot(at_end, 0.05, 0.07, 0.03), abs=0.001)
     assert (alone.lap, at_lap_line.lap) == pytest.approx((3.6, 3.45), abs=0.005)
@@ -106,3 +115,40 @@ def test_the_deepest_line_that_runs_on_says_that_the_lap_is_too_small_to_show():
     lines = broken({40: 0.0, 90: 0.0}, 1.0)
     (station,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).stations
     assert (round(station.depth), station.lap, station.sigma) == (90, 1.1, 0.6)
+
+
+def test_a_lap_lines_stations_hold_what_is_not_known_of_the_pivot():
+    wide = measure_laps(TuckMarks("slit", MAIN, beside(0.16)), 1e7, [], blank).stations
+    lone = measure_laps(TuckMarks("slit", MAIN, beside(0.16)), 0.0, [], blank).stations
+    (far,) = (s for s in wide if s.depth == 90)
+    (near,) = (s for s in lone if s.depth == 90)
+    # Half of what the pivot changes, 0.0676 mm at 14.1 mm of lap 90 mm deep.
+    assert far.sigma**2 - near.sigma**2 == pytest.approx(0.065**2, rel=0.2)
+
+
+def test_an_unsteady_lap_line_is_as_unsure_as_it_strays_from_its_course():
+    y = np.arange(0.0, 100.0)
+    wobble = math.sqrt(2) * np.sin(2 * math.pi * y / 20.0)  # RMS 1
+    steady, unsteady = (
+        measure_laps(TuckMarks("slit", MAIN, line), 1e7, [], blank).stations[-1].sigma
+        for line in (curve_of(np.column_stack([0.06 * y + a * wobble, y])) for a in (0.0, 0.25))
+    )
+    # The usual hand's 0.15 mm are in both.
+    assert unsteady**2 - steady**2 == pytest.approx(0.25**2 - 0.15**2, rel=0.15)
+
+
+@pytest.mark.parametrize(
+    ("laps", "lone"),
+    [
+        ({60: 3.6, 90: 5.4}, 0.0),  # as on a cone
+        ({60: 3.6, 90: 4.5}, 0.6),  # 4.5 / 90 is 0.83 of 3.6 / 60: no lap grows less than that
+        ({60: 3.6, 90: 11.7}, 0.6),  # 2.17 times as much for its depth
+        ({60: 3.6, 90: 9.9}, 0.0),
+    ],
+)
+def test_a_break_that_no_other_bears_out_is_less_sure(laps, lone):
+    reading = measure_laps(TuckMarks("slit", MAIN, None), 0.0, broken(laps, 1.0), blank)
+    end = math.hypot(0.22, 0.25, 0.05, 0.07, 0.03)
+    assert [s.sigma for s in reading.stations] == pytest.approx(
+        [math.hypot(end, lone)] * 2, abs=0.003
+    )

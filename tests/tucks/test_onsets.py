@@ -42,6 +42,24 @@ def test_a_line_traced_on_over_a_narrow_lap_begins_beyond_it(lap_mm):
     assert station.sigma > 0.3
 
 
+def test_where_something_paler_lies_before_a_line_half_of_it_is_in_doubt():
+    clear = drawn(6.0)
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        return clear(points) + 0.45 * ((x > 3.0) & (x < 6.0)) * bar(y - 80, 0.6, 0.2)
+
+    begun, doubted = (
+        where_begun(line_ends(CUT, LINES), CUT, LINES, d) for d in (clear, darkness_at)
+    )
+    (sharp,) = (end for end in begun if end.side < 0)
+    (pale,) = (end for end in doubted if end.side < 0)
+    assert (sharp.across, pale.across) == pytest.approx((6.0, 3.0), abs=0.35)
+    assert sharp.sigma == pytest.approx(0.35, abs=0.1)
+    # It begins 3 mm further if that is none of it: 1.5 mm beside the usual 0.35.
+    assert pale.sigma == pytest.approx(np.hypot(0.35, 1.5), abs=0.25)
+
+
 @pytest.mark.parametrize("slant_deg", [30, -30])
 def test_a_line_that_crosses_aslant_begins_further_along_its_own_way(slant_deg):
     slope = np.tan(np.radians(slant_deg))
@@ -214,3 +232,26 @@ def test_a_short_line_tells_whether_it_is_open_with_nothing_to_compare(gap_mm, i
         return seen(points) - bar(points[..., 0], 0.6, 0.6)
 
     assert is_open_at(short, Point(0, 80), uncut) == is_open
+
+
+def test_a_line_is_led_back_as_far_as_pencil_too_faint_to_trace_shows():
+    lines = [curve_of([[-60, 80], [0, 80]]), curve_of([[9, 80], [60, 80]])]  # traced from 9 mm on
+    clear = drawn(9.0)
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        return clear(points) + 0.15 * ((x > 5.0) & (x < 9.0)) * bar(y - 80, 0.6, 0.4)
+
+    begun = where_begun(line_ends(CUT, lines), CUT, lines, darkness_at)
+    (end,) = (end for end in begun if end.side < 0)
+    assert end.across == pytest.approx(5.0, abs=1.3)
+    assert end.depth == pytest.approx(80.0, abs=0.1)
+    # Half of the way back, beside what is usual where a line ends.
+    assert end.sigma == pytest.approx(np.hypot(0.22, (9.0 - end.across) / 2), abs=0.01)
+
+
+def test_a_line_with_bare_paper_before_it_stays_as_it_was_traced():
+    lines = [curve_of([[-60, 80], [0, 80]]), curve_of([[9, 80], [60, 80]])]
+    begun = where_begun(line_ends(CUT, lines), CUT, lines, drawn(9.0))
+    (end,) = (end for end in begun if end.side < 0)
+    assert end.across == pytest.approx(9.0, abs=0.01)

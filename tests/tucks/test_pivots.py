@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from digitize.tucks.pivots import pivots_of, turned_back
+from digitize.tucks.pivots import pivot_sigma, pivots_of, turned_back
 from digitize.tucks.slits import TuckMarks
 from tests.marks import curve_of
 
@@ -61,3 +61,11 @@ def test_a_lone_tuck_turns_about_its_tip_and_tucks_that_close_up_about_no_point(
     assert pivots_of([tuck((0, 0), (0, -1))]) == [0.0]
     closing = [tuck((0, 0), (0.3, -1)), tuck((100, 0), (-0.3, -1))]
     assert pivots_of(closing) == [1e5, 1e5]
+
+
+def test_what_is_not_known_of_the_pivot_is_half_of_what_it_changes():
+    # 16 mm aside of 100 mm: about the tip 101.272 mm deep, half a turn of 4.5451 degrees, a chord
+    # of 16.0505 mm, which at 100 mm are 15.8489 mm; about a pivot far away it is 16 mm.
+    (sigma,) = pivot_sigma(np.array([100.0]), np.array([16.0]), 1e7)
+    assert sigma == pytest.approx((16.0 - 15.8489) / 2, abs=1e-4)
+    assert pivot_sigma(np.array([100.0]), np.array([16.0]), 0.0) == pytest.approx([0.0])

@@ -1,0 +1,117 @@
+"""A fold pressed flat again: on which side of a wedge of bare paper its crease in sight lies.
+
+Its creases may be too faint to see at any one place, and lighter than the paper as well as darker:
+each is a slope that the light meets aslant. What they look like is told from all of their length at
+once (the mean across it, where they stand apart), against what other ways over the same paper give.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+from scipy.special import expit
+
+from digitize.pencil import Curve, DarknessAt
+from digitize.plane import robust_sigma
+from digitize.tucks.wedges import Wedge
+
+Floats = NDArray[np.float64]
+ACROSS_MM, STEP_MM = 40.0, 0.2  # of the paper looked at, to either side of a way
+ROW_MM = 0.5
+SPREAD_MM = 0.6  # of a crease's slopes
+OUTER = 0.3  # of a wedge's length, from where on its creases stand apart
+LEAN_MM = 1.5  # that a crease ends aside of where lines say
+NEAR_MM, OTHER_MM = 0.7, 3.0  # of a way that is the crease; that is none
+LOUD = 2.5  # sigmas of the paper, more than which is pencil
+TENTH = math.sqrt(2 * math.log(10))  # more than which one in ten of chance has
+RARE, PLAIN = math.sqrt(2 * math.log(100)), math.sqrt(2 * math.log(1000))  # one in so many
+SIGMA_MM = 0.3
+GREY = (128, 128, 128)
+
+
+@dataclass(frozen=True)
+class Crease:
+    """How a straight way looks.
+
+    Attributes
+    ----------
+    shows : how unlike other ways it is; of those one in ten has more than 2.15.
+    end : (2,) where it meets the paper's edge, mm.
+    """
+
+    shows: float
+    end: Floats
+
+
+def fold_in(wedge: Wedge, darkness_at: DarknessAt) -> tuple[Curve, Curve | None, float]:
+    """A fold that a wedge of bare paper tells of: its crease in sight; the other, if that shows.
+
+    And from 0.5 to 1 how likely it is that the crease in sight lies on that side, not the other.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    tip = _tip_of(wedge)
+    sides = [shown_along(tip, end, darkness_at) for end in wedge.edges]
+    first = 0 if sides[0].shows >= sides[1].shows else 1
+    # Chi-square of two degrees; where neither shows more than chance may, nothing is told.
+    seen, chance = sides[first].shows, max(sides[1 - first].shows, RARE)
+    odds = max(seen**2 - chance**2, 0.0) / 2
+    end, beyond = sides[first].end, wedge.edges[1 - first]
+    hidden = shown_along(tip, (end + beyond) / 2, darkness_at)
+    second = _crease(tip, hidden.end) if hidden.shows > PLAIN else None
+    return _crease(tip, end), second, float(expit(odds))
+
+
+def _tip_of(wedge: Wedge) -> Floats:
+    """(2,) where the breaks come to nothing: their widths by their depths (least squares), mm."""
+    ahead = wedge.edges.mean(axis=0) - wedge.tip
+    ahead /= np.linalg.norm(ahead)
+    depths = np.array([(gap.ends.mean(axis=0) - wedge.tip) @ ahead for gap in wedge.gaps])
+    slope, width = np.polyfit(depths, [gap.width_mm for gap in wedge.gaps], 1)
+    back = float(np.clip(width / slope, -0.9 * depths.min(), depths.min())) if slope > 0 else 0.0
+    return np.asarray(wedge.tip - back * ahead)
+
+
+def _crease(tip: Floats, end: Floats) -> Curve:
+    count = max(round(float(np.linalg.norm(end - tip))), 2)
+    points = tip + np.linspace(0.0, 1.0, count + 1)[:, None] * (end - tip)
+    return Curve(points, False, 2 * SPREAD_MM, 0.0, 0.0, SIGMA_MM, GREY)
+
+
+def shown_along(tip: Floats, end: Floats, darkness_at: DarknessAt) -> Crease:
+    """How a crease from a tip to about a place at the paper's edge shows.
+
+    Both its even part and its odd one count, each over what such parts come to on ways beside it.
+    """
+    reach = float(np.linalg.norm(end - tip))
+    ahead = (end - tip) / reach
+    left = np.array([-ahead[1], ahead[0]])
+    depths = np.arange(OUTER * reach, reach - 2.0, ROW_MM)
+    asides = np.arange(-ACROSS_MM, ACROSS_MM + STEP_MM / 2, STEP_MM)
+    chart = _quiet(darkness_at(tip + depths[:, None, None] * ahead + asides[:, None] * left))
+    leans = np.arange(-LEAN_MM, LEAN_MM + 0.01, 0.25)
+    shift = np.rint(np.outer(leans, depths) / reach / STEP_MM).astype(np.intp)
+    columns = np.clip(np.arange(len(asides)) + shift[..., None], 0, len(asides) - 1)
+    rows = np.arange(len(depths))[:, None]
+    shows = np.zeros((len(leans), len(asides)))
+    for order in (1, 2):
+        seen = gaussian_filter1d(chart, SPREAD_MM / STEP_MM, axis=1, order=order)
+        means = np.array([seen[rows, column].mean(axis=0) for column in columns])
+        shows += (means / (robust_sigma(means, 0.0) + 1e-12)) ** 2
+    shows = np.sqrt(shows)
+    others = np.abs(asides) > OTHER_MM
+    shows *= TENTH / float(np.quantile(shows.max(axis=0)[others], 0.9))
+    near = np.where(np.abs(asides) < NEAR_MM, shows, -1.0)
+    lean, column = np.unravel_index(int(np.argmax(near)), near.shape)
+    return Crease(float(near[lean, column]), end + (leans[lean] + asides[column]) * left)
+
+
+def _quiet(chart: Floats) -> Floats:
+    """Darkness, of which what is more than the paper's own varying counts no more than that."""
+    middle = float(np.median(chart))
+    sigma = robust_sigma(chart, middle)
+    return np.asarray(np.clip(chart - middle, -LOUD * sigma, LOUD * sigma))

@@ -63,7 +63,7 @@ def facts_about_lines(
 def role_told(pattern: Pattern, fact: TellRole) -> Pattern:
     """The pattern with lines of another role, and the tucks that follow from it."""
     for line in lines_along(pattern, fact.on):
-        pattern = with_role(pattern, pattern.line(line.id), fact.role)
+        pattern = with_role(pattern, pattern.line(line.id), fact.role, fact.number)
     return pattern
 
 

@@ -6,12 +6,14 @@ A tuck told is measured again from the picture; see ``measured.py``.
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import LinearRing, LineString, Point
 from shapely import points as points_of
 
 from digitize.errors import ToldError
-from digitize.mend.lines import reshaped, with_lines, without_lost_breaks
-from digitize.mend.places import line_at, on_line, tuck_named
+from digitize.lines import curve_of
+from digitize.mend.lines import new_id, reshaped, with_lines, without_lost_breaks
+from digitize.mend.places import line_at, on_line, path_of, tuck_named
 from digitize.record import (
     LapTold,
     Line,
@@ -26,8 +28,11 @@ from digitize.record import (
     Tuck,
     TuckKind,
 )
+from digitize.tucks import cut_at
 
+Floats = NDArray[np.float64]
 RULE_SIGMA_MM = 0.3  # of a lap or gap measured with a rule; common practice, no source
+AT_MARK_MM = 0.5  # a line cut at a mark ends there
 BESIDE_MM = 40.0  # a lap line or hidden crease lies no further from its cut
 ROLE_OF: dict[str, Role] = {"slit": "slit", "fold": "crease"}
 
@@ -71,13 +76,13 @@ def take_up_told(pattern: Pattern, fact: TellTakeUp) -> Pattern:
 def cut_told(pattern: Pattern, fact: TellCut) -> Pattern:
     """The pattern with a slit, and its lap line."""
     lap_line = line_at(pattern, fact.lap_line) if fact.lap_line else None
-    return _with_marks(pattern, "slit", line_at(pattern, fact.on), lap_line)
+    return _with_marks(pattern, "slit", line_at(pattern, fact.on), lap_line, fact.number)
 
 
 def fold_told(pattern: Pattern, fact: TellFold) -> Pattern:
     """The pattern with a fold, of one crease or two."""
     other = line_at(pattern, fact.other) if fact.other else None
-    return _with_marks(pattern, "fold", line_at(pattern, fact.on), other)
+    return _with_marks(pattern, "fold", line_at(pattern, fact.on), other, fact.number)
 
 
 def no_tuck_told(pattern: Pattern, fact: TellNoTuck) -> Pattern:
@@ -85,8 +90,13 @@ def no_tuck_told(pattern: Pattern, fact: TellNoTuck) -> Pattern:
     return _without_tuck(pattern, _tuck_of(pattern, line_at(pattern, fact.on)))
 
 
-def with_role(pattern: Pattern, line: Line, role: Role) -> Pattern:
-    """The pattern with a line of another role, and with the tucks that it is then part of."""
+def with_role(pattern: Pattern, line: Line, role: Role, number: int) -> Pattern:
+    """The pattern with a line of another role, and with the tucks that it is then part of.
+
+    Parameters
+    ----------
+    number : of the fact, for the ids of lines that a new cut parts.
+    """
     own = next((tuck for tuck in pattern.tucks if tuck.slit == line.id), None)
     of = next((tuck for tuck in pattern.tucks if tuck.lap_line == line.id), None)
     told = {"role": role, "role_by": "told", "role_confidence": 1.0}
@@ -95,11 +105,11 @@ def with_role(pattern: Pattern, line: Line, role: Role) -> Pattern:
         if own is not None and own.kind == kind:
             return with_lines(pattern, (line.model_copy(update=told),))
         second = pattern.line(own.lap_line) if own and own.lap_line else None
-        return _with_marks(pattern, kind, line, second)
+        return _with_marks(pattern, kind, line, second, number)
     if role == "lap":
         if of is not None:
             return with_lines(pattern, (line.model_copy(update=told),))
-        return _with_marks(pattern, "slit", _slit_beside(pattern, line), line)
+        return _with_marks(pattern, "slit", _slit_beside(pattern, line), line, number)
     if own is not None:
         pattern = _without_tuck(pattern, own)
     elif of is not None:
@@ -120,7 +130,9 @@ def second_crease(pattern: Pattern, tuck: Tuck) -> Line | None:
     return min(near, key=lambda each: each[0])[1] if near else None
 
 
-def _with_marks(pattern: Pattern, kind: TuckKind, main: Line, second: Line | None) -> Pattern:
+def _with_marks(
+    pattern: Pattern, kind: TuckKind, main: Line, second: Line | None, number: int
+) -> Pattern:
     """The pattern with a tuck of these marks, in place of any that they were part of."""
     if second is not None and second.id == main.id:
         raise ToldError(f"{main.id}: cannot be both marks of a tuck")
@@ -132,7 +144,7 @@ def _with_marks(pattern: Pattern, kind: TuckKind, main: Line, second: Line | Non
     if second is not None:
         lines.append(_from_tip(_told(second, "lap" if kind == "slit" else "crease"), edge))
     lines += [_freed(pattern.line(name)) for name in freed]
-    pattern = with_lines(pattern, lines)
+    pattern = _parted_at(with_lines(pattern, lines), lines[: len(marks)], number)
     kept = [station for t in before for station in t.stations if station.evidence == "entered"]
     tuck = Tuck(
         id=before[0].id if before else _next_id(pattern),
@@ -144,6 +156,37 @@ def _with_marks(pattern: Pattern, kind: TuckKind, main: Line, second: Line | Non
     )
     rest = tuple(t for t in pattern.tucks if t not in before[1:])
     return _with_tuck(pattern.model_copy(update={"tucks": rest}), tuck)
+
+
+def _parted_at(pattern: Pattern, marks: Sequence[Line], number: int) -> Pattern:
+    """The pattern with the lines of the metal cut where they run across a tuck's marks.
+
+    While the paper was pinned they broke there. The first piece keeps the line's id.
+    """
+    barriers = [curve_of(mark) for mark in marks]
+    parted: list[Line] = []
+    for line in pattern.lines:
+        if line.is_tuck_mark:
+            continue
+        cut = cut_at([curve_of(line)], barriers)
+        if len(cut) < 2:
+            continue
+        parts = [part for part in cut if not _under_the_lap(part.points, marks)]
+        for part in parts:
+            new = f"{new_id(number)}-{len(parted) + 1}"
+            own = line.id if part is parts[0] else new
+            named = line.model_copy(update={"id": own})
+            parted.append(reshaped(named, part.points, False))
+    return with_lines(pattern, parted)
+
+
+def _under_the_lap(points: Floats, marks: Sequence[Line]) -> bool:
+    """Whether a piece runs from a tuck's one mark to its other, where the paper was covered."""
+    if len(marks) < 2:
+        return False
+    off = [[path_of(mark).distance(Point(points[end])) for mark in marks] for end in (0, -1)]
+    way, back = max(off[0][0], off[1][1]), max(off[0][1], off[1][0])
+    return bool(min(way, back) < AT_MARK_MM)
 
 
 def _without_tuck(pattern: Pattern, tuck: Tuck) -> Pattern:

@@ -7,6 +7,6 @@ is a tuck, ``laps.py`` for how a lap is measured.
 
 from digitize.tucks.laps import LapReading, measure_laps
 from digitize.tucks.pivots import pivots_of
-from digitize.tucks.slits import TuckMarks, find_tucks
+from digitize.tucks.slits import TuckMarks, cut_at, find_tucks
 
-__all__ = ["LapReading", "TuckMarks", "find_tucks", "measure_laps", "pivots_of"]
+__all__ = ["LapReading", "TuckMarks", "cut_at", "find_tucks", "measure_laps", "pivots_of"]

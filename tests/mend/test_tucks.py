@@ -6,6 +6,7 @@ import pytest
 from digitize.mend.picture import Picture
 from digitize.mend.places import on_line
 from digitize.record import (
+    DrawLine,
     EraseLine,
     TellCut,
     TellFold,
@@ -161,3 +162,25 @@ def test_a_line_erased_beside_a_slit_takes_its_breaks_with_it_and_what_was_enter
     assert {s.evidence for s in tuck.stations} == {"entered", "lap-line", "line-break"}
     unseen = with_facts(entered, EraseLine(on=on(slit, name))).tucks[0]
     assert [s.evidence for s in unseen.stations] == ["entered"]
+
+
+def test_lines_that_run_across_a_cut_told_break_there(slit, picture):
+    """Both lines that cross the slit were read as running on; told the cut, they are measured."""
+    (read,) = slit.tucks
+    bare = with_facts(slit, TellNoTuck(on=on(slit, read.slit)))
+    pieces = [line for line in bare.lines if line.id not in (read.slit, read.lap_line)]
+    whole = [
+        DrawLine(points=((20.0, y), (280.0, y)), role="form", number=number)
+        for number, y in ((90, 31.0), (91, 61.0))
+    ]
+    across = with_facts(bare, *(EraseLine(on=on_line(line)) for line in pieces), *whole)
+    names = [line.id for line in across.lines if not line.is_tuck_mark and line.role == "form"]
+    cut = TellCut(on=on(slit, read.slit), lap_line=on(slit, read.lap_line))
+    told = with_facts(across.model_copy(update={"told": ()}), cut, picture=lambda: picture)
+    parts = [line for line in told.lines if line.role == "form"]
+    assert set(names) < {line.id for line in parts}
+    # Cut at the slit and at its lap line; the scrap between, as wide as the lap, is no line.
+    ends = sorted(x for line in parts for x in (line.points[0][0], line.points[-1][0]))
+    # 8.9 mm at 31 and 5.9 at 61, for 12 mm in 119.5 that grow with the depth.
+    assert [round(x) for x in ends if 100 < x < 200] == [150, 150, 156, 159]
+    assert len({line.id for line in told.lines}) == len(told.lines)

@@ -1,5 +1,7 @@
 """Laps measured again in the picture, at the tucks that something told has changed."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from shapely import LinearRing, LineString, Point
@@ -8,7 +10,7 @@ from digitize.lines import curve_of
 from digitize.mend.picture import Picture, PictureFor, box_round
 from digitize.mend.places import path_of
 from digitize.mend.tucks import second_crease
-from digitize.record import Break, Line, Pattern, Tuck
+from digitize.record import Break, Line, Pattern, Station, Tuck
 from digitize.tucks import TuckMarks, measure_laps, pivots_of
 
 Floats = NDArray[np.float64]
@@ -22,7 +24,8 @@ def measured_again(pattern: Pattern, before: Pattern, picture: PictureFor) -> Pa
     Parameters
     ----------
     before : what the photos gave: what is still as there keeps what was measured then.
-    picture : gives None if it is not kept; then the tucks keep what was entered alone.
+    picture : gives None if it is not kept; then such a tuck keeps what its own marks said, if they
+        are as they were, and what was entered.
     """
     old = {line.id: line for line in before.lines}
     new = {line.id: line for line in pattern.lines}
@@ -37,17 +40,33 @@ def measured_again(pattern: Pattern, before: Pattern, picture: PictureFor) -> Pa
     paths = [LineString(path) for path in changed if len(path) > 1]
     pivots = _pivots(pattern)
     was = _pivots(before)
-    marks = {tuck.id: _signature(before, tuck) for tuck in before.tucks}
+    read = {_signature(before, tuck): tuck for tuck in before.tucks}
     tucks = []
     for tuck in pattern.tucks:
-        slit = LineString(pattern.line(tuck.slit).points)
-        same = (
-            marks.get(tuck.id) == _signature(pattern, tuck)
-            and abs(pivots[tuck.id] - was[tuck.id]) <= SAME_PIVOT * pivots[tuck.id]
-            and not any(path.dwithin(slit, BESIDE_MM) for path in paths)
-        )
-        tucks.append(tuck if same else _measured(pattern, tuck, pivots[tuck.id], picture()))
+        twin = read.get(_signature(pattern, tuck))
+        slit = path_of(pattern.line(tuck.slit))
+        if twin is None:
+            tucks.append(_measured(pattern, tuck, pivots[tuck.id], picture()))
+        elif abs(pivots[tuck.id] - was[twin.id]) > SAME_PIVOT * pivots[tuck.id] or any(
+            path.dwithin(slit, BESIDE_MM) for path in paths
+        ):
+            seen = picture()
+            if seen is None:
+                by_marks = [each for each in twin.stations if each.evidence != "line-break"]
+                tucks.append(_with(tuck, by_marks, ()))
+            else:
+                tucks.append(_measured(pattern, tuck, pivots[tuck.id], seen))
+        else:
+            tucks.append(_with(tuck, twin.stations, twin.breaks))
     return pattern.model_copy(update={"tucks": tuple(tucks)})
+
+
+def _with(tuck: Tuck, read: Sequence[Station], breaks: Sequence[Break]) -> Tuck:
+    """A tuck with what was read of its lap, beside what was entered by hand."""
+    measured = [station for station in read if station.evidence != "entered"]
+    entered = [station for station in tuck.stations if station.evidence == "entered"]
+    stations = sorted([*measured, *entered], key=lambda station: station.depth)
+    return tuck.model_copy(update={"stations": tuple(stations), "breaks": tuple(breaks)})
 
 
 def _is_same(one: Line | None, two: Line | None) -> bool:
@@ -95,9 +114,8 @@ def _pivots(pattern: Pattern) -> dict[str, float]:
 
 
 def _measured(pattern: Pattern, tuck: Tuck, pivot_mm: float, picture: Picture | None) -> Tuck:
-    entered = [station for station in tuck.stations if station.evidence == "entered"]
     if picture is None:
-        return tuck.model_copy(update={"stations": tuple(entered), "breaks": ()})
+        return _with(tuck, (), ())
     slit = LineString(pattern.line(tuck.slit).points)
     lines = [
         line
@@ -111,7 +129,6 @@ def _measured(pattern: Pattern, tuck: Tuck, pivot_mm: float, picture: Picture | 
     reading = measure_laps(
         marks, pivot_mm, [curve_of(line) for line in lines], picture.ridges_in(box).darkness_at
     )
-    stations = sorted([*reading.stations, *entered], key=lambda station: station.depth)
     breaks = tuple(
         Break(
             lines=(lines[found.lines[0]].id, lines[found.lines[1]].id),
@@ -121,4 +138,4 @@ def _measured(pattern: Pattern, tuck: Tuck, pivot_mm: float, picture: Picture | 
         )
         for found in reading.breaks
     )
-    return tuck.model_copy(update={"stations": tuple(stations), "breaks": breaks})
+    return _with(tuck, reading.stations, breaks)

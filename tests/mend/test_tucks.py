@@ -161,7 +161,7 @@ def test_a_line_erased_beside_a_slit_takes_its_breaks_with_it_and_what_was_enter
     assert [s.lap for s in tuck.stations if s.evidence == "entered"] == [5.0]
     assert {s.evidence for s in tuck.stations} == {"entered", "lap-line", "line-break"}
     unseen = with_facts(entered, EraseLine(on=on(slit, name))).tucks[0]
-    assert [s.evidence for s in unseen.stations] == ["entered"]
+    assert {s.evidence for s in unseen.stations} == {"entered", "lap-line"}
 
 
 def test_lines_that_run_across_a_cut_told_break_there(slit, picture):
@@ -184,3 +184,12 @@ def test_lines_that_run_across_a_cut_told_break_there(slit, picture):
     # 8.9 mm at 31 and 5.9 at 61, for 12 mm in 119.5 that grow with the depth.
     assert [round(x) for x in ends if 100 < x < 200] == [150, 150, 156, 159]
     assert len({line.id for line in told.lines}) == len(told.lines)
+
+
+def test_a_tuck_told_to_be_what_it_was_read_as_is_sure_and_keeps_its_laps(slit):
+    (read,) = slit.tucks
+    unsure = slit.model_copy(update={"tucks": (read.model_copy(update={"unsure": True}),)})
+    cut = TellCut(on=on(slit, read.slit), lap_line=on(slit, read.lap_line))
+    (tuck,) = with_facts(unsure, cut).tucks
+    assert not tuck.unsure
+    assert tuck.stations == read.stations and tuck.breaks == read.breaks

@@ -8,6 +8,7 @@ from digitize.mend.places import on_line
 from digitize.record import (
     DrawLine,
     EraseLine,
+    MoveEnd,
     TellCut,
     TellFold,
     TellNoTuck,
@@ -193,3 +194,11 @@ def test_a_tuck_told_to_be_what_it_was_read_as_is_sure_and_keeps_its_laps(slit):
     (tuck,) = with_facts(unsure, cut).tucks
     assert not tuck.unsure
     assert tuck.stations == read.stations and tuck.breaks == read.breaks
+
+
+def test_a_slit_cut_short_without_a_picture_claims_no_lap(slit):
+    (read,) = slit.tucks
+    path = slit.line(read.slit).points
+    fact = MoveEnd(on=on(slit, read.slit), at=path[0], to=path[len(path) // 4])
+    (tuck,) = with_facts(slit, fact).tucks
+    assert not tuck.stations and not tuck.breaks

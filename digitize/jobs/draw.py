@@ -97,7 +97,9 @@ def allowances_of(pattern: Pattern, cut: Cut) -> tuple[float, dict[str, float]]:
     Raises ToldError if the pattern has no line or line group of that name.
     """
     told = next((each.width for each in pattern.allowances if not each.lines), ALLOWANCE_MM)
-    along = {name: each.width for each in pattern.allowances for name in each.lines}
+    trim = {line.id for line in pattern.lines if line.role == "trim-edge"}
+    told_along = {name: each.width for each in pattern.allowances for name in each.lines}
+    along = {name: width for name, width in told_along.items() if name in trim}
     for name, width in cut.along.items():
         along |= {line.id: width for line in lines_named(pattern, name)}
     return told if cut.allowance is None else cut.allowance, along

@@ -1,5 +1,6 @@
 """What is told about the whole: the paper's edge, allowances, datum, holes, areas, the part."""
 
+from digitize.errors import ToldError
 from digitize.floor import HELD_FLAT_MM, PAPER_LIFT_MM
 from digitize.mend.places import lines_along
 from digitize.record import (
@@ -18,7 +19,7 @@ from digitize.record import (
 )
 
 # What the photos left open and gave to say, until it is told.
-FLATNESS_UNSEEN, OUTLINE_UNSURE = "flatness-unseen", "outline-unsure"
+FLATNESS_UNSEEN, OUTLINE_UNSURE, ACCURACY = "flatness-unseen", "outline-unsure", "accuracy"
 
 
 def outline_told(pattern: Pattern, fact: TellOutline) -> Pattern:
@@ -31,7 +32,11 @@ def outline_told(pattern: Pattern, fact: TellOutline) -> Pattern:
 
 def allowance_told(pattern: Pattern, fact: TellAllowance) -> Pattern:
     """The pattern with an allowance in place of any told for the same lines."""
-    lines = tuple(line.id for on in fact.on for line in lines_along(pattern, on))
+    meant = [line for on in fact.on for line in lines_along(pattern, on)]
+    for line in meant:
+        if line.role != "trim-edge":
+            raise ToldError(f"{line.id}: is {line.role}, and metal to spare lies along a trim edge")
+    lines = tuple(line.id for line in meant)
     kept = []
     for each in pattern.allowances:
         left = tuple(name for name in each.lines if name not in lines)
@@ -65,8 +70,8 @@ def about_told(pattern: Pattern, fact: TellAbout) -> Pattern:
     update = {field: getattr(fact, field) for field in fields if getattr(fact, field) is not None}
     if fact.held_flat is not None and pattern.scale is not None:
         update["scale"] = _held(pattern.scale, fact.held_flat, len(pattern.sources))
-        if fact.held_flat:
-            update["remarks"] = tuple(r for r in pattern.remarks if r.kind != FLATNESS_UNSEEN)
+        gone = (FLATNESS_UNSEEN, ACCURACY) if fact.held_flat else (ACCURACY,)
+        update["remarks"] = tuple(r for r in pattern.remarks if r.kind not in gone)
     return pattern.model_copy(update=update)
 
 
@@ -89,6 +94,7 @@ def _held(scale: Scale, held_flat: bool, photos: int) -> Scale:
         update={
             "held_flat": held_flat,
             "accuracy_flatness_mm": round(flatness, 3),
+            "accuracy_lines": (),
             "accuracy_mm": round(max(scale.accuracy_mm**2 + off, 0.0) ** 0.5, 3),
             "print_doubt": doubt,
         }

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from digitize.compare import same_paper
 from digitize.mend.picture import PictureFor, no_picture
 from digitize.mend.places import on_line
-from digitize.mend.replay import Replayed, replayed
+from digitize.mend.replay import Lost, Replayed, replayed
 from digitize.plane import Placement, laid_on, places_along
 from digitize.record import (
+    DrawLine,
     Flips,
     FollowPencil,
     LapTold,
@@ -31,18 +32,23 @@ from digitize.record import (
 )
 
 Floats = NDArray[np.float64]
+OTHER_EDGE = "the paper's edge was told of other photos: look at it in these"
 
 
 def carried_over(old: Pattern, new: Pattern, picture: PictureFor = no_picture) -> Replayed:
     """The new reading with all that was told about the old pattern, found again by its place.
 
-    What says where the paper's edge runs is of the old photo alone, and is not told again.
+    Where the paper's edge runs was said of the old photos: of others it is not told again.
     """
-    told = tuple(fact for fact in old.told or facts_in(old) if not isinstance(fact, TellOutline))
-    if not told or not new.lines:
-        return replayed(new, told, picture, elsewhere=True) if told else Replayed(new)
-    onto = laid_on(same_paper(old), same_paper(new))
-    return replayed(new, [moved(fact, onto) for fact in told], picture, elsewhere=True)
+    said = old.told or facts_in(old)
+    same = [each.sha256 for each in old.sources] == [each.sha256 for each in new.sources]
+    told = tuple(fact for fact in said if same or not isinstance(fact, TellOutline))
+    lost = tuple(Lost(fact, OTHER_EDGE) for fact in said if fact not in told)
+    if told and new.lines:
+        onto = laid_on(same_paper(old), same_paper(new))
+        told = tuple(moved(fact, onto) for fact in told)
+    made = replayed(new, told, picture, elsewhere=True)
+    return Replayed(made.pattern, (*made.lost, *lost))
 
 
 def moved(fact: Told, onto: Placement) -> Told:
@@ -62,7 +68,9 @@ def moved(fact: Told, onto: Placement) -> Told:
                 return value
 
     if isinstance(fact, FollowPencil):
-        fact = fact.model_copy(update={"found": None})
+        fact = fact.model_copy(update={"found": None, "there": None})
+    elif isinstance(fact, DrawLine):
+        fact = fact.model_copy(update={"there": None})
     placed: Told = changed(fact, type(fact), there)
     return placed
 

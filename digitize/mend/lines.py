@@ -1,7 +1,7 @@
 """What is told about where lines run: drawn, erased, split, joined, their ends moved, closed."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from shapely.ops import substring
 
 from digitize.errors import ToldError
 from digitize.lines import shape_of
-from digitize.mend.places import along_at, line_at, lines_along, nearest_end, path_of
+from digitize.mend.places import LEAST_SHARE, along_at, line_at, lines_along, nearest_end, path_of
 from digitize.plane import evenly
 from digitize.record import (
     CloseLine,
@@ -76,12 +76,16 @@ def lying_there(pattern: Pattern, line: Line) -> Line | None:
 def erased(pattern: Pattern, fact: EraseLine) -> Pattern:
     """The pattern without a line, or without a stretch of it."""
     if fact.between is None:
-        return without_lines(pattern, [line.id for line in lines_along(pattern, fact.on)])
+        # Only what was nearly all of it meant: a stray mark beside an edge is not the edge.
+        lines = lines_along(pattern, fact.on, least_meant=LEAST_SHARE)
+        return without_lines(pattern, [line.id for line in lines])
     line = line_at(pattern, fact.on)
     start, end = sorted(along_at(line, place) for place in fact.between)
     path = path_of(line)
     if line.closed:
-        # What is kept of a ring goes on over its first point.
+        # Of a ring's two ways from the one place to the other, the shorter is meant.
+        if end - start > path.length / 2:
+            return _parted(pattern, line, [_points(path, start, end)], fact.number)
         rest = [_points(path, end, path.length)[:-1], _points(path, 0.0, start)]
         return _parted(pattern, line, [np.concatenate(rest)], fact.number)
     parts = [_points(path, 0.0, start), _points(path, end, path.length)]
@@ -123,14 +127,35 @@ def joined(pattern: Pattern, fact: JoinLines) -> Pattern:
             "sigma": round(max(one.sigma, two.sigma), 3),
             "width": round(share * one.width + (1 - share) * two.width, 2),
             "confidence": min(one.confidence, two.confidence),
+            "radius": _agreed(one, two, "radius"),
+            "note": _agreed(one, two, "note"),
         }
     )
     radii = (*_placed_radii(one), *_placed_radii(two))
     whole = _with_radii(reshaped(merged, np.array(points), False), radii)
     rest = pattern.model_copy(
-        update={"lines": tuple(line for line in pattern.lines if line.id != two.id)}
+        update={
+            "lines": tuple(line for line in pattern.lines if line.id != two.id),
+            # Two halves of one slit are one tuck: that of the first.
+            "tucks": tuple(
+                tuck
+                for tuck in pattern.tucks
+                if tuck.slit != two.id or not any(each.slit == one.id for each in pattern.tucks)
+            ),
+        }
     )
+    rest = _with_allowances(rest, {two.id: [one.id]})
     return with_lines(_renamed(rest, two.id, one.id), (whole,))
+
+
+def _agreed(one: Line, two: Line, field: str) -> object:
+    """What was told of two lines that become one; raises ToldError where it differs."""
+    told = {getattr(each, field) for each in (one, two)} - {None}
+    if len(told) > 1:
+        raise ToldError(
+            f"{one.id} and {two.id}: have a different {field} each: take one back, then join them"
+        )
+    return next(iter(told), None)
 
 
 def end_moved(pattern: Pattern, fact: MoveEnd) -> Pattern:
@@ -184,7 +209,7 @@ def with_lines(pattern: Pattern, lines: Sequence[Line]) -> Pattern:
 def without_lines(pattern: Pattern, ids: Sequence[str]) -> Pattern:
     """The pattern without lines: a tuck goes with its slit, its lap line is then any line."""
     gone = [tuck for tuck in pattern.tucks if tuck.slit in ids]
-    bereft = {tuck.lap_line for tuck in gone}
+    bereft = {name for tuck in gone for name in tuck.marks}
     lines = tuple(
         line.model_copy(update={"role": "unknown", "role_confidence": 0.0})
         if line.id in bereft
@@ -193,11 +218,16 @@ def without_lines(pattern: Pattern, ids: Sequence[str]) -> Pattern:
         if line.id not in ids
     )
     tucks = tuple(
-        tuck.model_copy(update={"lap_line": None}) if tuck.lap_line in ids else tuck
+        tuck.model_copy(
+            update={
+                field: None for field in ("lap_line", "other_crease") if getattr(tuck, field) in ids
+            }
+        )
         for tuck in pattern.tucks
         if tuck not in gone
     )
-    return without_lost_breaks(pattern.model_copy(update={"lines": lines, "tucks": tucks}))
+    left = _with_allowances(pattern, {name: [] for name in ids})
+    return without_lost_breaks(left.model_copy(update={"lines": lines, "tucks": tucks}))
 
 
 def without_lost_breaks(pattern: Pattern) -> Pattern:
@@ -222,7 +252,17 @@ def _parted(pattern: Pattern, line: Line, parts: Sequence[Floats], number: int) 
         reshaped(line.model_copy(update={"id": name}), part, False)
         for name, part in zip(ids, left, strict=False)
     ]
-    return with_lines(pattern, pieces)
+    return _with_allowances(with_lines(pattern, pieces), {line.id: [p.id for p in pieces]})
+
+
+def _with_allowances(pattern: Pattern, become: Mapping[str, Sequence[str]]) -> Pattern:
+    """The pattern, the allowances told for lines being for what has become of these."""
+    allowances = []
+    for each in pattern.allowances:
+        names = dict.fromkeys(new for name in each.lines for new in become.get(name, [name]))
+        if names or not each.lines:
+            allowances.append(each.model_copy(update={"lines": tuple(names)}))
+    return pattern.model_copy(update={"allowances": tuple(allowances)})
 
 
 def _points(path: LineString, start: float, end: float) -> Floats:
@@ -241,6 +281,7 @@ def _renamed(pattern: Pattern, old: str, new: str) -> Pattern:
             update={
                 "slit": name(tuck.slit),
                 "lap_line": name(tuck.lap_line) if tuck.lap_line else None,
+                "other_crease": name(tuck.other_crease) if tuck.other_crease else None,
                 "breaks": tuple(
                     each.model_copy(update={"lines": (name(each.lines[0]), name(each.lines[1]))})
                     for each in tuck.breaks

@@ -9,7 +9,6 @@ from shapely import LinearRing, LineString, Point
 from digitize.lines import curve_of
 from digitize.mend.picture import Picture, PictureFor, box_round
 from digitize.mend.places import path_of
-from digitize.mend.tucks import second_crease
 from digitize.record import Break, Line, Pattern, Station, Tuck
 from digitize.tucks import TuckMarks, measure_laps, pivots_of
 
@@ -87,10 +86,8 @@ def _signature(pattern: Pattern, tuck: Tuck) -> tuple[object, ...]:
 
 def _marks(pattern: Pattern, tuck: Tuck) -> tuple[Line, Line | None]:
     """A tuck's cut or crease, and its lap line or other crease."""
-    main = pattern.line(tuck.slit)
-    if main.role == "crease":
-        return main, second_crease(pattern, tuck)
-    return main, pattern.line(tuck.lap_line) if tuck.lap_line else None
+    main, *others = (pattern.line(name) for name in tuck.marks)
+    return main, others[0] if others else None
 
 
 def _marks_as_curves(pattern: Pattern, tuck: Tuck) -> TuckMarks:

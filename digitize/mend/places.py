@@ -18,6 +18,7 @@ from digitize.record import Point as Place
 Floats = NDArray[np.float64]
 SAME_MM = 2.0  # a line this near all along is the line that was meant
 LEAST_SHARE = 0.6  # of what was meant that has to be there, or of a line that has to be meant
+LEAST_MEANT = 0.35  # of a line that goes on past what was meant
 NEW_SHARE = 0.5  # of a further line, that no nearer one has covered
 STEP_MM = 3.0
 KEPT_MM = 0.1  # by which a fact's places may stray from its line
@@ -88,8 +89,12 @@ def did_you_mean(wanted: str, known: Sequence[str], shown: Sequence[str]) -> str
     return f"it has {' '.join(shown)}"
 
 
-def lines_along(pattern: Pattern, on: OnLine) -> tuple[Line, ...]:
+def lines_along(pattern: Pattern, on: OnLine, least_meant: float = LEAST_MEANT) -> tuple[Line, ...]:
     """The lines that lie where a fact says, nearest first; several where it is broken now.
+
+    Parameters
+    ----------
+    least_meant : the share of a line that has to be meant: another may run on past it.
 
     Raises
     ------
@@ -111,7 +116,7 @@ def lines_along(pattern: Pattern, on: OnLine) -> tuple[Line, ...]:
             near = own < SAME_MM
             # A piece of what was meant, or a line that what was meant is a piece of.
             over = distance(places, path) < SAME_MM
-            if max(near.mean(), over.mean()) >= LEAST_SHARE:
+            if near.mean() >= least_meant and max(near.mean(), over.mean()) >= LEAST_SHARE:
                 found.append((float(own[near].mean()) if near.any() else SAME_MM, line, path))
     found.sort(key=lambda each: (each[0], each[1].id != on.line))
     covered = np.zeros(len(places), bool)
@@ -148,6 +153,13 @@ def along_at(line: Line, place: Place) -> float:
             "tell a place on the line"
         )
     return float(path.project(point))
+
+
+def piece_at(lines: Sequence[Line], place: Place) -> Line:
+    """The one of some lines that a place lies on; raises ToldError if it lies on none."""
+    nearest = min(lines, key=lambda line: path_of(line).distance(Point(place)))
+    along_at(nearest, place)
+    return nearest
 
 
 def nearest_end(line: Line, place: Place) -> int:

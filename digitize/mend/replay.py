@@ -11,7 +11,7 @@ from digitize.mend import about, labels, lines, tucks
 from digitize.mend.follow import follow_pencil
 from digitize.mend.measured import measured_again
 from digitize.mend.picture import PictureFor, no_picture
-from digitize.mend.places import on_line
+from digitize.mend.places import line_at, on_line
 from digitize.record import (
     CloseLine,
     DrawLine,
@@ -98,6 +98,7 @@ def replayed(
     elsewhere : the facts were told about another reading; a line that was drawn there because it
         had been lost, and was read here, is told its role alone.
     """
+    reading = tucks.with_other_creases(reading)
     pattern, lost = reading.model_copy(update={"told": ()}), []
     kept: list[Told] = []
     counting = {fact.number for fact in standing(tuple(told))}
@@ -108,7 +109,7 @@ def replayed(
             except ToldError as error:
                 lost.append(Lost(fact, str(error)))
         kept.append(fact)
-    pattern = measured_again(pattern, reading, picture)
+    pattern = measured_again(tucks.with_tips(pattern), reading, picture)
     pattern = derived(pattern).model_copy(update={"told": tuple(kept)})
     return Replayed(pattern, tuple(lost))
 
@@ -124,10 +125,14 @@ def _step(
         found = follow_pencil(np.array(fact.points), seen, lines.new_id(fact.number), fact.role)
         fact = fact.model_copy(update={"found": found})
     after = STEPS[type(fact)](pattern, fact)
-    if elsewhere and isinstance(fact, FollowPencil | DrawLine):
-        there = lines.lying_there(pattern, after.line(lines.new_id(fact.number)))
-        if there is not None:
-            role = there.role if fact.role == "unknown" else fact.role
-            fact = TellRole(number=fact.number, time=fact.time, on=on_line(there), role=role)
-            after = STEPS[TellRole](pattern, fact)
-    return fact, after
+    if not isinstance(fact, FollowPencil | DrawLine):
+        return fact, after
+    new = after.line(lines.new_id(fact.number))
+    there = lines.lying_there(pattern, new) if elsewhere else None
+    if there is not None:
+        fact = fact.model_copy(update={"there": on_line(there)})
+    if fact.there is not None:
+        new, after = line_at(pattern, fact.there), pattern
+    if fact.role == "unknown" and fact.there is not None:
+        return fact, after
+    return fact, tucks.with_role(after, new, fact.role, fact.number)

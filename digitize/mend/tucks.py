@@ -3,6 +3,8 @@
 A tuck told is measured again from the picture; see ``measured.py``.
 """
 
+import itertools
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -32,6 +34,7 @@ from digitize.tucks import cut_at
 
 Floats = NDArray[np.float64]
 RULE_SIGMA_MM = 0.3  # of a lap or gap measured with a rule; common practice, no source
+AT_TIP_MM = 0.05  # as a tip and its slit's first point are read
 AT_MARK_MM = 0.5  # a line cut at a mark ends there
 BESIDE_MM = 40.0  # a lap line or hidden crease lies no further from its cut
 ROLE_OF: dict[str, Role] = {"slit": "slit", "fold": "crease"}
@@ -64,10 +67,9 @@ def take_up_told(pattern: Pattern, fact: TellTakeUp) -> Pattern:
         for each in fact.laps
     ]
     read = [station for station in tuck.stations if station.evidence != "entered"]
-    as_read: TuckKind = "fold" if slit.role == "crease" else "slit"
-    opened = bool(entered) and sum(station.lap for station in entered) < 0
+    main = pattern.line(tuck.slit)
     update = {
-        "kind": "spread" if opened else as_read,
+        "kind": kind_of(main, entered),
         "stations": tuple(sorted([*read, *entered], key=lambda station: station.depth)),
     }
     return _with_tuck(pattern, tuck.model_copy(update=update))
@@ -97,37 +99,66 @@ def with_role(pattern: Pattern, line: Line, role: Role, number: int) -> Pattern:
     ----------
     number : of the fact, for the ids of lines that a new cut parts.
     """
-    own = next((tuck for tuck in pattern.tucks if tuck.slit == line.id), None)
-    of = next((tuck for tuck in pattern.tucks if tuck.lap_line == line.id), None)
-    told = {"role": role, "role_by": "told", "role_confidence": 1.0}
+    of = next((tuck for tuck in pattern.tucks if line.id in tuck.marks), None)
+    if of is not None and line.role == role:
+        # What was read is confirmed.
+        sure = with_lines(pattern, (_told(line, role),))
+        return _with_tuck(sure, of.model_copy(update={"unsure": False}))
     if role in ("slit", "crease"):
-        kind: TuckKind = "slit" if role == "slit" else "fold"
-        if own is not None and own.kind == kind:
-            return with_lines(pattern, (line.model_copy(update=told),))
-        second = pattern.line(own.lap_line) if own and own.lap_line else None
-        return _with_marks(pattern, kind, line, second, number)
+        own = of if of is not None and of.slit == line.id else None
+        second = next((pattern.line(name) for name in own.marks[1:]), None) if own else None
+        return _with_marks(pattern, "slit" if role == "slit" else "fold", line, second, number)
     if role == "lap":
-        if of is not None:
-            return with_lines(pattern, (line.model_copy(update=told),))
         return _with_marks(pattern, "slit", _slit_beside(pattern, line), line, number)
-    if own is not None:
-        pattern = _without_tuck(pattern, own)
+    if of is not None and of.slit == line.id:
+        pattern = _without_tuck(pattern, of)
     elif of is not None:
-        pattern = _with_tuck(pattern, of.model_copy(update={"lap_line": None}))
-    return with_lines(pattern, (line.model_copy(update=told),))
+        pattern = _with_tuck(
+            pattern, of.model_copy(update={"lap_line": None, "other_crease": None})
+        )
+    return with_lines(pattern, (_told(line, role),))
 
 
-def second_crease(pattern: Pattern, tuck: Tuck) -> Line | None:
-    """The other crease of a fold: one beside it that is no tuck's own."""
-    mains = {each.slit for each in pattern.tucks}
-    own = LineString(pattern.line(tuck.slit).points)
-    beside = [
-        (_mean_distance(line, own), line)
-        for line in pattern.lines
-        if line.role == "crease" and line.id not in mains
-    ]
-    near = [each for each in beside if each[0] < BESIDE_MM]
-    return min(near, key=lambda each: each[0])[1] if near else None
+def with_tips(pattern: Pattern) -> Pattern:
+    """The pattern, each tuck's slit or crease run from its tip, wherever that is told to be."""
+    edge = LinearRing(pattern.outline)
+    for tuck in pattern.tucks:
+        slit = pattern.line(tuck.slit)
+        if math.dist(tuck.tip, slit.points[0]) > AT_TIP_MM:
+            slit = _from_tip(slit, edge)
+            pattern = _with_tuck(
+                with_lines(pattern, (slit,)), tuck.model_copy(update={"tip": slit.points[0]})
+            )
+    return pattern
+
+
+def with_other_creases(pattern: Pattern) -> Pattern:
+    """The pattern, each fold with its other crease.
+
+    Records of before did not say which that is: it is one beside the fold that is no other's own.
+    """
+    for tuck in pattern.tucks:
+        if tuck.kind == "fold" and tuck.other_crease is None:
+            taken = {name for each in pattern.tucks for name in each.marks}
+            own = path_of(pattern.line(tuck.slit))
+            beside = [
+                (_mean_distance(line, own), line.id)
+                for line in pattern.lines
+                if line.role == "crease" and line.id not in taken
+            ]
+            near = min(beside, default=(BESIDE_MM, ""))
+            if near[0] < BESIDE_MM:
+                other = tuck.model_copy(update={"other_crease": near[1]})
+                pattern = _with_tuck(pattern, other)
+    return pattern
+
+
+def kind_of(slit: Line, stations: Sequence[Station]) -> TuckKind:
+    """What a tuck is by the role of its mark and what was entered: a spread where it opened."""
+    entered = [station.lap for station in stations if station.evidence == "entered"]
+    if entered and sum(entered) < 0:
+        return "spread"
+    return "fold" if slit.role == "crease" else "slit"
 
 
 def _with_marks(
@@ -137,8 +168,8 @@ def _with_marks(
     if second is not None and second.id == main.id:
         raise ToldError(f"{main.id}: cannot be both marks of a tuck")
     marks = {main.id} | ({second.id} if second else set())
-    before = [t for t in pattern.tucks if {t.slit, t.lap_line} & marks]
-    freed = {name for t in before for name in (t.slit, t.lap_line) if name} - marks
+    before = [tuck for tuck in pattern.tucks if marks.intersection(tuck.marks)]
+    freed = {name for tuck in before for name in tuck.marks} - marks
     edge = LinearRing(pattern.outline)
     lines = [_from_tip(_told(main, ROLE_OF[kind]), edge)]
     if second is not None:
@@ -148,13 +179,14 @@ def _with_marks(
     kept = [station for t in before for station in t.stations if station.evidence == "entered"]
     tuck = Tuck(
         id=before[0].id if before else _next_id(pattern),
-        kind=kind,
+        kind=kind_of(lines[0], kept),
         tip=lines[0].points[0],
         slit=main.id,
         lap_line=second.id if second is not None and kind == "slit" else None,
+        other_crease=second.id if second is not None and kind == "fold" else None,
         stations=tuple(kept),
     )
-    rest = tuple(t for t in pattern.tucks if t not in before[1:])
+    rest = tuple(each for each in pattern.tucks if each not in before[1:])
     return _with_tuck(pattern.model_copy(update={"tucks": rest}), tuck)
 
 
@@ -164,6 +196,7 @@ def _parted_at(pattern: Pattern, marks: Sequence[Line], number: int) -> Pattern:
     While the paper was pinned they broke there. The first piece keeps the line's id.
     """
     barriers = [curve_of(mark) for mark in marks]
+    taken, stem = {line.id for line in pattern.lines}, new_id(number)
     parted: list[Line] = []
     for line in pattern.lines:
         if line.is_tuck_mark:
@@ -173,10 +206,11 @@ def _parted_at(pattern: Pattern, marks: Sequence[Line], number: int) -> Pattern:
             continue
         parts = [part for part in cut if not _under_the_lap(part.points, marks)]
         for part in parts:
-            new = f"{new_id(number)}-{len(parted) + 1}"
-            own = line.id if part is parts[0] else new
-            named = line.model_copy(update={"id": own})
-            parted.append(reshaped(named, part.points, False))
+            own = line.id
+            if part is not parts[0]:
+                own = next(new for k in itertools.count(1) if (new := f"{stem}-{k}") not in taken)
+                taken.add(own)
+            parted.append(reshaped(line.model_copy(update={"id": own}), part.points, False))
     return with_lines(pattern, parted)
 
 
@@ -190,11 +224,8 @@ def _under_the_lap(points: Floats, marks: Sequence[Line]) -> bool:
 
 
 def _without_tuck(pattern: Pattern, tuck: Tuck) -> Pattern:
-    marks = [name for name in (tuck.slit, tuck.lap_line) if name]
-    if tuck.kind == "fold" and (other := second_crease(pattern, tuck)):
-        marks.append(other.id)
     tucks = tuple(each for each in pattern.tucks if each.id != tuck.id)
-    freed = with_lines(pattern, [_freed(pattern.line(name)) for name in marks])
+    freed = with_lines(pattern, [_freed(pattern.line(name)) for name in tuck.marks])
     return without_lost_breaks(freed.model_copy(update={"tucks": tucks}))
 
 
@@ -207,7 +238,7 @@ def _with_tuck(pattern: Pattern, tuck: Tuck) -> Pattern:
 
 def _tuck_of(pattern: Pattern, line: Line) -> Tuck:
     for tuck in pattern.tucks:
-        if line.id in (tuck.slit, tuck.lap_line):
+        if line.id in tuck.marks:
             return tuck
     raise ToldError(f"{line.id}: is no tuck's: say first that it is a slit or a crease")
 

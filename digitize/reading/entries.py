@@ -144,6 +144,7 @@ def lines_and_tucks(
                 tip=points_of(marks.main.points[:1])[0],
                 slit=main,
                 lap_line=None if fold else second,
+                other_crease=second if fold else None,
                 stations=reading.stations,
                 unsure=marks.sure < SURE_ENOUGH,
                 breaks=tuple(

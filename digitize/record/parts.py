@@ -270,7 +270,8 @@ class Tuck(Part):
     ``shape`` is how the lap is taken to grow. ``profile`` is the smooth lap from the tip to where
     the trim edge crosses, at ``depth_at_trim``;
     ``turn_deg`` is its slope there, the turn that the edge takes at this tuck, with its sigma.
-    ``unsure`` is a tuck whose marks may be the other way about, or none: no zone counts its lap.
+    ``slit`` is the cut, or a fold's crease in sight; a fold has no lap line, and may have another
+    crease. ``unsure`` is a tuck whose marks may be the other way about, or none: no zone counts it.
     """
 
     id: str
@@ -278,6 +279,7 @@ class Tuck(Part):
     tip: Point
     slit: str
     lap_line: str | None
+    other_crease: str | None = None
     stations: tuple[Station, ...]
     breaks: tuple[Break, ...] = ()
     shape: LapShape = LapShape()
@@ -293,6 +295,11 @@ class Tuck(Part):
     def label(self) -> str:
         """Its name and its lap at the trim edge, as drawings have them."""
         return f"{self.id} {self.lap_at_trim:.1f} mm{'?' if self.unsure else ''}"
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """The ids of its lines: the cut or crease first."""
+        return tuple(name for name in (self.slit, self.lap_line, self.other_crease) if name)
 
 
 class ZoneStation(Part):

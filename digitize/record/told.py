@@ -51,24 +51,30 @@ class _Fact(_Said):
 
 
 class DrawLine(_Fact):
-    """A line that was not read, through points (mm)."""
+    """A line that was not read, through points (mm).
+
+    ``there`` is the line that it is on a reading that has it: then that is told its role alone.
+    """
 
     kind: Literal["draw"] = "draw"
     points: tuple[Point, ...] = Field(min_length=2)
     role: Role = "unknown"
     closed: bool = False
+    there: OnLine | None = None
 
 
 class FollowPencil(_Fact):
     """A line read again along the pencil between two or more points (mm) near it.
 
-    ``found`` is what was read there; on another reading it is read again.
+    ``found`` is what was read there; on another reading it is read again. ``there`` as for a line
+    that is drawn.
     """
 
     kind: Literal["follow"] = "follow"
     points: tuple[Point, ...] = Field(min_length=2)
     role: Role = "unknown"
     found: Line | None = None
+    there: OnLine | None = None
 
 
 class EraseLine(_Fact):
@@ -279,7 +285,7 @@ def standing(told: tuple[Told, ...]) -> tuple[Told, ...]:
     """The facts that count: those not taken back, or told again since."""
     gone: set[int] = set()
     for fact in told:
-        if isinstance(fact, TakeBack):
+        if isinstance(fact, TakeBack) and fact.fact < fact.number:
             gone.add(fact.fact)
         elif isinstance(fact, TellAgain):
             gone.discard(fact.fact)

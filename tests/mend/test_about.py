@@ -6,8 +6,11 @@ from digitize.errors import ToldError
 from digitize.mend import placed
 from digitize.mend.places import on_line
 from digitize.record import (
+    EraseLine,
+    JoinLines,
     Note,
     Remark,
+    SplitLine,
     TellAbout,
     TellAllowance,
     TellArea,
@@ -48,8 +51,28 @@ def test_one_photo_held_flat_is_sixfold_as_flat(corner):
     assert back.scale.accuracy_mm == pytest.approx(5.0, abs=1e-3)
 
 
+def trimmed():
+    """Two trim edges, 200 mm long."""
+    lines = tuple(line.model_copy(update={"role": "trim-edge"}) for line in bend().lines)
+    return bend().model_copy(update={"lines": lines})
+
+
+def test_an_allowance_goes_with_its_line_and_is_of_the_trim_edge_alone():
+    pattern = trimmed()
+    first, second = (on_line(line) for line in pattern.lines)
+    told = with_facts(pattern, TellAllowance(on=(first,), width=60.0))
+    halves = with_facts(told, SplitLine(on=first, at=(120, 30)))
+    assert halves.allowances[0].lines == ("L1", "M2")
+    gone = with_facts(told, EraseLine(on=first))
+    assert not gone.allowances
+    joined = with_facts(told, JoinLines(on=second, to=first))
+    assert joined.allowances[0].lines == ("L2",)
+    with pytest.raises(AssertionError, match="metal to spare lies along a trim edge"):
+        with_facts(bend(), TellAllowance(on=(on_line(bend().lines[0]),), width=60.0))
+
+
 def test_an_allowance_takes_the_place_of_one_told_for_the_same_lines():
-    pattern = bend()
+    pattern = trimmed()
     first, second = (on_line(line) for line in pattern.lines)
     told = with_facts(
         pattern,
@@ -105,7 +128,7 @@ def test_what_the_photos_left_open_is_not_said_once_it_is_told(corner):
     )
     pattern = corner.model_copy(update={"remarks": said})
     held = with_facts(pattern, TellAbout(held_flat=True))
-    assert [remark.kind for remark in held.remarks] == ["outline-unsure", "accuracy"]
+    assert [remark.kind for remark in held.remarks] == ["outline-unsure"]
     told = with_facts(pattern, TellOutline(points=pattern.outline))
     assert [remark.kind for remark in told.remarks] == ["flatness-unseen", "accuracy"]
 

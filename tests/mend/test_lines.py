@@ -14,6 +14,7 @@ from digitize.record import (
     MoveEnd,
     RadiusAt,
     SplitLine,
+    TellWords,
     numbered,
 )
 from tests.mend.test_labels import bend
@@ -152,10 +153,45 @@ def test_a_line_drawn_on_one_reading_is_that_line_where_another_has_it(flat):
     there = replayed(flat, along, elsewhere=True).pattern
     assert [line.id for line in there.lines] == ["L1", "L2"]
     assert (there.line("L1").role, there.line("L1").role_by) == ("form", "told")
-    # Told again on that reading, it stays so.
+    # Told again on that reading, it stays so; and on a third that has lost it, it is drawn.
     assert replayed(flat, there.told).pattern == there
+    without = flat.model_copy(update={"lines": flat.lines[1:]})
+    (fact,) = there.told
+    plain = fact.model_copy(update={"there": None})
+    assert "M1" in {line.id for line in replayed(without, (plain,), elsewhere=True).pattern.lines}
+    # A line of no role leaves the role to what was read.
+    nameless = numbered([DrawLine(points=((20, 30.4), (220, 30.4)))])
+    assert replayed(flat, nameless, elsewhere=True).pattern.line("L1").role_by == "proposed"
     beside = numbered([DrawLine(points=((20, 31.5), (220, 31.5)), role="form")])
     lines = replayed(flat, beside, elsewhere=True).pattern.lines
     assert [line.id for line in lines] == ["L1", "L2", "M1"]
     here = replayed(flat, along).pattern
     assert [line.id for line in here.lines] == ["L1", "L2", "M1"]
+
+
+def test_a_stray_mark_beside_a_line_is_not_the_line(flat):
+    """A mark of 30 mm was erased 1.5 mm beside L1; on a reading without it L1 stays whole."""
+    stray = DrawLine(points=((60, 31.5), (90, 31.5)))
+    marked = with_facts(flat, stray)
+    erase = EraseLine(on=on(marked, "M1"))
+    assert "M1" not in {line.id for line in with_facts(marked, erase).lines}
+    (lost,) = replayed(flat, numbered([erase])).lost
+    assert "no line lies there" in lost.why
+
+
+def test_of_a_ring_the_shorter_way_is_erased(flat):
+    square = DrawLine(points=((10, 50), (50, 50), (50, 90), (10, 90)), closed=True)
+    ring = with_facts(flat, square)
+    # Its first point is (10, 50): 5 mm on either side of that are erased, and 150 mm stay.
+    cut = with_facts(ring, EraseLine(on=on(ring, "M1"), between=((15, 50), (10, 55))))
+    assert cut.line("M1").length == pytest.approx(150)
+
+
+def test_what_was_told_of_either_of_two_lines_is_told_of_both_joined(flat):
+    halves = with_facts(flat, EraseLine(on=on(flat, "L1"), between=((100, 30), (110, 30))))
+    noted = with_facts(halves, TellWords(on=on(halves, "M1"), words="crown"))
+    whole = with_facts(noted, JoinLines(on=on(noted, "L1"), to=on(noted, "M1")))
+    assert whole.line("L1").note == "crown"
+    both = with_facts(noted, TellWords(on=on(noted, "L1"), words="edge"))
+    with pytest.raises(AssertionError, match="have a different note each"):
+        with_facts(both, JoinLines(on=on(both, "L1"), to=on(both, "M1")))

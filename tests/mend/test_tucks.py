@@ -202,3 +202,69 @@ def test_a_slit_cut_short_without_a_picture_claims_no_lap(slit):
     fact = MoveEnd(on=on(slit, read.slit), at=path[0], to=path[len(path) // 4])
     (tuck,) = with_facts(slit, fact).tucks
     assert not tuck.stations and not tuck.breaks
+    assert tuck.tip == pytest.approx(path[len(path) // 4], abs=0.01)
+
+
+def folded(slit):
+    """The record with its slit and lap line told to be a fold's two creases."""
+    (read,) = slit.tucks
+    return with_facts(slit, TellFold(on=on(slit, read.slit), other=on(slit, read.lap_line)))
+
+
+def test_a_folds_other_crease_told_to_be_one_is_no_second_tuck(slit):
+    fold = folded(slit)
+    (read,) = slit.tucks
+    other = on(fold, read.lap_line)
+    (tuck,) = with_facts(fold, TellRole(on=other, role="crease")).tucks
+    assert (tuck.slit, tuck.other_crease) == (read.slit, read.lap_line)
+    assert not with_facts(fold, TellNoTuck(on=other)).tucks
+
+
+def test_a_role_told_that_was_read_makes_its_tuck_sure(slit):
+    (read,) = slit.tucks
+    unsure = slit.model_copy(update={"tucks": (read.model_copy(update={"unsure": True}),)})
+    for name, role in ((read.slit, "slit"), (read.lap_line, "lap")):
+        (tuck,) = with_facts(unsure, TellRole(on=on(slit, name), role=role)).tucks
+        assert not tuck.unsure and tuck.stations == read.stations
+
+
+def test_a_spread_stays_one_when_its_marks_are_told(slit):
+    (read,) = slit.tucks
+    gaps = TellTakeUp(on=on(slit, read.slit), laps=[{"depth": 50.0, "lap": -5.0}])
+    opened = with_facts(slit, gaps)
+    (tuck,) = with_facts(opened, TellCut(on=on(slit, read.slit))).tucks
+    assert tuck.kind == "spread"
+
+
+def test_a_slit_drawn_is_a_tuck(slit, picture):
+    (read,) = slit.tucks
+    points = slit.line(read.slit).points
+    bare = with_facts(slit, EraseLine(on=on(slit, read.slit)))
+    drawn = DrawLine(points=(points[0], points[-1]), role="slit")
+    (tuck,) = with_facts(bare, drawn, picture=lambda: picture).tucks
+    assert tuck.slit == "M2" and tuck.tip == pytest.approx((150, 120), abs=0.5)
+
+
+def test_lines_parted_by_one_fact_have_ids_of_their_own(slit):
+    """A place that is two slits now: both part the two lines that cross them."""
+    (read,) = slit.tucks
+    bare = with_facts(slit, TellNoTuck(on=on(slit, read.slit)))
+    path = bare.line(read.slit).points
+    middle = len(path) // 2
+    halves = [
+        bare.line(read.slit).model_copy(update={"id": "L90", "points": path[:middle]}),
+        bare.line(read.slit).model_copy(update={"id": "L91", "points": path[middle:]}),
+    ]
+    whole = on(bare, read.slit)
+    rest = tuple(line for line in bare.lines if line.id not in (read.slit, read.lap_line))
+    crossing = with_facts(
+        bare.model_copy(update={"lines": (*halves, *rest), "told": ()}),
+        DrawLine(points=((20.0, 80.0), (280.0, 80.0))),
+        DrawLine(points=((20.0, 15.0), (280.0, 15.0))),
+    )
+    told = with_facts(crossing.model_copy(update={"told": ()}), TellRole(on=whole, role="slit"))
+    ids = [line.id for line in told.lines]
+    assert len(ids) == len(set(ids))
+    assert sum(line.length for line in told.lines if not line.is_tuck_mark) == pytest.approx(
+        sum(line.length for line in crossing.lines if line.id not in ("L90", "L91")), abs=1.0
+    )

@@ -75,18 +75,19 @@ def length_mm(words: str, unit: Unit = "mm") -> float:
     return total
 
 
-def sheet_size(words: str) -> tuple[str, tuple[float, float]]:
+def sheet_size(words: str, unit: Unit = "mm") -> tuple[str, tuple[float, float]]:
     """A sheet's size as written, and in mm: ``1250x2500``, ``4x8ft``, ``35 x 28 in``, ``4' x 8'``.
 
-    A unit after the second side alone is of both. Raises NotALength.
+    A unit after the second side alone is of both; ``unit`` is what bare numbers are in. Raises
+    NotALength.
     """
     sides = _plain(words).lower().split("x")
     if len(sides) != 2:
         raise NotALength("is no size of two sides")
-    unit = re.search(rf"({UNITS})\.?\s*$", sides[1], re.IGNORECASE)
-    if unit is not None and re.fullmatch(rf"\s*{NUMBER}\s*", sides[0]):
-        sides[0] += unit[1]
-    return words.strip(), (length_mm(sides[0]), length_mm(sides[1]))
+    named = re.search(rf"({UNITS})\.?\s*$", sides[1], re.IGNORECASE)
+    if named is not None and re.fullmatch(rf"\s*{NUMBER}\s*", sides[0]):
+        sides[0] += named[1]
+    return words.strip(), (length_mm(sides[0], unit), length_mm(sides[1], unit))
 
 
 def day(words: str, today: date | None = None) -> str:

@@ -1,5 +1,6 @@
 """What users write as options: how it is read, and what is said where it cannot be."""
 
+import re
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
@@ -16,6 +17,7 @@ from digitize.record import Sheet
 from digitize.units import NotALength, Unit, length_mm, sheet_size
 
 Parsed = TypeVar("Parsed")
+NOWHERE = re.compile(r"0+([.,]0*)?\s*[a-z\"']*")  # a line's first point
 FEWEST_PLACES = 3  # that enclose anything
 
 
@@ -66,7 +68,7 @@ def cut_as(
         for line, words in about_lines(allow, "--allow", "L3=40mm").items()
     }
     sheets = dict(
-        parsed(sheet_size, words, "--stock", "1250x2500, 4x8ft, 48in x 96in")
+        parsed(partial(sheet_size, unit=unit), words, "--stock", "1250x2500, 4x8ft, 48in x 96in")
         for words in stock or []
     )
     wide = None if allowance is None else parsed(length, allowance, "--allowance", "25mm, 1in")
@@ -157,17 +159,38 @@ def radii(words: str, unit: Unit = "mm") -> Radii:
         if share:
             at = float(place.removesuffix("%").replace(",", ".")) / 100
         else:
-            at = 0.0 if place.strip("0.") == "" else length_mm(place, unit)
+            at = 0.0 if NOWHERE.fullmatch(place) else length_mm(place, unit)
         stations.append((at, share, length_mm(radius, unit)))
     return tuple(stations)
 
 
 def stations_in(words: str) -> list[str]:
-    """Stations ``LENGTH@PLACE`` with commas or semicolons between; a comma may be a decimal one."""
+    """Stations ``LENGTH@PLACE`` with semicolons, or commas and spaces, between; or commas alone.
+
+    A comma may be a decimal one. ValueError where it can be read either way, or a place is empty.
+    """
     stations: list[str] = []
-    for piece in words.replace(";", ",").split(","):
-        if stations and "@" not in stations[-1] and "@" in piece:
+    for part in re.split(r";|,\s+", words.strip()):
+        stations += [part] if part.count("@") < 2 else _apart(part.split(","))
+    if len(stations) > 1 and not all("@" in station for station in stations):
+        raise ValueError(words)
+    if any(station.strip().endswith("@") for station in stations):
+        raise ValueError(words)
+    return [station.strip() for station in stations]
+
+
+def _apart(pieces: Sequence[str]) -> list[str]:
+    """Stations from pieces between commas, of which some are decimal ones."""
+    stations: list[str] = []
+    waiting = ""
+    for piece in pieces:
+        if "@" in piece:
+            stations.append(f"{waiting},{piece}" if waiting else piece)
+            waiting = ""
+        elif waiting or (stations and stations[-1][-1:].isdigit() and piece != pieces[-1]):
+            raise ValueError(",".join(pieces))
+        elif stations and (piece == pieces[-1] or stations[-1][-1:].isdigit()):
             stations[-1] += f",{piece}"
         else:
-            stations.append(piece)
-    return [station.strip() for station in stations]
+            waiting = piece
+    return stations

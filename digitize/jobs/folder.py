@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg
-from digitize.errors import RecordError
+from digitize.errors import NotRead, RecordError
 from digitize.floor import Raster
 from digitize.jobs.disk import MIRRORED, READING, RECORD, content_of, write_all
 from digitize.jobs.formats import drawing_names
@@ -121,6 +121,11 @@ def reading_beside(record: Path, pattern: Pattern) -> Pattern:
     """
     path = reading_path(record)
     if not path.exists():
+        if pattern.told:
+            raise RecordError(
+                f"{path}: is missing, on which what was told is replayed: it stands beside the "
+                "record that this is a copy of, copy it too"
+            )
         return as_read(pattern)
     reading = load_pattern(path)
     if [each.sha256 for each in reading.sources] != [each.sha256 for each in pattern.sources]:
@@ -133,13 +138,30 @@ def reading_beside(record: Path, pattern: Pattern) -> Pattern:
 
 def picture_beside(record: Path, pattern: Pattern) -> Picture | None:
     """The paper's picture beside a record's file; None if it is not kept."""
-    pixels = pixels_of(record.with_name(RECTIFIED))
-    return None if pixels is None else picture_of(pattern, pixels)
+    path = record.with_name(RECTIFIED)
+    pixels = pixels_of(path)
+    if pixels is None:
+        return None
+    place = pattern.rectified
+    if place is not None and place.size_px not in (None, (pixels.shape[1], pixels.shape[0])):
+        raise NotRead(
+            f"{path}: is not the picture that was read, but another or one made smaller: put back "
+            "the one that digitize photo wrote"
+        )
+    return picture_of(pattern, pixels)
 
 
 def pixels_of(path: Path) -> Pixels | None:
-    """(H, W, 3) sRGB of a picture that this program has written; None if there is none."""
-    return pixels_in(content_of(path)) if path.exists() else None
+    """(H, W, 3) sRGB of a picture that this program has written; None if there is none.
+
+    Raises NotRead.
+    """
+    if not path.exists():
+        return None
+    try:
+        return pixels_in(content_of(path))
+    except (OSError, ValueError) as error:
+        raise NotRead(f"{path}: cannot be read as a picture; take it away, or read anew") from error
 
 
 def pixels_in(content: bytes) -> Pixels:
@@ -165,7 +187,18 @@ def overlay_file(pattern: Pattern, pixels: Pixels, folder: Path) -> dict[Path, b
 
 def stale_beside(before: Pattern, folder: Path, written: Collection[Path]) -> tuple[Path, ...]:
     """Drawings in a record's folder that were made of it before, and are not written anew."""
-    own = [folder / name for name in ("bands.svg", "shrink.svg", "closed.svg", OVERLAY)]
+    own = [
+        folder / name
+        for name in (
+            "bands.svg",
+            "shrink.svg",
+            "closed.svg",
+            "since.svg",
+            "pattern.mirrored.svg",
+            MIRRORED,
+            OVERLAY,
+        )
+    ]
     drawn = [
         folder / name
         for side in (before.side, OPPOSITE[before.side])

@@ -22,6 +22,7 @@ from digitize.jobs.folder import (
     files_of,
     jpeg,
     load_pattern,
+    reading_beside,
     record_of,
     record_path,
 )
@@ -41,7 +42,7 @@ from digitize.keep import (
     slip_text,
 )
 from digitize.mend import facts_in
-from digitize.record import Pattern, mirrored, standing
+from digitize.record import Pattern, TellAbout, mirrored, numbered, standing, to_json
 
 __all__ = ["STAGES", "KeptAs", "keep_pattern", "kept_record", "record_named"]
 
@@ -90,10 +91,12 @@ def keep_pattern(
     NotRead, RecordError, BlankError, NotKept, NameTaken, NotWritten
     """
     record = load_pattern(pattern)
+    reading = reading_beside(record_path(pattern), record)
     if name is not None:
-        record = record.model_copy(update={"name": name})
+        record = _named(record, name)
     key = file_name(f"{record.name}-{record.side}")
     files = _files_to_keep(record, record_path(pattern).parent, cut or Cut(), progress)
+    files[READING] = to_json(reading).encode()
     progress("photos")
     if with_photos is not None:
         files |= _photos(record, with_photos)
@@ -113,6 +116,14 @@ def keep_pattern(
         except Outrun:
             continue  # another program has kept one meanwhile: look again
         return KeptAs(kept, len(held), sum(len(each) for each in held.values()) / 1e6)
+
+
+def _named(record: Pattern, name: str) -> Pattern:
+    """The record with a name, as told: it outlasts whatever is told later."""
+    told = record.told or facts_in(record)
+    last = max((fact.number for fact in told), default=0)
+    fact = numbered([TellAbout(name=name)], last)
+    return record.model_copy(update={"name": name, "told": (*told, *fact)})
 
 
 def record_named(drawer: Path, name: str | Path) -> Pattern:
@@ -149,9 +160,7 @@ def _files_to_keep(
         files |= drawings_of(record, Path("drawings") / file_name(name), FORMATS, face, cut)[0]
     progress("pictures")
     pictures = {
-        name: content_of(folder / name)
-        for name in (RECTIFIED, OVERLAY, READING)
-        if (folder / name).exists()
+        name: content_of(folder / name) for name in (RECTIFIED, OVERLAY) if (folder / name).exists()
     }
     return {
         **{path.as_posix(): each for path, each in files.items()},

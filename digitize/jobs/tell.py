@@ -45,6 +45,7 @@ from digitize.record import (
     numbered,
     standing,
     to_json,
+    with_unknown_keys,
 )
 from digitize.remarks import about_lost, with_remarks
 from digitize.shop import sheet_of
@@ -115,8 +116,8 @@ def tell(
     path = record_path(pattern)
     before = load_pattern(path)
     reading = reading_beside(path, before)
-    told = before.told or facts_in(before)
-    new = [fact for each in _read(facts) for fact in placed(before, each)]
+    told = before.told or (() if reading_path(path).exists() else facts_in(before))
+    new = _placed(before, reading, told, _read(facts), path)
     new += facts_about_lines(before, roles or {}, radii or {}, notes or {})
     new += [
         fact_about_take_up(before, tuck, [(depth, -gap) for depth, gap in gaps])
@@ -126,11 +127,12 @@ def tell(
     new += [TellAbout(sheet=sheet)] if sheet is not None else []
     new += [*(TakeBack(fact=number) for number in take_back)]
     new += [*(TellAgain(fact=number) for number in again)]
-    _refuse_unknown(told, [*take_back, *again])
+    _refuse_unknown(told, [each.fact for each in new if isinstance(each, TakeBack | TellAgain)])
     now = datetime.now().astimezone().isoformat(timespec="seconds")
     last = max((fact.number for fact in told), default=0)
     heard = numbered(new, last, now)
     record = _replayed(reading, (*told, *heard), path, {fact.number for fact in heard})
+    record = with_unknown_keys(record, before)
     if path.name == RECORD:
         folder = path.parent
         files = files_of(record, folder, (folder / MIRRORED).exists())
@@ -153,7 +155,7 @@ def told_about(pattern: Path) -> tuple[Heard, ...]:
     """What was told about a record, in order; raises NotRead, RecordError."""
     path = record_path(pattern)
     record = load_pattern(path)
-    told = record.told or facts_in(record)
+    told = record.told or (() if reading_path(path).exists() else facts_in(record))
     counting = {fact.number for fact in standing(told)}
     lost = {
         each.fact.number: each.why
@@ -178,6 +180,24 @@ def facts_in_file(path: Path) -> tuple[Told, ...]:
         return facts_from_json(content_of(path).decode("utf-8", "replace"))
     except RecordError as error:
         raise ToldError(f"{path}: {error}") from error
+
+
+def _placed(
+    before: Pattern, reading: Pattern, told: Sequence[Told], facts: Sequence[Told], path: Path
+) -> list[Told]:
+    """Facts with the place of what they name, which may be a line that one before them makes."""
+    new: list[Told] = []
+    pattern = before
+    for fact in facts:
+        try:
+            new += placed(pattern, fact)
+        except ToldError:
+            if not new:
+                raise
+            last = max((each.number for each in told), default=0)
+            pattern = _replayed(reading, (*told, *numbered(new, last)), path, set())
+            new += placed(pattern, fact)
+    return new
 
 
 def _read(facts: Sequence[Told | Mapping[str, object]]) -> tuple[Told, ...]:

@@ -1,12 +1,12 @@
 """The paper's picture from straight above, looked at again around what is told."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.errors import ToldError
 from digitize.floor import Raster
 from digitize.pencil import RidgeMap, find_ridges
 from digitize.record import Pattern, Rectified
@@ -19,17 +19,24 @@ WITHIN_MM = 4.0  # by which a box may grow, so that neighbouring questions share
 
 @dataclass(frozen=True, eq=False)
 class Picture:
-    """The picture of the paper at true size, and the paper's edge (N, 2), mm."""
+    """The picture of the paper at true size, and the paper's edge (N, 2), mm.
+
+    ``seen`` keeps the ridges found in it, as neighbouring questions are for the same box.
+    """
 
     raster: Raster
     outline: Floats
+    seen: dict[Box, RidgeMap] = field(default_factory=dict, repr=False)
 
-    @lru_cache(maxsize=32)  # noqa: B019 - a picture lives as long as the replay that asks it
     def ridges_in(self, around: Box) -> RidgeMap:
-        """The ridges in a box (x min, y min, x max, y max, mm) and a little round it."""
-        return find_ridges(self.part(around), self.outline)
+        """The ridges in a box (x min, y min, x max, y max, mm) and a little round it.
 
-    @lru_cache(maxsize=32)  # noqa: B019
+        Raises ToldError if the picture does not show it.
+        """
+        if around not in self.seen:
+            self.seen[around] = find_ridges(self.part(around), self.outline)
+        return self.seen[around]
+
     def part(self, around: Box) -> Raster:
         """The picture in a box, and a little round it."""
         raster = self.raster
@@ -43,6 +50,10 @@ class Picture:
         (left, top), (right, low) = np.round(raster.to_px(corners)).astype(int)
         left, right = (int(np.clip(each, 0, columns)) for each in (left, right))
         top, low = (int(np.clip(each, 0, rows)) for each in (top, low))
+        if min(right - left, low - top) < 2:
+            raise ToldError(
+                f"{around[0]:.0f}, {around[1]:.0f} mm: lies off the picture of the paper"
+            )
         x, y = raster.to_mm(np.array([[left, top]], float))[0]
         return replace(
             raster, left=float(x), top=float(y), pixels=raster.pixels[top:low, left:right]

@@ -4,8 +4,21 @@ from collections.abc import Callable
 from typing import Any
 
 from digitize.errors import ToldError
-from digitize.mend.places import line_at, lines_named, on_line, tuck_named
-from digitize.record import Flips, Line, OnLine, Pattern, Told, changed
+from digitize.mend.places import line_at, lines_named, on_line, piece_at, tuck_named
+from digitize.record import (
+    EraseLine,
+    Flips,
+    Line,
+    MoveEnd,
+    OnLine,
+    Pattern,
+    SplitLine,
+    TellRadius,
+    TellRole,
+    TellWords,
+    Told,
+    changed,
+)
 
 FURTHEST_MM = 20_000.0
 
@@ -39,10 +52,21 @@ def placed(pattern: Pattern, fact: Told) -> tuple[Told, ...]:
             update[name] = on_line(_named(pattern, value.line)[0])
     if "on" not in single:
         return (fact.model_copy(update=update),)
-    return tuple(
-        fact.model_copy(update={**update, "on": on_line(line)})
-        for line in _named(pattern, single["on"].line)
-    )
+    lines = _named(pattern, single["on"].line)
+    if len(lines) > 1:
+        lines = _meant(fact, lines, single["on"].line)
+    return tuple(fact.model_copy(update={**update, "on": on_line(line)}) for line in lines)
+
+
+def _meant(fact: Told, lines: tuple[Line, ...], name: str) -> tuple[Line, ...]:
+    """Which of a group's lines a fact is about: all, or the one on which its place lies."""
+    if isinstance(fact, SplitLine | MoveEnd):
+        return (piece_at(lines, fact.at),)
+    if isinstance(fact, EraseLine) and fact.between is not None:
+        return (piece_at(lines, fact.between[0]),)
+    if isinstance(fact, TellRole | TellWords | TellRadius | EraseLine):
+        return lines
+    raise ToldError(f"{name}: is {len(lines)} lines: name the one of them that is meant")
 
 
 def _named(pattern: Pattern, words: str) -> tuple[Line, ...]:

@@ -70,9 +70,10 @@ def lines_named(pattern: Pattern, words: str) -> tuple[Line, ...]:
 
 
 def tuck_named(pattern: Pattern, words: str) -> Tuck:
-    """The tuck of that id, in whatever case; raises ToldError."""
+    """The tuck of that id, or that a line of that id is of, in whatever case; raises ToldError."""
+    wanted = words.strip().lower()
     for tuck in pattern.tucks:
-        if tuck.id.lower() == words.strip().lower():
+        if wanted in (tuck.id.lower(), *(name.lower() for name in tuck.marks)):
             return tuck
     names = [tuck.id for tuck in pattern.tucks]
     raise ToldError(

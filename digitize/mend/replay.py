@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from digitize.record import (
     FollowPencil,
     JoinLines,
     MoveEnd,
+    OtherFact,
     Pattern,
     SplitLine,
     TellAbout,
@@ -98,7 +100,7 @@ def replayed(
     elsewhere : the facts were told about another reading; a line that was drawn there because it
         had been lost, and was read here, is told its role alone.
     """
-    reading = tucks.with_other_creases(reading)
+    reading, picture = tucks.with_other_creases(reading), lru_cache(1)(picture)
     pattern, lost = reading.model_copy(update={"told": ()}), []
     kept: list[Told] = []
     counting = {fact.number for fact in standing(tuple(told))}
@@ -118,6 +120,8 @@ def _step(
     pattern: Pattern, fact: Told, picture: PictureFor, elsewhere: bool
 ) -> tuple[Told, Pattern]:
     """A fact, with what was read for it, and the pattern with it; raises ToldError."""
+    if isinstance(fact, OtherFact):
+        raise ToldError("a later version of this program knows what it says; this one does not")
     if isinstance(fact, FollowPencil) and fact.found is None:
         seen = picture()
         if seen is None:

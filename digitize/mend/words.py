@@ -77,4 +77,5 @@ def in_words(fact: Told) -> str:
         case TellAgain():
             return f"{fact.fact} told again"
         case _:
-            return f"{name}: {OTHERS[fact.kind]}" if name else OTHERS[fact.kind]
+            words = OTHERS.get(fact.kind, fact.kind)
+            return f"{name}: {words}" if name else words

@@ -213,7 +213,12 @@ def measure(
         unseen=unseen,
         lines=records,
         tucks=tuck_records,
-        rectified=Rectified(left=raster.left, top=raster.top, mm_per_px=raster.mm_per_px),
+        rectified=Rectified(
+            left=raster.left,
+            top=raster.top,
+            mm_per_px=raster.mm_per_px,
+            size_px=(raster.pixels.shape[1], raster.pixels.shape[0]),
+        ),
         notes=tuple(
             note_of(box, handwriting(box, marks.curves, marks.ridges), index)
             for index, box in enumerate(marks.writing)

@@ -8,7 +8,7 @@ from pydantic import TypeAdapter, ValidationError
 from digitize import __version__
 from digitize.errors import RecordError
 from digitize.record.pattern import Pattern
-from digitize.record.told import Told
+from digitize.record.told import OtherFact, Told
 
 SCHEMA = 1
 _FACTS: TypeAdapter[tuple[Told, ...]] = TypeAdapter(tuple[Told, ...])
@@ -59,11 +59,18 @@ def facts_of(values: Iterable[Told | Mapping[str, object]]) -> tuple[Told, ...]:
 
 def _facts(read: Callable[[], tuple[Told, ...]]) -> tuple[Told, ...]:
     try:
-        return read()
+        facts = read()
     except ValidationError as error:
         fault = error.errors()[0]
         place = " ".join(str(part) for part in fault["loc"]) or "the file"
         raise RecordError(f"not a file of facts: {place}: {fault['msg']}") from error
+    for number, fact in enumerate(facts):
+        where = f"not a file of facts: {number}"
+        if isinstance(fact, OtherFact):
+            raise RecordError(f"{where}: no fact is of kind {fact.kind}")
+        for key in fact.model_extra or {}:
+            raise RecordError(f"{where} {fact.kind}: nothing in it is called {key}")
+    return facts
 
 
 def schema_text() -> str:

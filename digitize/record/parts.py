@@ -381,12 +381,13 @@ class Sheet(Part):
 
 class Rectified(Part):
     """The picture of the paper from straight above, ``rectified.jpg``: the place of its upper left
-    pixel's centre, and the side of a pixel, mm.
+    pixel's centre, and the side of a pixel, mm; its width and height in pixels.
     """
 
     left: float
     top: float
     mm_per_px: float
+    size_px: Annotated[tuple[int, int] | None, Flips.STAYS] = None
 
 
 class Remark(Part):

@@ -8,7 +8,7 @@ is filled in when the fact is told.
 from collections.abc import Iterable
 from typing import Annotated, Any, Literal
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Discriminator, Field, Tag, model_validator
 
 from digitize.record.parts import (
     AreaUse,
@@ -254,30 +254,70 @@ class TellAgain(_Fact):
     fact: int
 
 
+class OtherFact(_Fact):
+    """A fact of a kind that a later version knows: it is kept, and does not count here."""
+
+    kind: str
+
+
+KINDS = frozenset(
+    (
+        "draw",
+        "follow",
+        "erase",
+        "split",
+        "join",
+        "move-end",
+        "close",
+        "role",
+        "radius",
+        "words",
+        "cut",
+        "fold",
+        "no-tuck",
+        "take-up",
+        "outline",
+        "allowance",
+        "datum",
+        "hole",
+        "area",
+        "about",
+        "take-back",
+        "tell-again",
+    )
+)
+
+
+def _tag(value: Any) -> str:
+    kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
+    return kind if kind in KINDS else "other"
+
+
 Told = Annotated[
-    DrawLine
-    | FollowPencil
-    | EraseLine
-    | SplitLine
-    | JoinLines
-    | MoveEnd
-    | CloseLine
-    | TellRole
-    | TellRadius
-    | TellWords
-    | TellCut
-    | TellFold
-    | TellNoTuck
-    | TellTakeUp
-    | TellOutline
-    | TellAllowance
-    | TellDatum
-    | TellHole
-    | TellArea
-    | TellAbout
-    | TakeBack
-    | TellAgain,
-    Field(discriminator="kind"),
+    Annotated[DrawLine, Tag("draw")]
+    | Annotated[FollowPencil, Tag("follow")]
+    | Annotated[EraseLine, Tag("erase")]
+    | Annotated[SplitLine, Tag("split")]
+    | Annotated[JoinLines, Tag("join")]
+    | Annotated[MoveEnd, Tag("move-end")]
+    | Annotated[CloseLine, Tag("close")]
+    | Annotated[TellRole, Tag("role")]
+    | Annotated[TellRadius, Tag("radius")]
+    | Annotated[TellWords, Tag("words")]
+    | Annotated[TellCut, Tag("cut")]
+    | Annotated[TellFold, Tag("fold")]
+    | Annotated[TellNoTuck, Tag("no-tuck")]
+    | Annotated[TellTakeUp, Tag("take-up")]
+    | Annotated[TellOutline, Tag("outline")]
+    | Annotated[TellAllowance, Tag("allowance")]
+    | Annotated[TellDatum, Tag("datum")]
+    | Annotated[TellHole, Tag("hole")]
+    | Annotated[TellArea, Tag("area")]
+    | Annotated[TellAbout, Tag("about")]
+    | Annotated[TakeBack, Tag("take-back")]
+    | Annotated[TellAgain, Tag("tell-again")]
+    | Annotated[OtherFact, Tag("other")],
+    Discriminator(_tag),
 ]
 
 

@@ -9,10 +9,10 @@ MISTAKES = [
     ("", "elif place and MM_OF[named] != INCH_MM:", "elif place and not named:"),
     (
         "",
-        "(length_mm(sides[0]), length_mm(sides[1]))",
-        "(length_mm(sides[1]), length_mm(sides[0]))",
+        "(length_mm(sides[0], unit), length_mm(sides[1], unit))",
+        "(length_mm(sides[1], unit), length_mm(sides[0], unit))",
     ),
-    ("", "sides[0] += unit[1]", "pass"),
+    ("", "sides[0] += named[1]", "pass"),
     ("", 'if "/" in number:', 'if "//" in number:'),
     ("", 'Fraction(whole.strip() or "0") +', ""),
     ("", 'fraction.replace(",", ".")', 'fraction.replace(",", "")'),

@@ -148,10 +148,9 @@ def find_tucks(
     whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
     rest = cut_at(rest, _marks_of(tucks))
-    folds: list[TuckMarks] = []
-    for wedge in wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest):
-        folds.append(TuckMarks("fold", *fold_in(wedge, darkness_at)))
-        rest = [part for curve in rest for part in parted_by(wedge, curve)]
+    wedges = wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest)
+    folds = [TuckMarks("fold", *fold_in(wedge, darkness_at)) for wedge in wedges]
+    rest = [part for curve in rest for part in parted_by(wedges, curve)]
     return _round_the_edge([*tucks, *folds], ring), tuple(cut_at(rest, _marks_of(folds)))
 
 

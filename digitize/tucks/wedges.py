@@ -186,20 +186,27 @@ def wedges_of(
     ]
 
 
-def parted_by(wedge: Wedge, curve: Curve) -> list[Curve]:
-    """A curve that was traced across a wedge, as its parts on either side; else as it is."""
-    for gap in wedge.gaps:
-        if gap.curves[0] is curve and gap.curves[1] is curve:
-            path = LineString(curve.points)
-            stops = sorted(path.project(Point(*end)) for end in gap.ends)
-            before, after = (
-                get_coordinates(substring(path, *part))
-                for part in ((0.0, stops[0]), (stops[1], path.length))
-            )
-            if curve.closed:
-                return [replace(curve, points=np.concatenate([after, before]), closed=False)]
-            return [replace(curve, points=before), replace(curve, points=after)]
-    return [curve]
+def parted_by(wedges: Sequence[Wedge], curve: Curve) -> list[Curve]:
+    """A curve that was traced across wedges, as its parts between them; else as it is."""
+    path = LineString(curve.points)
+    bare = sorted(
+        tuple(sorted(path.project(Point(*end)) for end in gap.ends))
+        for wedge in wedges
+        for gap in wedge.gaps
+        if gap.curves[0] is curve and gap.curves[1] is curve
+    )
+    if not bare:
+        return [curve]
+    starts = [0.0, *(stop for _, stop in bare)]
+    stops = [*(start for start, _ in bare), path.length]
+    parts = [
+        get_coordinates(substring(path, start, stop))
+        for start, stop in zip(starts, stops, strict=True)
+        if stop > start
+    ]
+    if curve.closed and len(parts) > 1:
+        parts = [np.concatenate([parts[-1], parts[0]]), *parts[1:-1]]
+    return [replace(curve, points=part, closed=False) for part in parts]
 
 
 def _longer(ends: Floats) -> Floats:

@@ -10,6 +10,7 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from digitize.cli import app
+from digitize.cli.options import radii, stations_in
 from digitize.record import to_json
 from tests.conftest import SAMPLES
 from tests.scene import Floor, Shot
@@ -352,3 +353,31 @@ def test_looking_into_the_drawer_loads_no_more_than_it_needs():
     )
     found = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True)
     assert found.stdout.split() == [b"False"] * 3
+
+
+@pytest.mark.parametrize(
+    ("words", "stations"),
+    [
+        ("6,5mm", ["6,5mm"]),
+        ("3,25 in", ["3,25 in"]),
+        ("2mm@40mm,6mm@90mm", ["2mm@40mm", "6mm@90mm"]),
+        ("3in@0%, 3 1/4in@50%", ["3in@0%", "3 1/4in@50%"]),
+        ("3,25in@50%,4in@100%", ["3,25in@50%", "4in@100%"]),
+        ("6mm@40,5mm", ["6mm@40,5mm"]),
+        ("100@640,5", ["100@640,5"]),
+        ("3in@12,5%; 4in@50,5%", ["3in@12,5%", "4in@50,5%"]),
+        ("3in@10%,4in@12,5%", ["3in@10%", "4in@12,5%"]),
+    ],
+)
+def test_stations_are_read_whatever_the_comma_is(words, stations):
+    assert stations_in(words) == stations
+
+
+@pytest.mark.parametrize("words", ["6@40,3,5@60", "3in@", "2mm@40mm;6mm", "1,2,3@4,5@6"])
+def test_stations_that_can_be_read_either_way_are_refused(words):
+    with pytest.raises(ValueError):
+        stations_in(words)
+
+
+def test_a_lines_first_point_may_have_a_unit():
+    assert radii("3in@0mm,4in@100%") == ((0.0, False, pytest.approx(76.2)), (1.0, True, 101.6))

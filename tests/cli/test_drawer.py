@@ -185,3 +185,10 @@ def test_a_reading_without_what_was_told_does_not_take_the_place_of_one_with_it(
     said = run("keep", small, code=28)
     assert "1 facts were told about it, and none about this" in said
     assert "revision 2" in run("keep", small, "--revise")
+
+
+def test_a_name_given_when_it_was_kept_outlasts_what_is_told_later(run, small, tmp_path):
+    run("keep", small, "--name", "roof corner")
+    run("take", "roof-corner-left", "--out", tmp_path / "out")
+    run("label", tmp_path / "out", "--note", "L1=crown")
+    assert "roof-corner-left, revision 2" in run("keep", tmp_path / "out")

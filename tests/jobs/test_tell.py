@@ -3,13 +3,22 @@
 import json
 
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from digitize.cli import app
-from digitize.errors import RecordError, ToldError
+from digitize.errors import NotRead, RecordError, ToldError
 from digitize.jobs.folder import load_pattern
 from digitize.jobs.tell import facts_in_file, tell, told_about
-from digitize.record import DrawLine, EraseLine, TellRole, TellWords, from_json, to_json
+from digitize.record import (
+    DrawLine,
+    EraseLine,
+    Rectified,
+    TellRole,
+    TellWords,
+    from_json,
+    to_json,
+)
 
 runner = CliRunner(env={"COLUMNS": "130"})
 
@@ -171,3 +180,81 @@ def test_a_role_told_is_found_again_by_its_place_in_the_file(folder):
     tell(folder, facts=[TellRole(on="L18", role="unknown")])
     (fact,) = load_pattern(folder).told
     assert fact.on.line == "L18" and len(fact.on.points) >= 2
+
+
+def test_a_copy_without_its_reading_is_refused_and_says_what_is_missing(folder, tmp_path):
+    tell(folder, notes={"L1": "crown"})
+    copy = tmp_path / "copy.json"
+    copy.write_bytes((folder / "pattern.json").read_bytes())
+    with pytest.raises(RecordError, match=r"copy\.reading\.json: is missing"):
+        tell(copy, notes={"L2": "edge"})
+
+
+def test_keys_that_nobody_knows_outlast_what_is_told(folder):
+    record = json.loads((folder / "pattern.json").read_text())
+    record["customer"] = "K"
+    record["lines"][0]["cam"] = 7
+    (folder / "pattern.json").write_text(json.dumps(record))
+    tell(folder, notes={"L2": "edge"})
+    after = json.loads((folder / "pattern.json").read_text())
+    assert after["customer"] == "K" and after["lines"][0]["cam"] == 7
+
+
+def test_a_picture_that_is_not_the_one_read_is_refused(folder, corner):
+    place = Rectified(left=0.0, top=600.0, mm_per_px=1.0, size_px=(900, 700))
+    for name in ("pattern.json", "reading.json"):
+        (folder / name).write_text(to_json(corner.model_copy(update={"rectified": place})))
+    Image.new("RGB", (450, 350)).save(folder / "rectified.jpg")
+    slit = corner.tucks[0]
+    fact = {"kind": "cut", "on": slit.lap_line or slit.slit}
+    with pytest.raises(NotRead, match="is not the picture that was read"):
+        tell(folder, facts=[fact])
+    (folder / "rectified.jpg").write_bytes(b"no picture")
+    with pytest.raises(NotRead, match="cannot be read as a picture"):
+        tell(folder, facts=[fact])
+
+
+def test_a_fact_may_name_a_line_that_one_before_it_draws(folder):
+    draw = {"kind": "draw", "points": [[100, 300], [250, 320]]}
+    changed = tell(folder, facts=[draw, {"kind": "role", "on": "M1", "role": "form"}])
+    assert changed.pattern.line("M1").role == "form"
+
+
+def test_a_fact_of_a_later_kind_is_kept_and_named(folder, corner):
+    tell(folder, notes={"L1": "crown"})
+    record = json.loads((folder / "pattern.json").read_text())
+    record["told"].append({"kind": "polish", "number": 2, "grit": 240})
+    (folder / "pattern.json").write_text(json.dumps(record))
+    tell(folder, notes={"L2": "edge"})
+    after = load_pattern(folder)
+    assert [fact.kind for fact in after.told] == ["words", "polish", "words"]
+    assert after.told[1].model_extra == {"grit": 240}
+    (remark,) = [each for each in after.remarks if each.kind == "told-lost"]
+    assert "number 2 (polish)" in remark.words and "a later version" in remark.words
+
+
+@pytest.mark.parametrize(
+    ("fact", "words"),
+    [
+        (
+            {"kind": "erase", "on": "L1", "betwen": [[0, 0], [1, 1]]},
+            "called betwen",
+        ),
+        ({"kind": "polish"}, "no fact is of kind polish"),
+        ({"kind": "take-back", "fact": 1}, "no fact has that number"),
+        ({"kind": "close", "on": "E1"}, "is 7 lines: name the one"),
+        ({"kind": "move-end", "on": "E1", "at": [0, 0], "to": [5, 5]}, "mm off it"),
+    ],
+)
+def test_facts_that_say_something_else_than_was_meant_are_refused(folder, fact, words):
+    with pytest.raises(ToldError, match=words):
+        tell(folder, facts=[fact])
+
+
+def test_of_a_group_the_piece_is_meant_on_which_the_place_lies(folder, corner):
+    pieces = next(g for g in load_pattern(folder).groups if g.id == "E1").pieces
+    line = corner.line(pieces[2].line)
+    at = line.points[len(line.points) // 2]
+    changed = tell(folder, facts=[{"kind": "split", "on": "e1", "at": at}])
+    assert changed.pattern.told[0].on.line == line.id
+    assert "M1" in {each.id for each in changed.pattern.lines}

@@ -1,8 +1,10 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from digitize.tucks.slits import find_tucks
-from digitize.tucks.wedges import wedges_of
+from digitize.tucks.wedges import Gap, Wedge, parted_by, wedges_of
 from tests.marks import blank, curve_of
 from tests.tucks.paper import drawn
 
@@ -97,3 +99,28 @@ def test_a_pencil_that_skips_makes_no_fold():
 
 def test_a_wedge_longer_than_any_tuck_is_none():
     assert wedges_of(parted(), OUTLINE, blank, [], 110.0) == []
+
+
+def across(curve, start, stop, y):
+    """A wedge with a bare stretch of a level curve at that height, mm."""
+    gap = Gap(np.array([[start, y], [stop, y]], float), (curve, curve))
+    tip, edges = np.array([start, y + 50.0]), np.array([[start, 0.0], [stop, 0.0]])
+    return Wedge(tip, edges, (gap,), 0.0)
+
+
+def test_a_line_traced_across_two_folds_is_parted_at_both():
+    line = curve_of([[0.0, 20.0], [100.0, 20.0]])
+    parts = parted_by([across(line, 60, 66, 20), across(line, 30, 35, 20)], line)
+    ends = [(round(part.points[0][0], 3), round(part.points[-1][0], 3)) for part in parts]
+    assert ends == [(0, 30), (35, 60), (66, 100)]
+    other = curve_of([[0.0, 20.0], [100.0, 20.0]])
+    assert parted_by([across(line, 60, 66, 20)], other) == [other]
+
+
+def test_a_ring_traced_across_two_folds_is_two_lines():
+    square = curve_of([[0.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0]])
+    ring = replace(square, closed=True)
+    wedges = [across(ring, 10, 14, 0), across(ring, 24, 28, 0)]
+    whole = sorted(round(part.length) for part in parted_by(wedges, ring))
+    # 10 mm between the folds; the rest, over its first point, but for the side that closes it.
+    assert whole[0] == 10 and len(whole) == 2

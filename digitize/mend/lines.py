@@ -12,7 +12,6 @@ from shapely.ops import substring
 from digitize.errors import ToldError
 from digitize.lines import shape_of
 from digitize.mend.places import LEAST_SHARE, along_at, line_at, lines_along, nearest_end, path_of
-from digitize.plane import evenly
 from digitize.record import (
     CloseLine,
     DrawLine,
@@ -29,7 +28,7 @@ from digitize.record import (
 Floats = NDArray[np.float64]
 DRAWN_SIGMA_MM = 1.0  # of a line pointed out by hand; common practice, no source
 USUAL_WIDTH_MM = 0.5  # of a pencil line, where the paper has none to go by
-STEP_MM = 1.0
+STEP_MM, FEWEST_POINTS = 1.0, 50  # a line of few points is one that was pointed out
 LEAST_MM = 2.0  # what is shorter is no line
 SAME_MM, SAME_SHARE = 1.0, 0.8  # so near to a line, and so much of it, is that line again
 FEW = 5  # of a line's places
@@ -194,8 +193,11 @@ def reshaped(line: Line, points: Floats, is_closed: bool) -> Line:
     points = points[np.concatenate([[True], apart])]
     if is_closed and math.dist(points[0], points[-1]) < STEP_MM / 10:
         points = points[:-1]
-    dense = evenly(points, STEP_MM, is_closed) if len(points) < 4 else points
-    new = line.model_copy(update=shape_of(dense, is_closed))
+    if len(points) < FEWEST_POINTS:
+        ring = np.concatenate([points, points[:1]]) if is_closed else points
+        points = np.array(LineString(ring).segmentize(STEP_MM).coords)  # its corners stay
+        points = points[:-1] if is_closed else points
+    new = line.model_copy(update=shape_of(points, is_closed))
     return _with_radii(new, _placed_radii(line))
 
 

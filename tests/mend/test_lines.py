@@ -195,3 +195,10 @@ def test_what_was_told_of_either_of_two_lines_is_told_of_both_joined(flat):
     both = with_facts(noted, TellWords(on=on(noted, "L1"), words="edge"))
     with pytest.raises(AssertionError, match="have a different note each"):
         with_facts(both, JoinLines(on=on(both, "L1"), to=on(both, "M1")))
+
+
+def test_a_line_drawn_keeps_its_corners(flat):
+    told = with_facts(flat, DrawLine(points=((10.3, 10), (40.7, 10), (40.7, 25.5), (90.2, 60))))
+    line = told.line("M1")
+    assert {(40.7, 10.0), (40.7, 25.5)} <= set(line.points)
+    assert [piece.kind for piece in line.pieces] == ["line"] * 3

@@ -9,7 +9,7 @@ from digitize.cli.options import Record, about_lines, parsed, radii
 from digitize.cli.screen import reported, screen, show_changed
 from digitize.cli.tables import show_pattern
 from digitize.jobs.settings import ROLES, role_named
-from digitize.jobs.tell import tell, unit_of
+from digitize.jobs.tell import starts_of, tell, unit_of
 
 
 @reported
@@ -50,4 +50,6 @@ def label(
         notes=about_lines(note, "--note", "L3=crown"),
     )
     show_pattern(screen, changed.pattern)
+    for name, start in starts_of(changed.pattern, about_lines(radius, "--radius", "")).items():
+        screen.print(f"{name} is a bend's end: its radius stands on its start, {start}")
     show_changed(changed)

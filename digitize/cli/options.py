@@ -9,7 +9,7 @@ from typing import Annotated, Any, TypeVar
 import typer
 
 from digitize.errors import SheetError, WrongOption
-from digitize.jobs.draw import STOCK_MM, Cut
+from digitize.jobs.draw import Cut
 from digitize.jobs.read import CheckDistance, Mark
 from digitize.jobs.settings import MEASURABLE
 from digitize.jobs.tell import Radii, sheet_of
@@ -72,7 +72,7 @@ def cut_as(
         for words in stock or []
     )
     wide = None if allowance is None else parsed(length, allowance, "--allowance", "25mm, 1in")
-    return Cut(wide, along, sheets or STOCK_MM)
+    return Cut(wide, along, sheets or None)
 
 
 def parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str) -> Parsed:

@@ -4,6 +4,9 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from digitize.draw import (
     drawing_of,
     job_svg,
@@ -19,7 +22,7 @@ from digitize.errors import TrimOpen, WrongOption
 from digitize.jobs.disk import write_all
 from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern
 from digitize.jobs.formats import FORMATS, drawing_name
-from digitize.mend import lines_named
+from digitize.mend import lines_named, stretch_of
 from digitize.record import Pattern, Remark, mirrored
 from digitize.remarks import about_no_blank
 from digitize.shop import (
@@ -31,8 +34,11 @@ from digitize.shop import (
     stock_for,
 )
 from digitize.take_up import shrink_fields, zones_and_fans
+from digitize.units import NotALength, sheet_size
 
 __all__ = ["ALLOWANCE_MM", "FORMATS", "STOCK_MM", "Cut", "Drawn", "draw_pattern", "drawings_of"]
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -43,12 +49,12 @@ class Cut:
     ----------
     allowance : metal outside the trim edge, mm; as told of the pattern, or else 25, if not given.
     along : other allowances by id of a line or line group, beside those told.
-    stock : sheets to cut from, mm by name.
+    stock : sheets to cut from, mm by name; as told of the pattern, or else common ones.
     """
 
     allowance: float | None = None
     along: Mapping[str, float] = field(default_factory=dict)
-    stock: Mapping[str, tuple[float, float]] = field(default_factory=lambda: STOCK_MM)
+    stock: Mapping[str, tuple[float, float]] | None = None
 
 
 @dataclass(frozen=True)
@@ -91,18 +97,37 @@ def draw_pattern(
     return Drawn(tuple(files), remarks)
 
 
-def allowances_of(pattern: Pattern, cut: Cut) -> tuple[float, dict[str, float]]:
-    """The allowance all round, and others by line id (mm): as told, but for what is asked here.
+def allowances_of(
+    pattern: Pattern, cut: Cut
+) -> tuple[float, dict[str, float], list[tuple[Floats, float]]]:
+    """The allowance all round, others by line id, and of stretches (N, 2), mm: as told, but for
+    what is asked here.
 
     Raises ToldError if the pattern has no line or line group of that name.
     """
     told = next((each.width for each in pattern.allowances if not each.lines), ALLOWANCE_MM)
     trim = {line.id for line in pattern.lines if line.role == "trim-edge"}
-    told_along = {name: each.width for each in pattern.allowances for name in each.lines}
+    whole = [each for each in pattern.allowances if each.between is None]
+    told_along = {name: each.width for each in whole for name in each.lines}
     along = {name: width for name, width in told_along.items() if name in trim}
     for name, width in cut.along.items():
         along |= {line.id: width for line in lines_named(pattern, name)}
-    return told if cut.allowance is None else cut.allowance, along
+    stretches = [
+        (stretch_of(pattern.line(name), each.between), each.width)
+        for each in pattern.allowances
+        for name in each.lines
+        if each.between is not None and name in trim and name not in cut.along
+    ]
+    return told if cut.allowance is None else cut.allowance, along, stretches
+
+
+def stock_told(pattern: Pattern) -> Mapping[str, tuple[float, float]]:
+    """The sheet that there is for a pattern, if one was told; else the common ones, mm by name."""
+    try:
+        name, size = sheet_size(pattern.stock or "", pattern.unit)
+    except NotALength:
+        return STOCK_MM
+    return {name: size}
 
 
 def drawings_of(
@@ -118,7 +143,7 @@ def drawings_of(
         blank, why = blank_of(pattern, *allowances_of(pattern, cut)), None
     except TrimOpen as error:
         blank, why = None, str(error)
-    stock = stock_for(blank, cut.stock) if blank else None
+    stock = stock_for(blank, cut.stock or stock_told(pattern)) if blank else None
     punched = punch_points(pattern)
     svg = pattern_svg(pattern, face, blank, punched)
     drawing = drawing_of(svg)

@@ -1,6 +1,6 @@
 """Tell what the photo cannot; what was told can be listed, taken back, and told again."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -62,6 +62,7 @@ __all__ = [
     "facts_in_file",
     "in_words",
     "sheet_of",
+    "starts_of",
     "tell",
     "told_about",
     "unit_of",
@@ -149,6 +150,12 @@ def tell(
 def unit_of(pattern: Path) -> Unit:
     """The unit of a record's user, in which bare numbers are; raises NotRead, RecordError."""
     return load_pattern(pattern).unit
+
+
+def starts_of(pattern: Pattern, names: Collection[str]) -> dict[str, str]:
+    """Of names of lines, those that are ends of a bend, each with its start, where radii stand."""
+    starts = {end.lower(): band.start for band in pattern.bands for end in band.ends}
+    return {name: starts[name.lower()] for name in names if name.lower() in starts}
 
 
 def told_about(pattern: Path) -> tuple[Heard, ...]:

@@ -9,7 +9,7 @@ from digitize.mend.carry import as_read, carried_over, facts_in, moved
 from digitize.mend.labels import Radii, facts_about_lines
 from digitize.mend.picture import Picture, PictureFor, no_picture, picture_of
 from digitize.mend.placed import placed
-from digitize.mend.places import lines_named, place_of
+from digitize.mend.places import lines_named, place_of, stretch_of
 from digitize.mend.replay import Lost, Replayed, replayed
 from digitize.mend.tucks import fact_about_take_up
 from digitize.mend.words import in_words
@@ -33,4 +33,5 @@ __all__ = [
     "place_of",
     "placed",
     "replayed",
+    "stretch_of",
 ]

@@ -2,7 +2,7 @@
 
 from digitize.errors import ToldError
 from digitize.floor import HELD_FLAT_MM, PAPER_LIFT_MM
-from digitize.mend.places import lines_along
+from digitize.mend.places import along_at, lines_along, piece_at
 from digitize.record import (
     Allowance,
     Area,
@@ -17,6 +17,7 @@ from digitize.record import (
     TellHole,
     TellOutline,
 )
+from digitize.units import NotALength, sheet_size
 
 # What the photos left open and gave to say, until it is told.
 FLATNESS_UNSEEN, OUTLINE_UNSURE, ACCURACY = "flatness-unseen", "outline-unsure", "accuracy"
@@ -36,6 +37,13 @@ def allowance_told(pattern: Pattern, fact: TellAllowance) -> Pattern:
     for line in meant:
         if line.role != "trim-edge":
             raise ToldError(f"{line.id}: is {line.role}, and metal to spare lies along a trim edge")
+    if fact.between is not None:
+        if not meant:
+            raise ToldError("an allowance between two places has to be along a line: say which")
+        line = piece_at(meant, fact.between[0])
+        along_at(line, fact.between[1])
+        stretch = Allowance(lines=(line.id,), width=fact.width, between=fact.between)
+        return pattern.model_copy(update={"allowances": (*pattern.allowances, stretch)})
     lines = tuple(line.id for line in meant)
     kept = []
     for each in pattern.allowances:
@@ -66,6 +74,13 @@ def area_told(pattern: Pattern, fact: TellArea) -> Pattern:
 
 def about_told(pattern: Pattern, fact: TellAbout) -> Pattern:
     """The pattern with its name, part, sheet and the like as told; what is not told stays."""
+    if fact.stock is not None:
+        try:
+            sheet_size(fact.stock, fact.unit or pattern.unit)
+        except NotALength as error:
+            raise ToldError(
+                f"stock {fact.stock}: {error}; write it like 1250x2500, 4x8ft"
+            ) from error
     fields = ("name", "part", "reference", "side", "sheet", "stock", "unit")
     update = {field: getattr(fact, field) for field in fields if getattr(fact, field) is not None}
     if fact.held_flat is not None and pattern.scale is not None:

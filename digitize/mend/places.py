@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point, distance
 from shapely import points as points_of
+from shapely.ops import substring
 
 from digitize.errors import ToldError
 from digitize.plane import evenly
@@ -154,6 +155,16 @@ def along_at(line: Line, place: Place) -> float:
             "tell a place on the line"
         )
     return float(path.project(point))
+
+
+def stretch_of(line: Line, between: tuple[Place, Place]) -> Floats:
+    """(N, 2) the stretch of a line between two places on it, mm; of a ring, the shorter way."""
+    path = path_of(line)
+    start, stop = sorted(along_at(line, place) for place in between)
+    if line.closed and stop - start > path.length / 2:
+        parts = substring(path, stop, path.length), substring(path, 0.0, start)
+        return np.concatenate([np.array(part.coords) for part in parts])
+    return np.array(substring(path, start, stop).coords)
 
 
 def piece_at(lines: Sequence[Line], place: Place) -> Line:

@@ -420,10 +420,13 @@ class Unseen(Part):
 
 
 class Allowance(Part):
-    """Metal (mm) outside the trim edge, told for lines of it by id; without lines, for the rest."""
+    """Metal (mm) outside the trim edge, told for lines of it by id, or for the stretch of one
+    between two places; without lines, for the rest.
+    """
 
     lines: tuple[str, ...] = ()
     width: float
+    between: tuple[Point, Point] | None = None
 
 
 class Datum(Part):

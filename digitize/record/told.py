@@ -195,11 +195,14 @@ class TellOutline(_Fact):
 
 
 class TellAllowance(_Fact):
-    """Metal (mm) outside the trim edge along lines; without lines, all round."""
+    """Metal (mm) outside the trim edge along lines, or between two places on one; without lines,
+    all round.
+    """
 
     kind: Literal["allowance"] = "allowance"
     on: tuple[OnLine, ...] = ()
     width: float = Field(ge=0)
+    between: tuple[Point, Point] | None = None
 
 
 class TellDatum(_Fact):

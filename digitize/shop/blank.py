@@ -1,7 +1,7 @@
 """The blank: the flat metal to cut, the trim edge with its allowance round it."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,6 +60,7 @@ def blank_of(
     pattern: Pattern,
     allowance: float = ALLOWANCE_MM,
     along: Mapping[str, float] | None = None,
+    stretches: Sequence[tuple[Floats, float]] = (),
 ) -> Blank:
     """The blank of a pattern.
 
@@ -67,6 +68,7 @@ def blank_of(
     ----------
     allowance : metal outside the trim edge, mm.
     along : other allowances along lines of the trim edge, by their ids.
+    stretches : and along parts of it, (N, 2) mm, each with its own; they go before those of lines.
 
     Raises
     ------
@@ -81,11 +83,13 @@ def blank_of(
         if name not in trim:
             raise BlankError(f"{name}: is no line of the trim edge; those are {' '.join(trim)}")
     inner = _closed_trim(pattern)
-    narrow = min([allowance, *along.values()])
+    parts = [(LineString(points), own) for points, own in stretches]
+    told = unary_union([path.buffer(0.5) for path, _ in parts])
+    parts += [(LineString(trim[name].path).difference(told), own) for name, own in along.items()]
+    narrow = min([allowance, *(own for _, own in parts)])
     shape = inner.buffer(narrow, quad_segs=CORNERS_PER_QUARTER)
     whole = [LineString(inner.exterior)]
-    for name, own in along.items():
-        path = LineString(trim[name].path)
+    for path, own in parts:
         shape = shape.union(path.buffer(own, quad_segs=CORNERS_PER_QUARTER))
         whole = [part.difference(path.buffer(0.5)) for part in whole]
     for part in whole:

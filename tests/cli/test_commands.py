@@ -381,3 +381,14 @@ def test_stations_that_can_be_read_either_way_are_refused(words):
 
 def test_a_lines_first_point_may_have_a_unit():
     assert radii("3in@0mm,4in@100%") == ((0.0, False, pytest.approx(76.2)), (1.0, True, 101.6))
+
+
+def test_a_radius_told_on_a_bends_end_is_said_to_stand_on_its_start(corner, tmp_path):
+    path = tmp_path / "pattern.json"
+    path.write_text(to_json(corner))
+    end, start = corner.bands[0].ends[0], corner.bands[0].start
+    result = runner.invoke(app, ["label", str(path), "--radius", f"{end.lower()}=3in"])
+    assert result.exit_code == 0
+    assert (
+        f"{end.lower()} is a bend's end: its radius stands on its start, {start}" in result.stdout
+    )

@@ -9,8 +9,8 @@ import svgelements
 
 from digitize.draw.dxf import pattern_dxf
 from digitize.draw.svg import MARGIN_MM, pattern_svg
-from digitize.jobs.draw import Cut, allowances_of
-from digitize.record import Allowance, Area, Datum, Hole
+from digitize.jobs.draw import STOCK_MM, Cut, allowances_of, stock_told
+from digitize.record import Allowance, Area, Datum, Hole, Line, Pattern
 from digitize.shop import blank_of
 
 
@@ -24,6 +24,16 @@ def told(corner):
             "datum": Datum(at=(100.0, 400.0), direction_deg=90.0),
         }
     )
+
+
+@pytest.fixture
+def square():
+    """A trim edge of 100 mm a side, from (50, 50) to (150, 150), on a larger paper."""
+    corners = ((50.0, 50.0), (150.0, 50.0), (150.0, 150.0), (50.0, 150.0))
+    seen = {"role_confidence": 1.0, "width": 0.5, "sigma": 0.05}
+    edge = Line(id="L1", role="trim-edge", points=corners, closed=True, **seen)
+    paper = ((0.0, 0.0), (200.0, 0.0), (200.0, 200.0), (0.0, 200.0))
+    return Pattern(name="square", outline=paper, lines=(edge,))
 
 
 def test_they_stand_in_the_svg_where_they_were_told(told):
@@ -58,12 +68,32 @@ def test_allowances_told_hold_where_nothing_else_is_asked(corner):
     pattern = corner.model_copy(
         update={"allowances": (Allowance(width=30.0), Allowance(lines=(edge,), width=12.0))}
     )
-    assert allowances_of(corner, Cut()) == (25.0, {})
-    assert allowances_of(pattern, Cut()) == (30.0, {edge: 12.0})
+    assert allowances_of(corner, Cut()) == (25.0, {}, [])
+    assert allowances_of(pattern, Cut()) == (30.0, {edge: 12.0}, [])
     assert allowances_of(pattern, Cut(allowance=20.0, along={edge.lower(): 15.0})) == (
         20.0,
         {edge: 15.0},
+        [],
     )
+
+
+def test_a_stretch_of_the_trim_edge_has_its_own_allowance(square):
+    """A square of 100 mm with 10 mm round it, and 30 mm beyond 40 mm of its right side."""
+    between = ((150.0, 80.0), (150.0, 120.0))
+    stretch = Allowance(lines=("L1",), width=30.0, between=between)
+    pattern = square.model_copy(update={"allowances": (Allowance(width=10.0), stretch)})
+    edge = blank_of(pattern, *allowances_of(pattern, Cut())).edge
+    assert edge.max(axis=0) == pytest.approx([180.0, 160.0], abs=0.1)
+    assert edge.min(axis=0) == pytest.approx([40.0, 40.0], abs=0.1)
+    high = edge[edge[:, 0] > 170]
+    # Round both ends of the stretch the metal is as wide as along it.
+    assert high[:, 1].min() > 50 and high[:, 1].max() < 150
+
+
+def test_the_stock_told_is_the_one_to_cut_from(corner):
+    told = corner.model_copy(update={"stock": "4x8ft"})
+    assert stock_told(told) == {"4x8ft": pytest.approx((1219.2, 2438.4))}
+    assert stock_told(corner) == STOCK_MM
 
 
 def test_an_area_with_extra_metal_makes_the_blank_larger_by_what_lies_beyond_it(corner):

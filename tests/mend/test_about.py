@@ -138,3 +138,21 @@ def test_a_place_where_no_paper_is_is_refused():
         placed(bend(), TellHole(at=(1e300, 0.0), diameter=3.0))
     with pytest.raises(ToldError, match=r"no paper is so large"):
         placed(bend(), TellArea(boundary=((0, 0), (1, 0), (1, -2e5)), use="stretch"))
+
+
+def test_an_allowance_between_places_is_of_the_line_that_they_lie_on():
+    pattern = trimmed()
+    both = tuple(on_line(line) for line in pattern.lines)
+    told = with_facts(pattern, TellAllowance(on=both, width=40.0, between=((50, 91), (90, 89))))
+    (stretch,) = told.allowances
+    assert (stretch.lines, stretch.width) == (("L2",), 40.0)
+    with pytest.raises(AssertionError, match="mm off it"):
+        with_facts(pattern, TellAllowance(on=both, width=40.0, between=((50, 91), (90, 60))))
+    with pytest.raises(AssertionError, match="say which"):
+        with_facts(pattern, TellAllowance(width=40.0, between=((50, 91), (90, 89))))
+
+
+def test_stock_that_is_no_size_is_refused():
+    assert with_facts(bend(), TellAbout(stock="4x8ft")).stock == "4x8ft"
+    with pytest.raises(AssertionError, match="stock big: is no size"):
+        with_facts(bend(), TellAbout(stock="big"))

@@ -154,6 +154,8 @@ def radii(words: str, unit: Unit = "mm") -> Radii:
         return length_mm(words, unit)
     stations = []
     for station in stations_in(words):
+        if "@" not in station:
+            raise ValueError(words)
         radius, _, place = (part.strip() for part in station.partition("@"))
         share = place.endswith("%")
         if share:
@@ -171,9 +173,7 @@ def stations_in(words: str) -> list[str]:
     """
     stations: list[str] = []
     for part in re.split(r";|,\s+", words.strip()):
-        stations += [part] if part.count("@") < 2 else _apart(part.split(","))
-    if len(stations) > 1 and not all("@" in station for station in stations):
-        raise ValueError(words)
+        stations += _apart(part.split(",")) if "@" in part else [part]
     if any(station.strip().endswith("@") for station in stations):
         raise ValueError(words)
     return [station.strip() for station in stations]
@@ -183,14 +183,17 @@ def _apart(pieces: Sequence[str]) -> list[str]:
     """Stations from pieces between commas, of which some are decimal ones."""
     stations: list[str] = []
     waiting = ""
-    for piece in pieces:
+    for number, piece in enumerate(pieces, start=1):
+        last, on = number == len(pieces), bool(stations) and stations[-1][-1].isdigit()
         if "@" in piece:
             stations.append(f"{waiting},{piece}" if waiting else piece)
             waiting = ""
-        elif waiting or (stations and stations[-1][-1:].isdigit() and piece != pieces[-1]):
+        elif waiting or (on and not last):
             raise ValueError(",".join(pieces))
-        elif stations and (piece == pieces[-1] or stations[-1][-1:].isdigit()):
+        elif on:
             stations[-1] += f",{piece}"
+        elif last:
+            stations.append(piece)
         else:
             waiting = piece
     return stations

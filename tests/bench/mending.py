@@ -59,7 +59,7 @@ from tests.conftest import RECORDS
 Floats = NDArray[np.float64]
 # Classes whose papers are read well enough that one thing made wrong is one: see ``marks``.
 SEEDS = tuple(s for s in range(1, 65) if (s - 1) % 16 not in (3, 9, 11, 15))[:40]
-SHORT = SEEDS[:6]
+SHORT = (SEEDS[0], SEEDS[2])
 KINDS = ("lost", "false", "swapped", "run together", "in two", "missed tuck")
 POINTED_MM = 3.0
 STEP_MM = 150.0  # between the places that a finger points at

@@ -115,6 +115,7 @@ def test_the_whole_command(tmp_path):
         "pattern.mirrored.json",
         "pattern.mirrored.svg",
         "pattern.svg",
+        "reading.json",
         "rectified.jpg",
         "shrink.svg",
     ]
@@ -367,16 +368,23 @@ def test_looking_into_the_drawer_loads_no_more_than_it_needs():
         ("100@640,5", ["100@640,5"]),
         ("3in@12,5%; 4in@50,5%", ["3in@12,5%", "4in@50,5%"]),
         ("3in@10%,4in@12,5%", ["3in@10%", "4in@12,5%"]),
+        ("1/8in@60mm,1/4in", ["1/8in@60mm", "1/4in"]),
+        ("2mm@40mm;6,5mm", ["2mm@40mm", "6,5mm"]),
     ],
 )
 def test_stations_are_read_whatever_the_comma_is(words, stations):
     assert stations_in(words) == stations
 
 
-@pytest.mark.parametrize("words", ["6@40,3,5@60", "3in@", "2mm@40mm;6mm", "1,2,3@4,5@6"])
+@pytest.mark.parametrize("words", ["6@40,3,5@60", "3in@", "1,2,3@4,5@6"])
 def test_stations_that_can_be_read_either_way_are_refused(words):
     with pytest.raises(ValueError):
         stations_in(words)
+
+
+def test_radii_along_a_line_need_a_place_each():
+    with pytest.raises(ValueError):
+        radii("3in@10%;4in")
 
 
 def test_a_lines_first_point_may_have_a_unit():

@@ -23,6 +23,15 @@ MISTAKES = [
     ("profile.py", "share * side * OFFSET_STEP_MM", "share * OFFSET_STEP_MM"),
     (
         "profile.py",
+        "np.sqrt(profiles.runs.means(off**2)) / 2",
+        "np.sqrt(profiles.runs.means(off**2))",
+    ),
+    ("profile.py", "width - profiles.runs.spread(profiles.runs.means(width))", "width - 3.2"),
+    ("curves.py", "np.hypot(sigma, wander[k])", "sigma"),
+    ("curves.py", "ridges, mm_per_px, BROAD_REACH_MM)", "ridges, mm_per_px, REACH_MM)"),
+    ("curves.py", "result[index].width / 2 for index in", "0.0 for index in"),
+    (
+        "profile.py",
         "np.where(asymmetry[:, None] > 0, slope, -slope)",
         "np.where(asymmetry[:, None] < 0, slope, -slope)",
     ),

@@ -89,7 +89,13 @@ def with_role(pattern: Pattern, line: Line, role: Role) -> Pattern:
     """The pattern with a line of another role, and with the tucks that it is then part of."""
     own = next((tuck for tuck in pattern.tucks if tuck.slit == line.id), None)
     of = next((tuck for tuck in pattern.tucks if tuck.lap_line == line.id), None)
-    told = {"role": role, "role_by": "told", "role_confidence": 1.0}
+    told = {
+        "role": role,
+        "role_by": "told",
+        "role_confidence": 1.0,
+        # Whoever says what a line is takes back that it was struck out.
+        "withdrawn": line.withdrawn and role == "unknown",
+    }
     if role in ("slit", "crease"):
         kind: TuckKind = "slit" if role == "slit" else "fold"
         if own is not None and own.kind == kind:

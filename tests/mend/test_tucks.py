@@ -161,3 +161,20 @@ def test_a_line_erased_beside_a_slit_takes_its_breaks_with_it_and_what_was_enter
     assert {s.evidence for s in tuck.stations} == {"entered", "lap-line", "line-break"}
     unseen = with_facts(entered, EraseLine(on=on(slit, name))).tucks[0]
     assert [s.evidence for s in unseen.stations] == ["entered"]
+
+
+def test_what_is_told_of_a_line_that_was_struck_out_takes_that_back(slit, picture):
+    (read,) = slit.tucks
+    name = read.breaks[0].lines[0]
+    lines = tuple(
+        line.model_copy(update={"withdrawn": True, "role": "unknown"}) if line.id == name else line
+        for line in slit.lines
+    )
+    struck = slit.model_copy(update={"lines": lines})
+    again = TellTakeUp(on=on(slit, read.slit), laps=[{"depth": 50.0, "lap": 5.0}])
+    kept = with_facts(struck, again, picture=lambda: picture)
+    assert kept.line(name).withdrawn and kept.line(name).group is None
+    told = with_facts(struck, TellRole(on=on(slit, name), role="form"), picture=lambda: picture)
+    assert not told.line(name).withdrawn and told.line(name).group is not None
+    # Its break measures the tuck again.
+    assert any(name in each.lines for each in told.tucks[0].breaks)

@@ -170,10 +170,15 @@ def test_what_is_told_of_a_line_that_was_struck_out_takes_that_back(slit, pictur
         line.model_copy(update={"withdrawn": True, "role": "unknown"}) if line.id == name else line
         for line in slit.lines
     )
-    struck = slit.model_copy(update={"lines": lines})
-    again = TellTakeUp(on=on(slit, read.slit), laps=[{"depth": 50.0, "lap": 5.0}])
+    bare = read.model_copy(
+        update={"breaks": tuple(each for each in read.breaks if name not in each.lines)}
+    )
+    struck = slit.model_copy(update={"lines": lines, "tucks": (bare,)})
+    other = bare.breaks[0].lines[0]
+    again = EraseLine(on=on(slit, other))
     kept = with_facts(struck, again, picture=lambda: picture)
     assert kept.line(name).withdrawn and kept.line(name).group is None
+    assert not any(name in each.lines for each in kept.tucks[0].breaks)
     told = with_facts(struck, TellRole(on=on(slit, name), role="form"), picture=lambda: picture)
     assert not told.line(name).withdrawn and told.line(name).group is not None
     # Its break measures the tuck again.

@@ -60,8 +60,16 @@ def test_of_strokes_that_cross_two_lines_or_a_short_one_none_strikes_out():
     across = [curve_of(each) for each in strokes(9.0, 10.0, 30.0)]
     two = [curve_of(LINE), curve_of(LINE + np.array([0, 2.0])), *across]
     assert set_struck_aside(two) == (tuple(two), ())
-    short = [curve_of([[66, 60.9], [84, 61.2]]), *across]
+    short = [curve_of([[66, 60.9], [84, 61.2]])]
+    short += [curve_of(each) for each in strokes(4.5, 10.0, 30.0, 4, 68.0)]
     assert set_struck_aside(short) == (tuple(short), ())
+
+
+def test_what_stands_among_much_else_strikes_nothing_out():
+    marks = [curve_of(each) for each in (LINE, *strokes(9.0, 10.0, 30.0))]
+    others = [curve_of([[x, 63], [x - 4, 66]]) for x in np.arange(46.0, 92.0, 4.5)]
+    assert set_struck_aside([*marks, *others[:2]])[1] == (marks[0],)
+    assert set_struck_aside([*marks, *others])[1] == ()
 
 
 def test_a_stroke_read_in_part_goes_with_the_others():

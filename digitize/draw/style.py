@@ -32,7 +32,7 @@ STYLES: dict[Role, LineStyle] = {
     "crease": LineStyle("#7a7a7a", 0.35, (1.0, 1.5), "crease"),
     "unknown": LineStyle("#7a5c00", 0.35, (), "line of unknown role"),
 }
-WITHDRAWN = LineStyle("#9a9a9a", 0.35, (0.5, 2.0), "line struck out")
+WITHDRAWN = LineStyle("#9a9a9a", 0.35, (0.5, 2.0), "struck out")
 HATCHED = LineStyle("#7a7a7a", 0.25, (0.5, 2.0), "hatched")
 OUTLINE = LineStyle("#9a9a9a", 0.25, (), "edge of the paper")
 CONTOUR = LineStyle("#8a5fa8", 0.25, (), "points within, mm")

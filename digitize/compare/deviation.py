@@ -172,7 +172,7 @@ def _marks(pattern: Pattern, lines: list[Line]) -> Marks:
 
 def metal_lines(pattern: Pattern) -> list[Line]:
     """The lines that are the metal's, not the paper's."""
-    return [line for line in pattern.lines if line.role in KINDS and line.length > 2 * STEP_MM]
+    return [line for line in pattern.lines if line.is_of_metal and line.length > 2 * STEP_MM]
 
 
 def _part(marks: Marks, index: int) -> Marks:

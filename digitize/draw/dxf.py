@@ -25,6 +25,7 @@ OUTLINE, BLANK, PUNCH, ZONES, STARTS, WORDS = (
 )
 START_MM = 4.0
 TEXT_MM = 4.5
+GREY = 8  # AutoCAD colour index
 DASHES: dict[str, tuple[float, ...]] = {  # total, then strokes (+) and gaps (-), mm
     "DASHED": (10.0, 8.0, -2.0),
     "DASHDOT": (13.5, 8.0, -2.0, 1.5, -2.0),
@@ -73,7 +74,7 @@ def pattern_dxf(
         space.add_lwpolyline(zone.boundary, close=True, dxfattribs={"layer": ZONES})
     for line in pattern.lines:
         _line(space, line)
-        if not line.is_tuck_mark:
+        if line.is_of_metal:
             head = start_mark(line, START_MM)
             space.add_lwpolyline(head, close=True, dxfattribs={"layer": STARTS})
     if blank:
@@ -81,7 +82,8 @@ def pattern_dxf(
     for hole in pattern.holes:
         space.add_circle(hole.at, hole.diameter / 2, dxfattribs={"layer": HOLES})
     for area in pattern.areas:
-        space.add_lwpolyline(area.boundary, close=True, dxfattribs={"layer": AREAS})
+        dots = {"linetype": "DOTS"} if area.use == "hatched" else {}
+        space.add_lwpolyline(area.boundary, close=True, dxfattribs={"layer": AREAS, **dots})
     for each in punched:
         for x, y in each.points.tolist():
             space.add_point((x, y), dxfattribs={"layer": PUNCH})
@@ -90,7 +92,9 @@ def pattern_dxf(
 
 
 def _line(space: Modelspace, line: Line) -> None:
-    attributes: dict[str, str] = {"layer": line.role}
+    attributes: dict[str, object] = {"layer": line.role}
+    if line.withdrawn:
+        attributes |= {"linetype": "DOTS", "color": GREY}
     if not line.pieces:
         space.add_lwpolyline(line.points, close=line.closed, dxfattribs=attributes)
         return
@@ -98,7 +102,7 @@ def _line(space: Modelspace, line: Line) -> None:
         _piece(space, piece, attributes)
 
 
-def _piece(space: Modelspace, piece: CurvePiece, attributes: dict[str, str]) -> None:
+def _piece(space: Modelspace, piece: CurvePiece, attributes: dict[str, object]) -> None:
     if piece.kind == "line":
         space.add_line(piece.points[0], piece.points[-1], dxfattribs=attributes)
     elif piece.kind == "arc":
@@ -107,7 +111,7 @@ def _piece(space: Modelspace, piece: CurvePiece, attributes: dict[str, str]) -> 
         space.add_open_spline(piece.points, degree=3, dxfattribs=attributes)
 
 
-def _arc(space: Modelspace, piece: CurvePiece, attributes: dict[str, str]) -> None:
+def _arc(space: Modelspace, piece: CurvePiece, attributes: dict[str, object]) -> None:
     start, middle, end = piece.points
     turn = (middle[0] - start[0]) * (end[1] - start[1])
     turn -= (middle[1] - start[1]) * (end[0] - start[0])
@@ -125,6 +129,10 @@ def _words(space: Modelspace, pattern: Pattern) -> None:
         if not line.is_tuck_mark:
             x, y = line.points[len(line.points) // 2]
             space.add_text(line.label, dxfattribs={**attributes, "insert": (x + 1.5, y + 1.5)})
+    for area in pattern.areas:
+        if area.use == "hatched":
+            words = f"{area.id} {area.use}"
+            space.add_text(words, dxfattribs={**attributes, "insert": area.boundary[0]})
     for tuck in pattern.tucks:
         space.add_text(
             tuck.label, dxfattribs={**attributes, "insert": (tuck.tip[0] + 3, tuck.tip[1])}

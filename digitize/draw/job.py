@@ -7,7 +7,7 @@ import svgwrite
 
 from digitize.draw.handwriting import handwriting_of
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
-from digitize.draw.style import BLANK, CAUTION, STYLES, start_mark
+from digitize.draw.style import BLANK, CAUTION, STYLES, start_mark, style_of
 from digitize.record import Band, Line, Pattern
 from digitize.shop import Blank, StockChoice, sheet_words
 from digitize.units import INCH_MM
@@ -30,7 +30,7 @@ def job_svg(pattern: Pattern, face: str, blank: Blank | None, stock: StockChoice
         FIRST_MM,
         4.0,
     )
-    lines = [line for line in pattern.lines if not line.is_tuck_mark]
+    lines = [line for line in pattern.lines if line.is_of_metal]
     rows = -(-len(lines) // 2)
     height = max(window.bottom + ROW_MM * (rows + len(pattern.bands) + 22), HIGH)
     drawing = new_sheet(f"{pattern.name}, {pattern.side} side, {face}", height)
@@ -61,7 +61,7 @@ def _picture(
         group.add(edge)
     drawing.add(handwriting_of(drawing, pattern.notes, window.at))
     for line in pattern.lines:
-        style = STYLES[line.role]
+        style = style_of(line)
         shape = (drawing.polygon if line.closed else drawing.polyline)(
             [window.at(p) for p in line.points], stroke=style.colour
         )
@@ -71,7 +71,7 @@ def _picture(
     group.update({"stroke-width": 0.25})
     drawing.add(group)
     for line in pattern.lines:
-        if not line.is_tuck_mark:
+        if line.is_of_metal:
             head = [window.at(point) for point in start_mark(line, START_MM / window.scale)]
             drawing.add(drawing.polygon(head, fill=STYLES[line.role].colour))
             x, y = window.at(line.points[len(line.points) // 2])

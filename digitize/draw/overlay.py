@@ -7,7 +7,19 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.draw.style import CONTOUR, OUTLINE, STYLES, UNSEEN, ZONE, beyond_tip, start_mark
+from digitize.draw.style import (
+    CONTOUR,
+    HATCHED,
+    OUTLINE,
+    STYLES,
+    UNSEEN,
+    WITHDRAWN,
+    ZONE,
+    beyond_tip,
+    start_mark,
+    style_of,
+    styles_in,
+)
 from digitize.plane import length_of, places_along
 from digitize.record import Pattern, Point, Severity
 
@@ -16,6 +28,7 @@ Picture = NDArray[np.uint8]
 LONGEST_SIDE_PX = 3200
 LINE_MM, TEXT_MM, LABEL_GAP_MM, START_MM = 0.6, 7.0, 16.0, 7.0
 GAP_MM = 5.0
+DOT_MM = 2.0  # from dot to dot of what was struck out or hatched
 HATCH_MM, HATCH_LINE_MM = 8.0, 1.0  # from line to line along the rows, and each line's breadth
 FLAG_MM, ROW_MM = 5.0, 9.5
 FLAGS = {"note": "#0072b2", "warning": "#e69f00", "stop": "#d50000"}
@@ -73,9 +86,20 @@ def overlay_picture(
         _text(picture, f"{contour.within:g}", at, mm_per_px * 1.1, CONTOUR.colour)
     draw(pattern.outline, True, OUTLINE.colour, thick)
     for line in pattern.lines:
-        draw(line.points, line.closed, STYLES[line.role].colour, thick)
+        if not line.withdrawn:
+            draw(line.points, line.closed, STYLES[line.role].colour, thick)
     unsure = {name for tuck in pattern.tucks if tuck.unsure for name in (tuck.slit, tuck.lap_line)}
     doubtful = [line.points for line in pattern.lines if line.id in unsure]
+    dotted = [(line.path, WITHDRAWN) for line in pattern.lines if line.withdrawn]
+    hatched = [area for area in pattern.areas if area.use == "hatched"]
+    dotted += [((*area.boundary, area.boundary[0]), HATCHED) for area in hatched]
+    for path, style in dotted:
+        along = np.arange(0.0, length_of(np.array(path)), DOT_MM)
+        for at in pixels(places_along(np.array(path), along)).tolist():
+            cv2.circle(picture, at, 8 * thick + 8, _rgb(style.colour), -1, cv2.LINE_AA, 4)
+    for area in hatched:
+        at = pixels(area.boundary[:1])[0] / 16
+        _text(picture, f"{area.id} {HATCHED.words}", at, mm_per_px, HATCHED.colour)
     for stretch in (*pattern.outline_unsure, *doubtful):
         for gap in _gaps(np.array(stretch)):
             draw([(x, y) for x, y in gap.tolist()], False, "#ffffff", thick + 2)
@@ -88,11 +112,12 @@ def overlay_picture(
         _text(picture, tuck.label, corner, mm_per_px, "#000000")
     for line in pattern.lines:
         if not line.is_tuck_mark:
-            head = pixels(start_mark(line, START_MM))
-            cv2.fillPoly(picture, [head], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
+            if line.is_of_metal:
+                head = pixels(start_mark(line, START_MM))
+                cv2.fillPoly(picture, [head], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
             middle = line.points[len(line.points) // 2]
             at = pixels((middle,))[0] / 16 + [2 / mm_per_px, -2 / mm_per_px]
-            _text(picture, line.label, at, mm_per_px, STYLES[line.role].colour)
+            _text(picture, line.label, at, mm_per_px, style_of(line).colour)
     for note in pattern.notes:
         x0, y0, x1, y1 = note.box
         draw(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), True, "#7a7a7a", 1)
@@ -149,8 +174,7 @@ def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float, with_contour
     """A strip under the picture: what each colour means, and how far points may be off."""
     row = int(14 / mm_per_px)
     strip = np.full((2 * row, picture.shape[1], 3), 255, np.uint8)
-    used = {line.role for line in pattern.lines}
-    styles = [style for role, style in STYLES.items() if role in used]
+    styles = styles_in(pattern)
     styles += [OUTLINE, *([ZONE] if pattern.zones else []), *([CONTOUR] if with_contours else [])]
     styles += [UNSEEN] if pattern.unseen else []
     step = picture.shape[1] // max(len(styles), 1)

@@ -16,7 +16,7 @@ from skimage.measure import find_contours
 from svgwrite.container import Group
 
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
-from digitize.draw.style import CAUTION, STYLES
+from digitize.draw.style import CAUTION, style_of
 from digitize.record import Pattern, Point
 from digitize.shop import ShrinkTable, sheet_words
 from digitize.take_up import ShrinkField
@@ -97,7 +97,7 @@ def _path(loop: Floats, window: Window) -> str:
 
 def _lines(drawing: svgwrite.Drawing, group: Group, pattern: Pattern, window: Window) -> None:
     for line in pattern.lines:
-        style = STYLES[line.role]
+        style = style_of(line)
         shape = (drawing.polygon if line.closed else drawing.polyline)(
             [window.at(p) for p in line.points], fill="none", stroke=style.colour
         )

@@ -32,6 +32,8 @@ STYLES: dict[Role, LineStyle] = {
     "crease": LineStyle("#7a7a7a", 0.35, (1.0, 1.5), "crease"),
     "unknown": LineStyle("#7a5c00", 0.35, (), "line of unknown role"),
 }
+WITHDRAWN = LineStyle("#9a9a9a", 0.35, (0.5, 2.0), "struck out")
+HATCHED = LineStyle("#7a7a7a", 0.25, (0.5, 2.0), "hatched")
 OUTLINE = LineStyle("#9a9a9a", 0.25, (), "edge of the paper")
 CONTOUR = LineStyle("#8a5fa8", 0.25, (), "points within, mm")
 BLANK = LineStyle("#000000", 0.3, (12.0, 3.0), "edge of the blank")
@@ -42,6 +44,17 @@ CAUTION = (
     "Gloves for sharp edges, eye protection, try a scrap first. Structural or roadworthiness "
     "parts: local codes and licensed practice."
 )
+
+
+def style_of(line: Line) -> LineStyle:
+    """How a line looks: by its role, or as one that was struck out."""
+    return WITHDRAWN if line.withdrawn else STYLES[line.role]
+
+
+def styles_in(pattern: Pattern) -> list[LineStyle]:
+    """How the lines of a pattern look, each look once, as a key has them."""
+    used = {style_of(line) for line in pattern.lines}
+    return [style for style in (*STYLES.values(), WITHDRAWN) if style in used]
 
 
 def start_mark(line: Line, size: float) -> tuple[Point, Point, Point]:

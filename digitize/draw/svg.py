@@ -14,11 +14,14 @@ from digitize.draw.style import (
     CAUTION,
     OUTLINE,
     STYLES,
+    WITHDRAWN,
     ZONE,
     ZONE_FILL,
     LineStyle,
     beyond_tip,
     start_mark,
+    style_of,
+    styles_in,
 )
 from digitize.record import Line, Pattern, Point
 from digitize.shop import Blank, PunchedLine
@@ -36,6 +39,7 @@ AREAS = {
     "stretch": "stretch here",
     "extra-metal": "extra metal",
     "no-shrink": "no shrinking in here",
+    "hatched": "hatched",
 }
 DRAWN_STEP_MM = 10.0  # less than tiles share: what lies between is on a neighbour
 FONT = "Helvetica, Arial, sans-serif"
@@ -112,10 +116,10 @@ def pattern_svg(
         shape.set_desc(title=f"{zone.id} {zone.kind} zone, peak {100 * zone.peak_shrink:.1f} %")
         zones.add(shape)
     drawing.add(handwriting_of(drawing, pattern.notes, at))
-    for role, style in STYLES.items():
-        members = [line for line in pattern.lines if line.role == role]
+    for name, style in (*STYLES.items(), ("withdrawn", WITHDRAWN)):
+        members = [line for line in pattern.lines if style_of(line) == style]
         if members:
-            group = _group(drawing, role, style)
+            group = _group(drawing, name, style)
             for line in members:
                 group.add(_line(drawing, line, [at(p) for p in line.points]))
     if blank:
@@ -149,7 +153,7 @@ def _group(drawing: svgwrite.Drawing, name: str, style: LineStyle) -> Group:
 
 def _line(drawing: svgwrite.Drawing, line: Line, points: Sequence[Point]) -> object:
     shape = (drawing.polygon if line.closed else drawing.polyline)(points, id=line.id)
-    shape.set_desc(title=f"{line.id} {STYLES[line.role].words}")
+    shape.set_desc(title=f"{line.id} {style_of(line).words}")
     return shape
 
 
@@ -207,7 +211,7 @@ def _starts(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], P
     """An arrow head at the first point of each line, from which places along it are told."""
     group = drawing.g(id="line-starts", stroke="none")
     for line in pattern.lines:
-        if not line.is_tuck_mark:
+        if line.is_of_metal:
             head = drawing.polygon(
                 [at(point) for point in start_mark(line, START_MM)],
                 id=f"{line.id}-start",
@@ -247,7 +251,7 @@ def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], P
         if not line.is_tuck_mark:
             x, y = at(line.points[len(line.points) // 2])
             words.add(
-                drawing.text(line.label, insert=(x + 1.2, y - 1.2), fill=STYLES[line.role].colour)
+                drawing.text(line.label, insert=(x + 1.2, y - 1.2), fill=style_of(line).colour)
             )
 
 
@@ -279,8 +283,7 @@ def _foot(
         words.add(drawing.text(said, insert=(MARGIN_MM + 105, top + 12), font_size=3.2))
     words.add(drawing.text(CAUTION, insert=(MARGIN_MM, top + 41), font_size=3.2))
     key = drawing.g(id="key", fill="none")
-    used = {line.role for line in pattern.lines}
-    shown = [style for role, style in STYLES.items() if role in used]
+    shown = styles_in(pattern)
     shown += [OUTLINE, *([ZONE] if pattern.zones else []), *([BLANK] if blank else [])]
     for index, style in enumerate(shown):
         x, y = MARGIN_MM + 170 + 55 * (index % 3), top + 16 + 6 * (index // 3)

@@ -253,7 +253,7 @@ def _slip(
         notes=tuple(dict.fromkeys([*earlier, *(words for words in written if words), *said])),
         taken=min((source.taken for source in record.sources if source.taken), default=""),
         photos=tuple(source.sha256 for source in record.sources),
-        lines=sum(not line.is_tuck_mark for line in record.lines),
+        lines=sum(line.is_of_metal for line in record.lines),
         tucks=len(record.tucks),
         accuracy_mm=record.scale.accuracy_mm if record.scale else None,
     )

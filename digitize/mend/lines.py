@@ -39,7 +39,7 @@ def drawn(pattern: Pattern, fact: DrawLine) -> Pattern:
     """The pattern with a line more."""
     if LineString(fact.points).length < LEAST_MM:
         raise ToldError(f"a line has to be at least {LEAST_MM:g} mm long")
-    widths = [line.width for line in pattern.lines if not line.is_tuck_mark]
+    widths = [line.width for line in pattern.lines if line.is_of_metal]
     line = Line(
         id=new_id(fact.number),
         role=fact.role,

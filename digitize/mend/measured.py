@@ -73,9 +73,7 @@ def _is_same(one: Line | None, two: Line | None) -> bool:
     if one is None or two is None:
         return False
     return one is two or (
-        one.points == two.points
-        and one.closed == two.closed
-        and one.is_tuck_mark == two.is_tuck_mark
+        one.points == two.points and one.closed == two.closed and one.is_of_metal == two.is_of_metal
     )
 
 
@@ -117,7 +115,7 @@ def _measured(pattern: Pattern, tuck: Tuck, pivot_mm: float, picture: Picture | 
     lines = [
         line
         for line in pattern.lines
-        if not line.is_tuck_mark and slit.dwithin(path_of(line), BESIDE_MM)
+        if line.is_of_metal and slit.dwithin(path_of(line), BESIDE_MM)
     ]
     marks = _marks_as_curves(pattern, tuck)
     around = [marks.main.points, *([marks.second.points] if marks.second else [])]

@@ -199,7 +199,7 @@ def _parted_at(pattern: Pattern, marks: Sequence[Line], number: int) -> Pattern:
     taken, stem = {line.id for line in pattern.lines}, new_id(number)
     parted: list[Line] = []
     for line in pattern.lines:
-        if line.is_tuck_mark:
+        if not line.is_of_metal:
             continue
         cut = cut_at([curve_of(line)], barriers)
         if len(cut) < 2:
@@ -280,7 +280,10 @@ def _from_tip(line: Line, edge: LinearRing) -> Line:
 
 
 def _told(line: Line, role: Role) -> Line:
-    return line.model_copy(update={"role": role, "role_by": "told", "role_confidence": 1.0})
+    """A line told its role; whoever says what it is takes back that it was struck out."""
+    struck = line.withdrawn and role == "unknown"
+    told = {"role": role, "role_by": "told", "role_confidence": 1.0, "withdrawn": struck}
+    return line.model_copy(update=told)
 
 
 def _freed(line: Line) -> Line:

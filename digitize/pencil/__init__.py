@@ -5,9 +5,11 @@ sigma, and writing's boxes and pictures. ``ridges.py`` finds crests, ``strokes.p
 from there to whole strokes, ``curves.py`` places them. Open ``strokes.py`` first.
 """
 
+from digitize.pencil.crossed import set_struck_aside
 from digitize.pencil.curves import Curve, fit_curves
 from digitize.pencil.fair import fair, fair_pieces
 from digitize.pencil.handwriting import handwriting, whole_writing
+from digitize.pencil.hatching import set_hatching_aside
 from digitize.pencil.ink import INKS
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
@@ -34,7 +36,9 @@ __all__ = [
     "fit_curves",
     "gather_ticks",
     "handwriting",
+    "set_hatching_aside",
     "set_print_aside",
+    "set_struck_aside",
     "set_writing_aside",
     "unseen_areas",
     "whole_writing",

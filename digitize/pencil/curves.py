@@ -11,7 +11,11 @@ from digitize.floor import Raster
 from digitize.pencil.fair import fair, scatter_of
 from digitize.pencil.ink import inks_of
 from digitize.pencil.profile import (
+    BROAD_MM,
+    BROAD_REACH_MM,
     OFFSET_STEP_MM,
+    REACH_MM,
+    edge_wander,
     middle_of,
     profiles_along,
     sharp_side,
@@ -21,7 +25,7 @@ from digitize.pencil.profile import (
 )
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.trace import Stroke
-from digitize.plane import length_of, places_beside
+from digitize.plane import length_of
 
 Floats = NDArray[np.float64]
 CREST_SIGMA_MM = 0.12  # scatter of a crest point about the line's middle
@@ -30,6 +34,7 @@ LEAST_TWO_SIDED = 0.55
 TWO_SIDED = 0.45
 SURE_NOISE = 12.0
 END_SHARE = 0.35
+GROUND_MM, NEAR_GROUND_MM = 0.8, 1.3  # beyond a mark's side, and off a thin one's middle
 END_POINTS = 12  # of a curve, to tell where it ends
 SETTLED_MM = 0.25
 
@@ -133,15 +138,31 @@ class _Placed:
 def _placed(strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float) -> list[_Placed]:
     """Each stroke's curve, on its mark's middle or sharp side."""
     found = [_Placed(stroke, _along_crest(stroke)) for stroke in strokes]
-    unsettled = list(range(len(found)))
+    found = _settled(found, range(len(found)), ridges, mm_per_px, REACH_MM)
+    # The usual profile ends in a broad mark's foot, and what is cut off there draws the middle.
+    broad = [index for index, each in enumerate(found) if each.width > BROAD_MM]
+    return _settled(found, broad, ridges, mm_per_px, BROAD_REACH_MM)
+
+
+def _settled(
+    placed: Sequence[_Placed],
+    which: Sequence[int],
+    ridges: RidgeMap,
+    mm_per_px: float,
+    reach_mm: float,
+) -> list[_Placed]:
+    """The curves, with some put where profiles of such a reach have them."""
+    found = list(placed)
+    unsettled = list(which)
     for _ in range(2):
         if not unsettled:
             break
         some = [found[index] for index in unsettled]
         closed = [each.stroke.closed for each in some]
-        profiles = profiles_along([each.points for each in some], closed, ridges)
+        profiles = profiles_along([each.points for each in some], closed, ridges, reach_mm)
         runs = profiles.runs
         widths, full = widths_of(profiles, mm_per_px)
+        wander = edge_wander(profiles, full)
         offset = middle_of(profiles, full)
         edge, rubbed = sharp_side(profiles, full)
         share = runs.blurred(rubbed.astype(float), 1.0)
@@ -157,8 +178,12 @@ def _placed(strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float) -> li
             curve = _faired(
                 some[k], profiles.points[own], profiles.normals[own], offset[own], sure[own]
             )
-            width, share_rubbed = float(widths[k]), float(shares_rubbed[k])
-            found[unsettled[k]] = replace(curve, width=width, rubbed=share_rubbed)
+            width, sigma = float(widths[k]), curve.sigma
+            if width > BROAD_MM:
+                sigma = float(np.hypot(sigma, wander[k]))
+            found[unsettled[k]] = replace(
+                curve, width=width, sigma=sigma, rubbed=float(shares_rubbed[k])
+            )
         # Where little was moved, the profiles were as good as square to the line already.
         far = np.maximum.reduceat(np.abs(offset), runs.starts) >= SETTLED_MM
         unsettled = [index for index, moved in zip(unsettled, far, strict=True) if moved]
@@ -209,13 +234,22 @@ def _with_true_ends(placed: Sequence[_Placed], ridges: RidgeMap) -> list[_Placed
                 by_reach.setdefault(reach, []).append(index)
         for reach, indices in by_reach.items():
             lines = [result[index].points for index in indices]
-            for index, line in zip(indices, _true_ends(lines, reach, ridges), strict=True):
+            beside = np.array([result[index].width / 2 for index in indices]) + GROUND_MM
+            ended = _true_ends(lines, reach, np.maximum(beside, NEAR_GROUND_MM), ridges)
+            for index, line in zip(indices, ended, strict=True):
                 result[index] = replace(result[index], points=line[::-1])
     return result
 
 
-def _true_ends(lines: Sequence[Floats], reach: int, ridges: RidgeMap) -> list[Floats]:
-    """Lines with their last ends put right; what the last ``reach`` points run past tells how."""
+def _true_ends(
+    lines: Sequence[Floats], reach: int, beside: Floats, ridges: RidgeMap
+) -> list[Floats]:
+    """Lines with their last ends put right; what the last ``reach`` points run past tells how.
+
+    Parameters
+    ----------
+    beside : (K,) how far off each line's middle, mm, its ground is looked at.
+    """
     tails = np.stack([line[-1 - reach :] for line in lines])
     ahead = tails[:, -1] - tails[:, -1 - min(6, reach)]
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
@@ -225,10 +259,11 @@ def _true_ends(lines: Sequence[Floats], reach: int, ridges: RidgeMap) -> list[Fl
     step = tails[:, before + 1] - tails[:, before]
     inner = tails[:, before] + (along - before)[:, None] * step
     path = np.concatenate([inner, beyond], axis=1)
-    normals = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1).repeat(path.shape[1], axis=0)
-    offsets = np.array([-0.2, 0.0, 0.2, -1.3, 1.3])
-    tone = ridges.darkness_at(places_beside(path.reshape(-1, 2), normals, offsets))
-    tone = tone.reshape(*path.shape[:2], len(offsets))
+    normals = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
+    inside = np.tile([-0.2, 0.0, 0.2], (len(lines), 1))
+    offsets = np.column_stack([inside, -beside, beside])
+    away = offsets[:, None, :, None] * normals[:, None, None]
+    tone = ridges.darkness_at(path[:, :, None] + away)
     # Against the lighter side: shading at a crease is no pencil, a line beside this one no ground.
     ground = gaussian_filter1d(tone[..., 3:], 12.0, axis=1).min(axis=2)
     dark = tone[..., :3].mean(axis=2) - ground

@@ -21,6 +21,7 @@ Flags = NDArray[np.bool_]
 BLOCK_MM = 2.0  # a place is measured on so much of a line
 ROWS = 5  # profiles to a block
 REACH_MM, OFFSET_STEP_MM = 3.2, 0.1
+BROAD_MM, BROAD_REACH_MM = 2.6, 5.0  # a mark so wide has its foot and its ground farther off
 BLUR_SIGMA_PX = 0.9  # of raster and lens together
 SEARCH_MM = 0.8
 WIDE_MM = 1.2
@@ -28,7 +29,9 @@ LEAST_WIDE_MM = 10.0
 SOME_LEAN, LEAST_LEAN, LEAN_SCATTER = 0.1, 0.08, 0.24  # of a block, of a band; of single blocks
 END_BLOCKS = 5
 GROUND_BLOCKS, LEAST_STEP = 4.0, 0.15
+BARE_MM = (0.3, 1.1)  # beyond a mark's foot, where its ground is looked at
 EDGE_BLOCKS = 9
+WANDER_BLOCKS = 1.0
 FLANK_MM, FAR_FLANK_MM = (0.6, 2.2), (2.2, 3.2)  # the farther beside a broad mark
 STILL_DARK = 0.25  # of the middle's darkness
 SHEEN_REACH_MM = 2.4
@@ -54,8 +57,13 @@ class Profiles:
     darkness: Floats
 
 
-def profiles_along(curves: Sequence[Floats], closed: Sequence[bool], ridges: RidgeMap) -> Profiles:
-    """Profiles along curves (N, 2) of closely spaced points."""
+def profiles_along(
+    curves: Sequence[Floats],
+    closed: Sequence[bool],
+    ridges: RidgeMap,
+    reach_mm: float = REACH_MM,
+) -> Profiles:
+    """Profiles so far to either side along curves (N, 2) of closely spaced points."""
     lengths = [float(running_length(points)[-1]) for points in curves]
     blocks = np.array([max(int(length / BLOCK_MM), 1) for length in lengths])
     # Half a block short of either end, so that each block lies on the mark.
@@ -69,7 +77,7 @@ def profiles_along(curves: Sequence[Floats], closed: Sequence[bool], ridges: Rid
     tangent = Runs(blocks * ROWS, runs.closed).blurred(tangent, 2.0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-12
     normals = np.stack([-tangent[:, 1], tangent[:, 0]], axis=1)
-    offsets = np.arange(-REACH_MM, REACH_MM + OFFSET_STEP_MM / 2, OFFSET_STEP_MM)
+    offsets = np.arange(-reach_mm, reach_mm + OFFSET_STEP_MM / 2, OFFSET_STEP_MM)
     darkness = ridges.darkness_at(places_beside(at, normals, offsets))
 
     def blocked(values: Floats) -> Floats:
@@ -98,6 +106,22 @@ def widths_of(profiles: Profiles, mm_per_px: float) -> tuple[Floats, Floats]:
     full = np.maximum(right - left - 1, 0) * OFFSET_STEP_MM
     blur = 2.355 * BLUR_SIGMA_PX * mm_per_px
     return np.sqrt(np.maximum(profiles.runs.quantiles(full) ** 2 - blur**2, 0.25**2)), full
+
+
+def edge_wander(profiles: Profiles, full: Floats) -> Floats:
+    """(K,) standard deviation, mm, by which each mark's middle strays as its edges do.
+
+    Edges that wander by themselves, each by e, make the width vary by e times the root of two and
+    the middle by e over it: by half of what the width does. Single blocks' noise is left out, as
+    the middle's own scatter along the mark has it.
+
+    Parameters
+    ----------
+    full : (N,) raw widths by block, mm.
+    """
+    width = profiles.runs.blurred(full, WANDER_BLOCKS)
+    off = width - profiles.runs.spread(profiles.runs.means(width))
+    return np.asarray(np.sqrt(profiles.runs.means(off**2)) / 2)
 
 
 def middle_of(profiles: Profiles, full: Floats) -> Floats:
@@ -144,13 +168,15 @@ def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: Floats) -> Flo
     away = profiles.offsets[None] - place[:, None]
     beyond = half[:, None]
     left, right = (
-        _median_where(dark, (side * away > beyond + 0.3) & (side * away < beyond + 1.1))
+        _median_where(
+            dark, (side * away > beyond + BARE_MM[0]) & (side * away < beyond + BARE_MM[1])
+        )
         for side in (-1, 1)
     )
     top = np.where(np.abs(away) < beyond, dark, -np.inf).argmax(axis=1)
     peak = dark[rows, top]
-    # Beside so broad a mark that the profile ends in it no ground is seen.
-    seen = np.isfinite(left) & np.isfinite(right)
+    # Beside so broad a mark the profile ends in its foot, on one side sooner than on the other.
+    seen = half + BARE_MM[1] + np.abs(place) <= profiles.offsets[-1] + OFFSET_STEP_MM
     left, right = np.where(seen, left, 0.0), np.where(seen, right, 0.0)
     uneven = np.abs(right - left) > LEAST_STEP * (peak - np.minimum(left, right))
     edges = [
@@ -193,7 +219,7 @@ def sharp_side(profiles: Profiles, full: Floats) -> tuple[Floats, Flags]:
     """
     runs = profiles.runs
     wide = runs.typical(full, END_BLOCKS) > WIDE_MM
-    wide &= (full < 2 * REACH_MM - 1) & runs.spread(sheens_of(profiles) < CREASE_SHEEN)
+    wide &= (full < 2 * profiles.offsets[-1] - 1) & runs.spread(sheens_of(profiles) < CREASE_SHEEN)
     if not wide.any():
         return np.zeros(len(full)), wide
     smooth = runs.blurred(profiles.darkness, 1.0)

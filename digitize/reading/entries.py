@@ -23,6 +23,7 @@ from digitize.lines import RoleProposal, line_of, points_of
 from digitize.pencil import Curve, UnseenArea
 from digitize.record import (
     AccuracyLine,
+    Area,
     Box,
     Break,
     By,
@@ -159,6 +160,21 @@ def lines_and_tucks(
             )
         )
     return tuple(records), tuple(tuck_records)
+
+
+def withdrawn(struck: Sequence[Curve], before: int) -> tuple[Line, ...]:
+    """Lines that were struck out, numbered after so many others."""
+    return tuple(
+        line_of(curve, f"L{before + index + 1}", "unknown", 0.0).model_copy(
+            update={"withdrawn": True}
+        )
+        for index, curve in enumerate(struck)
+    )
+
+
+def hatched_area(boundary: Floats, index: int) -> Area:
+    """A hatched area's (N, 2) entry in the record; told ones have no dash in their names."""
+    return Area(id=f"A-{index + 1}", use="hatched", boundary=points_of(boundary))
 
 
 def note_of(box: Box, picture: NDArray[np.uint8], index: int) -> Note:

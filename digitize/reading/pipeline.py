@@ -7,6 +7,9 @@ was seen, and what follows from it.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from digitize import __version__
 from digitize.errors import NoLines
 from digitize.floor import (
@@ -39,18 +42,22 @@ from digitize.pencil import (
     fit_curves,
     gather_ticks,
     handwriting,
+    set_hatching_aside,
     set_print_aside,
+    set_struck_aside,
     set_writing_aside,
     unseen_areas,
     whole_writing,
 )
 from digitize.reading.entries import (
     doubted,
+    hatched_area,
     lines_and_tucks,
     note_of,
     scale_of,
     source_of,
     unseen_of,
+    withdrawn,
 )
 from digitize.reading.scene import Asked, Scene, see_scene, views_of
 from digitize.record import Box, Pattern, PrintDoubt, Rectified, Remark, Role, Side
@@ -86,6 +93,8 @@ class Marks:
     ----------
     ridges : the darkness of the paper everywhere.
     curves : every mark on the paper that is no writing.
+    struck : lines that were struck out.
+    hatched : (N, 2) areas that were hatched.
     writing : boxes round what is.
     rulings : what is printed on the paper and was left out.
     unseen : where pencil could not be seen.
@@ -94,6 +103,8 @@ class Marks:
     scene: Scene
     ridges: RidgeMap
     curves: tuple[Curve, ...]
+    struck: tuple[Curve, ...]
+    hatched: tuple[NDArray[np.float64], ...]
     writing: tuple[Box, ...]
     rulings: tuple[Ruling, ...]
     unseen: tuple[UnseenArea, ...]
@@ -145,7 +156,9 @@ def read_marks(
     strokes = find_strokes(ridges)
     marks = fit_curves(strokes, ridges, scene.raster)
     drawn, rulings = set_print_aside(marks, scene.outline, ridges.darkness_at)
-    curves, writing = set_writing_aside(gather_ticks(drawn), ridges.darkness_at)
+    standing, struck = set_struck_aside(drawn)
+    plain, hatched = set_hatching_aside(standing)
+    curves, writing = set_writing_aside(gather_ticks(plain), ridges.darkness_at)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
     scene = replace(scene, unsure=(*scene.unsure, *passed))
     unseen = unseen_areas(scene.raster, scene.outline, ridges, marks, scene.on_cards, scene.unsure)
@@ -157,7 +170,7 @@ def read_marks(
         )
         raise NoLines(f"no pencil lines were found on the paper; {advice}")
     notes = whole_writing(writing, curves, ridges)
-    return Marks(scene, ridges, curves, notes, rulings, unseen)
+    return Marks(scene, ridges, curves, struck, hatched, notes, rulings, unseen)
 
 
 def measure(
@@ -189,6 +202,7 @@ def measure(
     progress("record")
     records, tuck_records = lines_and_tucks(lines, roles, tucks, laps)
     records, hidden = doubted(records, marks.unseen)
+    records = (*records, *withdrawn(marks.struck, len(records)))
     unseen = tuple(unseen_of(area) for area in marks.unseen)
     at_edge = scene.accuracy(scene.outline)
     raster = scene.raster
@@ -213,6 +227,7 @@ def measure(
         unseen=unseen,
         lines=records,
         tucks=tuck_records,
+        areas=tuple(hatched_area(ring, index) for index, ring in enumerate(marks.hatched)),
         rectified=Rectified(
             left=raster.left,
             top=raster.top,

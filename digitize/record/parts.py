@@ -40,7 +40,8 @@ Evidence = Literal["lap-line", "line-break", "crease", "entered"]
 ZoneKind = Literal["shrink", "stretch"]
 Hidden = Literal["bright", "dark", "blurred", "faint"]
 By = Literal["proposed", "told"]
-AreaUse = Literal["stretch", "extra-metal", "no-shrink"]
+ToldUse = Literal["stretch", "extra-metal", "no-shrink"]
+AreaUse = Literal[ToldUse, "hatched"]
 Severity = Literal["note", "warning", "stop"]
 
 
@@ -153,7 +154,8 @@ class Line(Part):
     It runs through the middle of the mark, but where the mark was rubbed with the side of the lead
     (``rubbed`` is that share of its length) along its sharp side. ``confidence`` is how sure it is
     that this is a line at all. ``group`` is the line on the metal that it is a piece of. ``radius``
-    is the one told for all of it; ``radii`` those told for places along it.
+    is the one told for all of it; ``radii`` those told for places along it. ``withdrawn`` is a line
+    that was struck out on the paper: kept, but nothing is measured from it or follows from it.
     """
 
     id: str
@@ -173,6 +175,7 @@ class Line(Part):
     note: str | None = None
     sigma: float
     confidence: float = 1.0
+    withdrawn: bool = False
     pieces: tuple[CurvePiece, ...] = ()
 
     @property
@@ -194,6 +197,11 @@ class Line(Part):
     def is_tuck_mark(self) -> bool:
         """Whether it is a slit, a crease or a lap line: the paper's, not the metal's."""
         return self.role in ("slit", "lap", "crease")
+
+    @property
+    def is_of_metal(self) -> bool:
+        """Whether it is a line of the metal: no mark of a tuck, and not struck out."""
+        return not (self.is_tuck_mark or self.withdrawn)
 
 
 class GroupPiece(Part):
@@ -445,7 +453,9 @@ class Hole(Part):
 
 
 class Area(Part):
-    """An area told: to be stretched, with extra metal, or where no shrinking goes beyond."""
+    """An area told: to be stretched, with extra metal, or where no shrinking goes beyond. Or one
+    that was read: ``hatched`` on the paper, for what only the user knows.
+    """
 
     id: str
     use: AreaUse

@@ -11,7 +11,6 @@ from typing import Annotated, Any, Literal
 from pydantic import ConfigDict, Discriminator, Field, Tag, model_validator
 
 from digitize.record.parts import (
-    AreaUse,
     Flips,
     Line,
     Part,
@@ -20,6 +19,7 @@ from digitize.record.parts import (
     Role,
     Sheet,
     Side,
+    ToldUse,
 )
 from digitize.units import Unit
 
@@ -226,7 +226,7 @@ class TellArea(_Fact):
 
     kind: Literal["area"] = "area"
     boundary: Ring = Field(min_length=3)
-    use: AreaUse
+    use: ToldUse
 
 
 class TellAbout(_Fact):

@@ -11,6 +11,8 @@ from digitize.take_up import contradicted_by, disagreements_of, jumps_of
 CLOSURE_MM = 1.5  # RMS; a reading's own is about a quarter of a mm
 FOLLOWS = {
     "trim-edge-missing",
+    "line-struck-out",
+    "area-hatched",
     "lap-unread",
     "tuck-unsure",
     "band-jump",
@@ -24,6 +26,8 @@ def with_remarks(pattern: Pattern) -> Pattern:
     """The pattern with what is to be said of it as it is now, after what its photos gave."""
     anew = (
         *_about_lines(pattern),
+        *_about_struck(pattern),
+        *_about_hatched(pattern),
         *_about_unread(pattern),
         *_about_unsure(pattern),
         *_about_bands(pattern),
@@ -47,6 +51,31 @@ def _about_lines(pattern: Pattern) -> tuple[Remark, ...]:
         return ()
     words = "no line could be told for the trim edge"
     return (Remark(kind="trim-edge-missing", words=words, severity="stop"),)
+
+
+def _about_struck(pattern: Pattern) -> tuple[Remark, ...]:
+    """Which lines were struck out on the paper, and how one counts all the same."""
+    struck = [line for line in pattern.lines if line.withdrawn]
+    if not struck:
+        return ()
+    names = tuple(line.id for line in struck)
+    words = (
+        f"struck out on the paper, and left out of all that is measured and cut: "
+        f"{', '.join(names)}; tell its role if one counts all the same"
+    )
+    middle = struck[0].points[len(struck[0].points) // 2]
+    return (Remark(kind="line-struck-out", words=words, about=names, at=middle),)
+
+
+def _about_hatched(pattern: Pattern) -> tuple[Remark, ...]:
+    """Which areas were hatched on the paper: what that means is not known."""
+    hatched = [area for area in pattern.areas if area.use == "hatched"]
+    if not hatched:
+        return ()
+    names = tuple(area.id for area in hatched)
+    words = f"hatched on the paper, and no lines of the pattern: {', '.join(names)}"
+    at = hatched[0].boundary[0]
+    return (Remark(kind="area-hatched", words=words, severity="note", about=names, at=at),)
 
 
 def _about_unread(pattern: Pattern) -> tuple[Remark, ...]:

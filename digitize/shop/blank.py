@@ -95,7 +95,7 @@ def blank_of(
     for part in whole:
         shape = shape.union(part.buffer(allowance, quad_segs=CORNERS_PER_QUARTER))
     for line in pattern.lines:
-        if not line.is_tuck_mark:
+        if line.is_of_metal:
             shape = shape.union(LineString(line.path).buffer(MARK_SPARE_MM))
     for area in pattern.areas:
         if area.use == "extra-metal":

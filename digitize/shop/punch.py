@@ -34,7 +34,7 @@ def punch_points(pattern: Pattern, chord_mm: float = CHORD_MM) -> tuple[PunchedL
     At ends, corners and crossings, and between those so close that the line strays from the chord
     by no more than ``chord_mm``: over a chord c of a circle of radius r it does by c^2 / 8 r.
     """
-    lines = [line for line in pattern.lines if not line.is_tuck_mark]
+    lines = [line for line in pattern.lines if line.is_of_metal]
     paths = [LineString(line.path) for line in lines]
     tree = STRtree(paths)
     found = []

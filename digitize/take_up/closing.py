@@ -64,7 +64,7 @@ def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], fan: Fan) -> Clo
     pieces = [
         (line.id, onto[flap](part))
         for line in pattern.lines
-        if line.id not in marks and line.role != "crease"
+        if line.id not in marks and line.role != "crease" and not line.withdrawn
         for flap, part in _flap_by_flap(np.asarray(where(np.array(line.path))), fan)
     ]
     seams, breaks = [], []

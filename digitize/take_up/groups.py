@@ -22,7 +22,7 @@ def with_groups(pattern: Pattern) -> Pattern:
 
     A group's pieces come in order, from the free end of the first of its lines by number.
     """
-    lines = [line for line in pattern.lines if not line.is_tuck_mark]
+    lines = [line for line in pattern.lines if line.is_of_metal]
     joins = _joins(pattern, lines)
     chains: list[tuple[tuple[GroupPiece, ...], bool]] = []
     placed: set[str] = set()

@@ -26,7 +26,9 @@ from rich.table import Table
 from scipy.spatial import cKDTree
 
 from digitize.floor.raster import Raster
+from digitize.pencil.crossed import set_struck_aside
 from digitize.pencil.curves import fit_curves
+from digitize.pencil.hatching import set_hatching_aside
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.ruled import set_print_aside
 from digitize.pencil.strokes import find_strokes
@@ -217,7 +219,8 @@ def found_on(sheet: Sheet) -> dict[str, Found]:
     ridges = find_ridges(sheet.raster, sheet.outline)
     curves = fit_curves(find_strokes(ridges), ridges, sheet.raster)
     drawn, _ = set_print_aside(curves, sheet.outline, ridges.darkness_at)
-    lines, _ = set_writing_aside(gather_ticks(drawn), ridges.darkness_at)
+    plain, _ = set_hatching_aside(set_struck_aside(drawn)[0])
+    lines, _ = set_writing_aside(gather_ticks(plain), ridges.darkness_at)
     ways = {
         AFTER: [curve.points for curve in lines],
         BEFORE: [curve.points for curve in curves],

@@ -112,3 +112,13 @@ def test_a_tuck_that_the_other_has_alone_leaves_its_place_on_ours_open():
     trim = off(compared(panel(tuck=False), turned(panel())), "L1")
     inside = (trim.points > [380, 20]).all(axis=1) & (trim.points < [480, 110]).all(axis=1)
     assert inside.any() and not trim.judged[inside].any() and trim.judged[~inside].mean() > 0.99
+
+
+def test_a_line_that_was_struck_out_is_compared_with_none():
+    plain = ladder(0.03)
+    moved = line("L4", "unknown", straight((20, 50), (180, 50)), 0.03)
+    struck = plain.model_copy(
+        update={"lines": (*plain.lines, moved.model_copy(update={"withdrawn": True}))}
+    )
+    named = [deviation.line for deviation in compared(struck, plain).deviations]
+    assert "L4" not in named and set(named) == {"L1", "L2", "L3"}

@@ -1,6 +1,7 @@
 """Holes, areas, the datum and allowances told, in the drawings: each at its own place and size."""
 
 import io
+from xml.etree import ElementTree
 
 import ezdxf
 import numpy as np
@@ -8,6 +9,8 @@ import pytest
 import svgelements
 
 from digitize.draw.dxf import pattern_dxf
+from digitize.draw.overlay import overlay_picture
+from digitize.draw.style import WITHDRAWN
 from digitize.draw.svg import MARGIN_MM, pattern_svg
 from digitize.jobs.draw import STOCK_MM, Cut, allowances_of, stock_told
 from digitize.record import Allowance, Area, Datum, Hole, Line, Pattern
@@ -61,6 +64,54 @@ def test_they_stand_in_the_dxf_on_layers_of_their_own(told):
     assert tuple(circle.dxf.center)[:2] == (200, 300) and circle.dxf.radius == 3
     (ring,) = document.modelspace().query('LWPOLYLINE[layer=="areas"]')
     assert [tuple(p)[:2] for p in ring.get_points("xy")] == [(50, 350), (80, 350), (80, 390)]
+
+
+@pytest.fixture(scope="module")
+def struck(corner):
+    """The demo corner with a line struck out and an area hatched."""
+    line = corner.lines[0].model_copy(
+        update={
+            "id": "L99",
+            "role": "unknown",
+            "withdrawn": True,
+            "group": None,
+            "points": ((100.0, 200.0), (180.0, 200.0)),
+            "pieces": (),
+            "closed": False,
+        }
+    )
+    area = Area(id="A-1", use="hatched", boundary=((50, 350), (80, 350), (80, 390)))
+    return corner.model_copy(update={"lines": (*corner.lines, line), "areas": (area,)})
+
+
+def test_what_was_struck_out_is_grey_dots_and_nothing_starts_there(struck):
+    svg = ElementTree.fromstring(pattern_svg(struck).encode())
+    space = "{http://www.w3.org/2000/svg}"
+    (group,) = (each for each in svg.iter(f"{space}g") if each.get("id") == "withdrawn")
+    assert [each.get("id") for each in group if each.get("id")] == ["L99"]
+    assert group.get("stroke") == WITHDRAWN.colour and group.get("stroke-dasharray") == "0.5 2.0"
+    words = pattern_svg(struck)
+    assert 'id="L99-start"' not in words and "struck out" in words
+    assert "A-1 hatched" in words
+    document = ezdxf.read(io.StringIO(pattern_dxf(struck).decode()))
+    (line,) = document.modelspace().query('LWPOLYLINE[layer=="unknown"]')
+    assert (line.dxf.linetype, line.dxf.color) == ("DOTS", 8)
+    (ring,) = document.modelspace().query('LWPOLYLINE[layer=="areas"]')
+    assert ring.dxf.linetype == "DOTS"
+    assert "A-1 hatched" in [each.dxf.text for each in document.modelspace().query("TEXT")]
+
+
+def test_in_the_overlay_too(struck, corner):
+    white = np.full((500, 500, 3), 255, np.uint8)
+    shown, plain = (
+        overlay_picture(each, white, -20.0, 480.0, 1.0)[:500] for each in (struck, corner)
+    )
+    # Every 2 mm a dot: some along each, and bare paper between what is dotted at all.
+    new = (shown != plain).any(axis=2)
+    row = new[280, 122:160]
+    assert 0.3 < row.mean() <= 1.0
+    right = new[95:125, 100]
+    assert right.any()
 
 
 def test_allowances_told_hold_where_nothing_else_is_asked(corner):

@@ -268,3 +268,25 @@ def test_lines_parted_by_one_fact_have_ids_of_their_own(slit):
     assert sum(line.length for line in told.lines if not line.is_tuck_mark) == pytest.approx(
         sum(line.length for line in crossing.lines if line.id not in ("L90", "L91")), abs=1.0
     )
+
+
+def test_what_is_told_of_a_line_that_was_struck_out_takes_that_back(slit, picture):
+    (read,) = slit.tucks
+    name = read.breaks[0].lines[0]
+    lines = tuple(
+        line.model_copy(update={"withdrawn": True, "role": "unknown"}) if line.id == name else line
+        for line in slit.lines
+    )
+    bare = read.model_copy(
+        update={"breaks": tuple(each for each in read.breaks if name not in each.lines)}
+    )
+    struck = slit.model_copy(update={"lines": lines, "tucks": (bare,)})
+    other = bare.breaks[0].lines[0]
+    again = EraseLine(on=on(slit, other))
+    kept = with_facts(struck, again, picture=lambda: picture)
+    assert kept.line(name).withdrawn and kept.line(name).group is None
+    assert not any(name in each.lines for each in kept.tucks[0].breaks)
+    told = with_facts(struck, TellRole(on=on(slit, name), role="form"), picture=lambda: picture)
+    assert not told.line(name).withdrawn and told.line(name).group is not None
+    # Its break measures the tuck again.
+    assert any(name in each.lines for each in told.tucks[0].breaks)

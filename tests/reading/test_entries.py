@@ -7,7 +7,14 @@ import pytest
 
 from digitize.lines import RoleProposal
 from digitize.pencil import UnseenArea
-from digitize.reading.entries import UNSEEN_SURE, doubted, lines_and_tucks, unseen_of
+from digitize.reading.entries import (
+    UNSEEN_SURE,
+    doubted,
+    hatched_area,
+    lines_and_tucks,
+    unseen_of,
+    withdrawn,
+)
 from digitize.record import Line
 from digitize.tucks import LapReading, TuckMarks
 from tests.marks import curve_of
@@ -63,3 +70,13 @@ def test_a_cut_is_as_sure_as_its_marks_are_told_apart(sure, unsure, role_sure):
 def test_an_areas_entry_is_its_boundary_and_reason():
     entry = unseen_of(LEFT)
     assert entry.reason == "dark" and entry.boundary == pytest.approx(LEFT.boundary)
+
+
+def test_what_was_struck_out_is_kept_and_a_hatched_area_has_a_name_that_nothing_told_has():
+    first, second = withdrawn([curve_of([[0, 0], [9, 0]]), curve_of([[0, 5], [20, 5]])], 7)
+    assert (first.id, second.id) == ("L8", "L9")
+    assert first.withdrawn and (first.role, first.role_confidence) == ("unknown", 0.0)
+    assert second.length == 20.0 and not second.is_of_metal
+    area = hatched_area(np.array([[1.0, 2.0], [8.0, 2.0], [8.0, 9.0]]), 1)
+    assert (area.id, area.use) == ("A-2", "hatched")
+    assert area.boundary == ((1.0, 2.0), (8.0, 2.0), (8.0, 9.0))

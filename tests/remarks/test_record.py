@@ -2,7 +2,7 @@
 
 import pytest
 
-from digitize.record import Band, BandStation, Curvature, Pattern, Remark, Station, Tuck, Zone
+from digitize.record import Area, Band, BandStation, Curvature, Pattern, Remark, Station, Tuck, Zone
 from digitize.remarks import with_remarks
 from tests.mend.test_carry import line
 
@@ -26,6 +26,20 @@ def test_a_missing_trim_edge_stops_the_job():
     assert not said_of("trim-edge-missing")
     (remark,) = said_of("trim-edge-missing", lines=(BENT,))
     assert remark.severity == "stop"
+
+
+def test_lines_struck_out_and_hatched_areas_are_named_with_their_place():
+    struck = BENT.model_copy(update={"withdrawn": True, "role": "unknown"})
+    (remark,) = said_of("line-struck-out", lines=(TRIM, struck))
+    assert (remark.about, remark.at, remark.severity) == (("L2",), (50, 80), "warning")
+    assert "left out of all that is measured" in remark.words
+    assert not said_of("line-struck-out")
+    ring = ((5, 6), (50, 6), (50, 60))
+    hatched = Area(id="A-1", use="hatched", boundary=ring)
+    told = Area(id="A3", use="stretch", boundary=ring)
+    (note,) = said_of("area-hatched", areas=(told, hatched))
+    assert (note.about, note.at, note.severity) == (("A-1",), (5, 6), "note")
+    assert not said_of("area-hatched", areas=(told,))
 
 
 def test_tucks_without_a_lap_are_named_with_the_first_ones_tip():

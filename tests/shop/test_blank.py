@@ -190,3 +190,12 @@ def test_bent_blanks_lie_one_in_the_other():
     blank = blank_of(roof, 5.0)
     assert fits(blank, (256, 312), both=True)
     assert not fits(blank, (245, 312), both=True)
+
+
+def test_a_line_that_was_struck_out_outside_the_trim_edge_needs_no_metal():
+    far = line("L9", [(345, 100), (390, 200)], "unknown")
+    lines = square().lines
+    blanks = []
+    for more in ((), (far,), (far.model_copy(update={"withdrawn": True}),)):
+        blanks.append(blank_of(square().model_copy(update={"lines": (*lines, *more)}), 5.0).area)
+    assert blanks[1] > blanks[0] + 100 and blanks[2] == blanks[0]

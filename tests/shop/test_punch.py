@@ -103,3 +103,10 @@ def test_lap_lines_and_creases_are_not_punched():
     lines = [line(role, ends, role) for role in roles]
     found = punch_points(pattern_of_lines(*lines))
     assert [each.line for each in found] == ["form", "unknown", "trim-edge"]
+
+
+def test_nothing_is_punched_along_a_line_that_was_struck_out_or_where_it_crosses():
+    edge = line("L1", [(0, 0), (100, 0)])
+    struck = line("L2", [(33, -50), (33, 50)]).model_copy(update={"withdrawn": True})
+    (found,) = punch_points(pattern_of_lines(edge, struck))
+    assert found.points == pytest.approx(punch_points(pattern_of_lines(edge))[0].points)

@@ -44,7 +44,9 @@ def closed(upper="left", by_lap_lines=True, tips=(0.0, 30.0), slopes=(0.1, 0.2))
     pieces = [
         slit_of(f"P{k}", (a, HEIGHT), (b, HEIGHT), "form") for k, (a, b) in enumerate(pairs, 1)
     ]
-    record = with_zones(pattern_with(slits, tucks, [*(marks if by_lap_lines else []), *pieces]))
+    struck = pieces[1].model_copy(update={"id": "P9", "role": "unknown", "withdrawn": True})
+    lines = [*(marks if by_lap_lines else []), *pieces, struck]
+    record = with_zones(pattern_with(slits, tucks, lines))
     (zone,) = closed_zones(record, zones_and_fans(record))
     return zone
 

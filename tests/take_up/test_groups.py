@@ -84,3 +84,10 @@ def test_a_radius_ends_with_the_number_it_starts_with(order):
 def test_the_other_sides_groups_are_the_same():
     record = grouped([LEFT, MIDDLE, RIGHT], [("L1", "L2")], [("L2", "L3")])
     assert with_groups(mirrored(record)).groups == record.groups
+
+
+def test_a_line_that_was_struck_out_is_a_piece_of_none_though_it_meets_one():
+    struck = SIDE.model_copy(update={"role": "unknown", "withdrawn": True})
+    record = grouped([LEFT, MIDDLE, struck, OTHER], [("L1", "L2")])
+    assert [group.id for group in record.groups] == ["E1", "U1"]
+    assert record.line("L4").group is None and record.line("L6").group == "U1"

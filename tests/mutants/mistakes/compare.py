@@ -100,4 +100,5 @@ MISTAKES = [
         "np.abs(each.off) - doubt(each, comparison.accuracy_mm)",
     ),
     (VERDICT, "if not each.judged.all():", "if not each.judged.any():"),
+    (DEVIATION, "if line.is_of_metal and line.length", "if not line.is_tuck_mark and line.length"),
 ]

@@ -69,7 +69,7 @@ MISTAKES = [
         "(drawing.polygon if line.closed else drawing.polyline)(points, id=line.id)",
         "drawing.polyline(points, id=line.id)",
     ),
-    ("svg.py", "group = _group(drawing, role, style)", 'group = _group(drawing, "form", style)'),
+    ("svg.py", "group = _group(drawing, name, style)", 'group = _group(drawing, "form", style)'),
     (
         "svg.py",
         'drawing.polygon([at((x, y)) for x, y in blank.edge.tolist()], id="blank-edge")',

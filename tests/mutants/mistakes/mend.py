@@ -63,4 +63,7 @@ MISTAKES = [
     ),
     (ABOUT, "scale.accuracy_mm**2 + off", "scale.accuracy_mm**2 - off"),
     (ABOUT, "if left or (lines and not each.lines):", "if True:"),
+    (MEASURED, "if line.is_of_metal and slit", "if not line.is_tuck_mark and slit"),
+    (MEASURED, "one.is_of_metal == two.is_of_metal", "one.is_tuck_mark == two.is_tuck_mark"),
+    (TUCKS, 'line.withdrawn and role == "unknown"', "line.withdrawn"),
 ]

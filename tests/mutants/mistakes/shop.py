@@ -73,7 +73,7 @@ MISTAKES = [
     ("punch.py", " and stops[-1] - stop > CLOSEST_MM / 2", ""),
     ("punch.py", "places = places[:-1]", "places = places[1:-1]"),
     ("punch.py", "    if line.closed:\n        places = places[:-1]\n", ""),
-    ("punch.py", "if not line.is_tuck_mark]", 'if line.role != "slit"]'),
+    ("punch.py", "if line.is_of_metal]", 'if line.role != "slit"]'),
     (
         "shrink.py",
         "np.maximum(tuck.depth_at_trim - np.array(distances), 0.0)",
@@ -93,4 +93,6 @@ MISTAKES = [
     ),
     ("shrink.py", "fades=tuck.depth_at_trim,", "fades=deepest,"),
     ("shrink.py", "lap.at(depths)[0]", "lap.at(depths)[1]"),
+    ("punch.py", "if line.is_of_metal]", "if not line.is_tuck_mark]"),
+    ("blank.py", "        if line.is_of_metal:", "        if not line.is_tuck_mark:"),
 ]

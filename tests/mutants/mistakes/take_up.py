@@ -218,4 +218,6 @@ MISTAKES = [
         "with_zones(with_laps(marked))",
         "with_laps(with_zones(marked))",
     ),
+    ("groups.py", "if line.is_of_metal]", "if not line.is_tuck_mark]"),
+    ("closing.py", " and not line.withdrawn", ""),
 ]

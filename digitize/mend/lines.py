@@ -11,7 +11,7 @@ from shapely.ops import substring
 
 from digitize.errors import ToldError
 from digitize.lines import shape_of
-from digitize.mend.places import LEAST_SHARE, along_at, line_at, lines_along, nearest_end, path_of
+from digitize.mend.places import along_at, line_at, lines_along, nearest_end, path_of
 from digitize.record import (
     CloseLine,
     DrawLine,
@@ -76,7 +76,7 @@ def erased(pattern: Pattern, fact: EraseLine) -> Pattern:
     """The pattern without a line, or without a stretch of it."""
     if fact.between is None:
         # Only what was nearly all of it meant: a stray mark beside an edge is not the edge.
-        lines = lines_along(pattern, fact.on, least_meant=LEAST_SHARE)
+        lines = lines_along(pattern, fact.on, whole=True)
         return without_lines(pattern, [line.id for line in lines])
     line = line_at(pattern, fact.on)
     start, end = sorted(along_at(line, place) for place in fact.between)

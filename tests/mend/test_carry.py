@@ -180,3 +180,15 @@ def test_a_record_of_before_facts_were_kept_gives_the_facts_that_it_carries():
     again = replayed(plain, facts_in(earlier)).pattern
     assert again.model_copy(update={"told": ()}) == earlier
     assert [len(t.stations) for t in again.tucks] == [len(read.tucks[0].stations) + 1]
+
+
+def test_what_was_told_of_a_piece_is_told_of_the_whole_line_that_it_lies_on():
+    """L2 was read as 60 mm of its 340 once; what was told then is told of all of it now."""
+    piece = line("L2", [[100, 90], [160, 90]], "radius-start")
+    old = pattern().model_copy(update={"lines": (pattern().lines[0], piece, pattern().lines[2])})
+    told = with_facts(old, TellWords(on=on_line(piece), words="crown"))
+    assert carried_over(told, pattern(turn_deg=40)).pattern.line("L2").note == "crown"
+    beside = line("L2", [[100, 91.5], [160, 91.5]], "radius-start")
+    old = pattern().model_copy(update={"lines": (pattern().lines[0], beside, pattern().lines[2])})
+    told = with_facts(old, TellWords(on=on_line(beside), words="crown"))
+    assert [each.fact.kind for each in carried_over(told, pattern(turn_deg=40)).lost] == ["words"]

@@ -47,7 +47,7 @@ MISTAKES = [
     (LINES, "if not LEAST_MM < at < path.length - LEAST_MM:", "if not 0 < at:"),
     (LINES, "for name in tuck.marks}", "for name in ()}"),
     (LINES, "if end - start > path.length / 2:", "if end - start < path.length / 2:"),
-    (LINES, "least_meant=LEAST_SHARE", "least_meant=0.0"),
+    (LINES, "whole=True", "whole=False"),
     (PLACES, "LEAST_SHARE = 0.6", "LEAST_SHARE = 0.06"),
     (PLACES, "if off > NEAR_MM:", "if off > 10 * NEAR_MM:"),
     (PLACES, "> NEW_SHARE * there.sum()", ">= 0"),

@@ -141,7 +141,9 @@ def _placed(strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float) -> li
     found = _settled(found, range(len(found)), ridges, mm_per_px, REACH_MM)
     # The usual profile ends in a broad mark's foot, and what is cut off there draws the middle.
     broad = [index for index, each in enumerate(found) if each.width > BROAD_MM]
-    return _settled(found, broad, ridges, mm_per_px, BROAD_REACH_MM)
+    again = _settled(found, broad, ridges, mm_per_px, BROAD_REACH_MM)
+    # What is thin by the longer profile is no broad mark: a row of letters, say.
+    return [new if new.width > BROAD_MM else old for old, new in zip(found, again, strict=True)]
 
 
 def _settled(

@@ -37,10 +37,16 @@ def test_dashes_in_a_row_are_beyond_chance_as_their_windows_have_it():
 @pytest.mark.parametrize("on_mm", [5.0, 9.0])
 def test_faint_uneven_dashes_are_one_dashed_line(on_mm):
     dashes = dashes_along(10.0, 140.0, 60.0, on_mm=on_mm, off_mm=8.0)
-    line, *rest = sorted(read(*paper_with(dashes, 0.5, 0.08)), key=lambda c: -c.length)
-    assert line.dashed and line.length > 120
-    assert furthest(line, np.array([[5, 60], [145, 60]])) < 0.7
-    assert not any(other.dashed or other.length > 15 for other in rest)
+    off, dashed = [], []
+    for seed in range(5):  # of the paper's grain, in which they nearly drown
+        lines = read(*paper_with(dashes, 0.5, 0.08, seed=seed))
+        line, *rest = sorted(lines, key=lambda c: -c.length)
+        assert line.length > 120
+        dashed.append(line.dashed)
+        assert not any(other.dashed or other.length > 15 for other in rest)
+        off.append(furthest(line, np.array([[5, 60], [145, 60]])))
+    assert sum(dashed) >= 4
+    assert np.median(off) < 0.7 and max(off) < 1.0
 
 
 def test_a_dashed_line_breaks_where_a_long_mark_runs_through_and_a_solid_one_is_none():

@@ -118,7 +118,8 @@ def allowances_of(
         for name in each.lines
         if each.between is not None and name in trim and name not in cut.along
     ]
-    return told if cut.allowance is None else cut.allowance, along, stretches
+    some = [(points, width) for points, width in stretches if len(points) > 1]
+    return told if cut.allowance is None else cut.allowance, along, some
 
 
 def stock_told(pattern: Pattern) -> Mapping[str, tuple[float, float]]:

@@ -15,7 +15,7 @@ from digitize.jobs.keep import kept_record
 from digitize.mend import carried_over, picture_of
 from digitize.reading import STAGES, TOLERANCE_MM, Asked, read_pattern
 from digitize.record import Pattern, Role, Side
-from digitize.remarks import about_grown, about_lost, with_remarks
+from digitize.remarks import about_grown, with_lost
 
 __all__ = [
     "STAGES",
@@ -120,8 +120,7 @@ def read_photos(
     if told:
         # Measured in the picture as it is kept, so that it comes out the same whenever it is again.
         carried = carried_over(told, read, lambda: picture_of(read, as_kept(reading.raster)))
-        remarks = (*carried.pattern.remarks, *about_lost(carried.lost))
-        pattern = with_remarks(carried.pattern.model_copy(update={"remarks": remarks}))
+        pattern = with_lost(carried)
     files = files_of_reading(read, pattern, reading.raster, out, mirror)
     if since:
         files[out / "since.svg"] = compared_svg(since.comparison, since.verdict, SAME_MM).encode()

@@ -18,7 +18,7 @@ from digitize.keep import Revision, content, kept_sums, sha256
 from digitize.mend import carried_over, picture_of
 from digitize.reading import Asked, read_pattern
 from digitize.record import Pattern
-from digitize.remarks import about_lost, with_remarks
+from digitize.remarks import with_lost
 
 __all__ = ["DRAWER", "Renewed", "renew_patterns"]
 
@@ -97,8 +97,7 @@ def _renewed(drawer: Path, name: str, keep: bool) -> Renewed:
     carried = carried_over(
         before, reading.pattern, lambda: picture_of(reading.pattern, as_kept(reading.raster))
     )
-    remarks = (*carried.pattern.remarks, *about_lost(carried.lost))
-    pattern = with_remarks(carried.pattern.model_copy(update={"remarks": remarks}))
+    pattern = with_lost(carried)
     comparison = compared(before, pattern)
     off = np.concatenate([np.abs(each.off) for each in comparison.deviations] or [np.zeros(1)])
     laps = [abs(pair.off) for pair in comparison.tucks if pair.tuck and pair.other]

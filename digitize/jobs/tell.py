@@ -47,7 +47,7 @@ from digitize.record import (
     to_json,
     with_unknown_keys,
 )
-from digitize.remarks import about_lost, with_remarks
+from digitize.remarks import with_lost
 from digitize.shop import sheet_of
 from digitize.units import Unit
 
@@ -117,7 +117,7 @@ def tell(
     path = record_path(pattern)
     before = load_pattern(path)
     reading = reading_beside(path, before)
-    told = before.told or (() if reading_path(path).exists() else facts_in(before))
+    told = _facts_about(before, path)
     new = _placed(before, reading, told, _read(facts), path)
     new += facts_about_lines(before, roles or {}, radii or {}, notes or {})
     new += [
@@ -162,7 +162,7 @@ def told_about(pattern: Path) -> tuple[Heard, ...]:
     """What was told about a record, in order; raises NotRead, RecordError."""
     path = record_path(pattern)
     record = load_pattern(path)
-    told = record.told or (() if reading_path(path).exists() else facts_in(record))
+    told = _facts_about(record, path)
     counting = {fact.number for fact in standing(told)}
     lost = {
         each.fact.number: each.why
@@ -187,6 +187,11 @@ def facts_in_file(path: Path) -> tuple[Told, ...]:
         return facts_from_json(content_of(path).decode("utf-8", "replace"))
     except RecordError as error:
         raise ToldError(f"{path}: {error}") from error
+
+
+def _facts_about(record: Pattern, path: Path) -> tuple[Told, ...]:
+    """What was told of a record; of one of before, without its reading, what it carries."""
+    return record.told or (() if reading_path(path).exists() else facts_in(record))
 
 
 def _placed(
@@ -220,9 +225,7 @@ def _replayed(reading: Pattern, told: Sequence[Told], path: Path, new: set[int])
     for each in made.lost:
         if each.fact.number in new:
             raise ToldError(each.why)
-    pattern = made.pattern
-    remarks = (*pattern.remarks, *about_lost(made.lost))
-    return with_remarks(pattern.model_copy(update={"remarks": remarks}))
+    return with_lost(made)
 
 
 def _refuse_unknown(told: Sequence[Told], numbers: Sequence[int]) -> None:

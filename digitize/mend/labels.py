@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from shapely import Point
 
 from digitize.errors import ToldError
+from digitize.mend.lines import with_lines
 from digitize.mend.places import along_at, lines_along, lines_named, on_line, path_of
 from digitize.mend.tucks import with_role
 from digitize.record import (
@@ -72,7 +73,7 @@ def radius_told(pattern: Pattern, fact: TellRadius) -> Pattern:
     lines = lines_along(pattern, fact.on)
     whole = next((each.radius for each in fact.radii if each.at is None), None)
     placed = [each for each in fact.radii if each.at is not None]
-    new = {}
+    new = []
     for line in lines:
         path = path_of(line)
         own = [
@@ -84,23 +85,20 @@ def radius_told(pattern: Pattern, fact: TellRadius) -> Pattern:
         for each in own:
             assert each.at is not None
             along_at(line, each.at)
-        new[line.id] = line.model_copy(
-            update={
-                "radius": whole,
-                "radii": tuple(RadiusAt(along=at, radius=radius) for at, radius in stations),
-            }
-        )
-    return _with(pattern, new)
+        update = {
+            "radius": whole,
+            "radii": tuple(RadiusAt(along=at, radius=radius) for at, radius in stations),
+        }
+        new.append(line.model_copy(update=update))
+    return with_lines(pattern, new)
 
 
 def words_told(pattern: Pattern, fact: TellWords) -> Pattern:
     """The pattern with words about a line, or of the writing at a place."""
     if fact.on is not None:
         lines = lines_along(pattern, fact.on)
-        return _with(
-            pattern,
-            {line.id: line.model_copy(update={"note": fact.words or None}) for line in lines},
-        )
+        update = {"note": fact.words or None}
+        return with_lines(pattern, [line.model_copy(update=update) for line in lines])
     if fact.at is None:
         raise ToldError("words have to be about a line, or have the place of a note")
     x, y = fact.at
@@ -117,12 +115,6 @@ def words_told(pattern: Pattern, fact: TellWords) -> Pattern:
         for note in pattern.notes
     )
     return pattern.model_copy(update={"notes": notes})
-
-
-def _with(pattern: Pattern, new: Mapping[str, Line]) -> Pattern:
-    return pattern.model_copy(
-        update={"lines": tuple(new.get(line.id, line) for line in pattern.lines)}
-    )
 
 
 def _starts_of(pattern: Pattern, lines: Sequence[Line]) -> tuple[Line, ...]:

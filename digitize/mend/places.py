@@ -162,9 +162,12 @@ def along_at(line: Line, place: Place) -> float:
 
 
 def stretch_of(line: Line, between: tuple[Place, Place]) -> Floats:
-    """(N, 2) the stretch of a line between two places on it, mm; of a ring, the shorter way."""
+    """(N, 2) the stretch of a line between two places on it, mm; of a ring, the shorter way.
+
+    Of a piece of the line on which they were told, what lies between them; a point, if nothing.
+    """
     path = path_of(line)
-    start, stop = sorted(along_at(line, place) for place in between)
+    start, stop = sorted(path.project(Point(place)) for place in between)
     if line.closed and stop - start > path.length / 2:
         parts = substring(path, stop, path.length), substring(path, 0.0, start)
         return np.concatenate([np.array(part.coords) for part in parts])

@@ -4,7 +4,7 @@ In come what the stages found about the photos, or a record; out go remarks, eac
 words, the ids and the place it is about, and how much it matters. Open ``record.py`` first.
 """
 
-from digitize.remarks.later import about_grown, about_lost
+from digitize.remarks.later import about_grown, about_lost, with_lost
 from digitize.remarks.photos import (
     about_accuracy,
     about_checks,
@@ -37,5 +37,6 @@ __all__ = [
     "about_repeats",
     "about_rulings",
     "about_unseen",
+    "with_lost",
     "with_remarks",
 ]

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 
 from digitize.compare import Growth, about_growth
-from digitize.mend import Lost, place_of
-from digitize.record import Remark
+from digitize.mend import Lost, Replayed, place_of
+from digitize.record import Pattern, Remark
+from digitize.remarks.record import with_remarks
 
 
 def about_lost(lost: Sequence[Lost]) -> tuple[Remark, ...]:
@@ -26,3 +27,9 @@ def about_grown(growth: Growth) -> tuple[Remark, ...]:
         return ()
     words = f"since it was kept, {about_growth(growth)}"
     return (Remark(kind="paper-grown", words=words, severity="note"),)
+
+
+def with_lost(made: Replayed) -> Pattern:
+    """The pattern of a replay, with all that is to be said of it and of what did not fit."""
+    remarks = (*made.pattern.remarks, *about_lost(made.lost))
+    return with_remarks(made.pattern.model_copy(update={"remarks": remarks}))

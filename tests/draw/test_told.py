@@ -141,6 +141,21 @@ def test_a_stretch_of_the_trim_edge_has_its_own_allowance(square):
     assert high[:, 1].min() > 50 and high[:, 1].max() < 150
 
 
+def test_a_stretch_lies_on_whichever_pieces_its_line_is_in_since(square):
+    """The right side in two at (150, 100), and a piece that none of the stretch lies on."""
+    seen = square.lines[0].model_copy(update={"closed": False})
+    pieces = (
+        seen.model_copy(update={"id": "L1", "points": ((150.0, 50.0), (150.0, 100.0))}),
+        seen.model_copy(update={"id": "M1", "points": ((150.0, 100.0), (150.0, 150.0))}),
+        seen.model_copy(update={"id": "M2", "points": ((150.0, 150.0), (50.0, 150.0))}),
+    )
+    told = Allowance(lines=("L1", "M1", "M2"), width=30.0, between=((150, 80), (150, 120)))
+    pattern = square.model_copy(update={"lines": pieces, "allowances": (told,)})
+    _, _, stretches = allowances_of(pattern, Cut())
+    ends = [points[[0, -1]].tolist() for points, _ in stretches]
+    assert ends == [[[150, 80], [150, 100]], [[150, 100], [150, 120]]]
+
+
 def test_the_stock_told_is_the_one_to_cut_from(corner):
     told = corner.model_copy(update={"stock": "4x8ft"})
     assert stock_told(told) == {"4x8ft": pytest.approx((1219.2, 2438.4))}

@@ -1,12 +1,12 @@
 """Reads a photo of a metal shaper's paper pattern into a true-size record.
 
-The public functions, in the order that a job takes them: ``write_cards`` to print, ``read_photos``
-into a folder, ``load_pattern`` and ``save_pattern``, ``tell`` what the photo cannot and
-``told_about`` what was told, ``draw_pattern`` for the metal, ``compare_patterns``,
-``keep_pattern`` in the drawer, ``find_patterns`` and ``take_pattern`` out of it,
-``renew_patterns`` by a later program. Lengths are in mm, angles in degrees. What cannot be done
-raises a ``DigitizeError`` whose message says what to change; ``digitize.errors`` has them
-all. Everything else is private by convention.
+The public functions, in the order that a job takes them: ``write_cards`` to print,
+``glance_at_photo`` while the paper still lies there, ``read_photos`` into a folder,
+``load_pattern`` and ``save_pattern``, ``tell`` what the photo cannot and ``told_about`` what was
+told, ``draw_pattern`` for the metal, ``compare_patterns``, ``keep_pattern`` in the drawer,
+``find_patterns`` and ``take_pattern`` out of it, ``renew_patterns`` by a later program. Lengths are
+in mm, angles in degrees. What cannot be done raises a ``DigitizeError`` whose message says what to
+change; ``digitize.errors`` has them all. Everything else is private by convention.
 """
 
 from importlib import import_module
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from digitize.jobs.draw import Cut, Drawn, draw_pattern
     from digitize.jobs.find import Found, Taken, find_patterns, take_pattern
     from digitize.jobs.folder import load_pattern, save_pattern
+    from digitize.jobs.glance import Glimpse, glance_at_photo
     from digitize.jobs.keep import KeptAs, keep_pattern
     from digitize.jobs.read import CheckDistance, PrintScale, Read, read_photos
     from digitize.jobs.renew import Renewed, renew_patterns
@@ -36,6 +37,7 @@ __all__ = [
     "DigitizeError",
     "Drawn",
     "Found",
+    "Glimpse",
     "Heard",
     "KeptAs",
     "Line",
@@ -51,6 +53,7 @@ __all__ = [
     "compare_patterns",
     "draw_pattern",
     "find_patterns",
+    "glance_at_photo",
     "keep_pattern",
     "load_pattern",
     "read_photos",
@@ -70,6 +73,7 @@ _HOMES = {
     "digitize.jobs.draw": ("Cut", "Drawn", "draw_pattern"),
     "digitize.jobs.find": ("Found", "Taken", "find_patterns", "take_pattern"),
     "digitize.jobs.folder": ("load_pattern", "save_pattern"),
+    "digitize.jobs.glance": ("Glimpse", "glance_at_photo"),
     "digitize.jobs.keep": ("KeptAs", "keep_pattern"),
     "digitize.jobs.read": ("CheckDistance", "PrintScale", "Read", "read_photos"),
     "digitize.jobs.changed": ("Changed",),

@@ -120,12 +120,20 @@ def day(words: str, today: date | None = None) -> str:
 
 
 def in_thirty_seconds(length_mm: float) -> str:
-    """A length to the nearest 1/32 inch, as a rule has it: ``9/32``, ``1 3/32``."""
-    whole, part = divmod(round(abs(length_mm) / INCH_MM * 32), 32)
-    sign = "-" if length_mm < 0 and (whole or part) else ""
+    """A length to the nearest 1/32 inch, as a rule has it: ``9/32``, ``1 1/2``."""
+    size = Fraction(round(abs(length_mm) / INCH_MM * 32), 32)
+    whole, part = divmod(size, 1)
+    sign = "-" if length_mm < 0 and size else ""
     if not part:
         return f"{sign}{whole}"
-    return f"{sign}{whole} {part}/32" if whole else f"{sign}{part}/32"
+    return f"{sign}{whole} {part}" if whole else f"{sign}{part}"
+
+
+def length_in_words(length_mm: float, unit: Unit) -> str:
+    """A length in the user's unit and, beside it, in the other: ``82.6 mm (3 1/4 in)``."""
+    metric, inches = f"{length_mm:.1f} mm", f"{in_thirty_seconds(length_mm)} in"
+    first, second = (inches, metric) if unit == "inch" else (metric, inches)
+    return f"{first} ({second})"
 
 
 def in_both(length_mm: float) -> str:

@@ -5,7 +5,15 @@ from datetime import date
 import pytest
 from hypothesis import given, strategies
 
-from digitize.units import NotALength, day, in_both, in_thirty_seconds, length_mm, sheet_size
+from digitize.units import (
+    NotALength,
+    day,
+    in_both,
+    in_thirty_seconds,
+    length_in_words,
+    length_mm,
+    sheet_size,
+)
 
 
 @pytest.mark.parametrize(
@@ -134,8 +142,9 @@ def test_what_is_no_day_is_refused(words):
     [
         (7.14, "9/32"),  # 7.14 / 25.4 * 32 = 8.995
         (7.5, "9/32"),  # 9.45, nearer to 9 than to 10
-        (7.6, "10/32"),  # 9.57
-        (1.6, "2/32"),
+        (7.6, "5/16"),  # 9.57: ten
+        (1.6, "1/16"),
+        (12.6, "1/2"),  # 15.87: sixteen
         (27.8, "1 3/32"),
         (25.4, "1"),
         (-27.8, "-1 3/32"),
@@ -145,6 +154,11 @@ def test_what_is_no_day_is_refused(words):
 )
 def test_inches_go_to_the_nearest_thirty_second(mm, inches):
     assert in_thirty_seconds(mm) == inches
+
+
+def test_the_users_own_unit_comes_first():
+    assert length_in_words(82.55, "mm") == "82.5 mm (3 1/4 in)"  # 3.25 x 25.4
+    assert length_in_words(82.55, "inch") == "3 1/4 in (82.5 mm)"
 
 
 def test_both_units_stand_side_by_side_where_there_is_something_to_say():

@@ -11,6 +11,7 @@ from digitize import __version__
 COMMANDS = (
     "card",
     "photo",
+    "page",
     "camera",
     "label",
     "tuck",

@@ -14,11 +14,14 @@ from digitize.draw.job import job_svg
 from digitize.draw.overlay import overlay_picture
 from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
-from digitize.draw.style import CAUTION
+from digitize.draw.style import CAUTION, STYLES, WITHDRAWN, LineStyle
 from digitize.draw.svg import page_for, pattern_svg
 
 __all__ = [
     "CAUTION",
+    "STYLES",
+    "WITHDRAWN",
+    "LineStyle",
     "Shown",
     "bands_svg",
     "closed_svg",

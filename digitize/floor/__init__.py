@@ -19,6 +19,7 @@ from digitize.floor.accuracy import (
 )
 from digitize.floor.advice import best_card_place
 from digitize.floor.agreement import refuse_contradiction
+from digitize.floor.camera import Camera
 from digitize.floor.check import CheckDistance, Comparison, Mark, compare_checks, use_checks
 from digitize.floor.crop import is_cut, may_be_cut
 from digitize.floor.exif import refuse_lone_cut, refuse_open_lens, refuse_other_focal
@@ -74,6 +75,7 @@ __all__ = [
     "WRONG",
     "Accuracy",
     "Bounds",
+    "Camera",
     "CardFault",
     "CheckDistance",
     "Choice",

@@ -3,7 +3,7 @@
 The command line and the Python API both work through these. One file a job: ``read.py``
 (photos to a folder), ``tell.py`` (what the user says of a record), ``draw.py``, ``compare.py``,
 ``keep.py``, ``find.py`` (into the drawer and out of it), ``show.py``, ``shrink.py``, ``cards.py``,
-``camera.py``.
+``camera.py``, ``glance.py`` (is a photo good enough?), ``follow.py`` (pencil, before it is told).
 ``folder.py`` is what a reading's folder holds, ``disk.py`` reads and writes files, ``settings.py``
 the user's own small files. Each is loaded when it is asked for, so that finding answers at once.
 Open ``read.py`` first.
@@ -17,7 +17,10 @@ __all__ = [
     "draw",
     "find",
     "folder",
+    "follow",
+    "glance",
     "keep",
+    "looks",
     "read",
     "settings",
     "show",

@@ -1,4 +1,4 @@
-"""Reading files, and writing several of them at once: all or none."""
+"""Reading files, and writing several of them at once: all or none, and safely on the disk."""
 
 import json
 import os
@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from digitize.errors import NotRead, NotWritten, RecordError
-from digitize.keep import SUMS
+from digitize.keep import SUMS, sync_folder, write_synced
 
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
@@ -49,11 +49,13 @@ def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
             part = path.with_name(f".{path.name}.{os.getpid()}.part")
             parts[path] = part
-            part.write_bytes(content)
+            write_synced(part, content)
         for path, part in parts.items():
             part.replace(path)
         for path in gone:
             path.unlink(missing_ok=True)
+        for folder in {path.parent for path in files}:
+            sync_folder(folder)
     except OSError as error:
         for part in parts.values():
             part.unlink(missing_ok=True)

@@ -12,6 +12,7 @@ from digitize.keep import (
     Found,
     Revision,
     Wanted,
+    content,
     faults_of,
     find,
     gaps_in,
@@ -22,7 +23,16 @@ from digitize.keep import (
     unfinished_in,
 )
 
-__all__ = ["DRAWER", "Checked", "Found", "Taken", "check_drawer", "find_patterns", "take_pattern"]
+__all__ = [
+    "DRAWER",
+    "Checked",
+    "Found",
+    "Taken",
+    "check_drawer",
+    "find_patterns",
+    "kept_picture",
+    "take_pattern",
+]
 
 THIS_SIDE, OTHER_SIDE, PHOTOS = "drawings/this-side/", "drawings/other-side/", "photos/"
 MOST_NAMED = 12
@@ -139,6 +149,11 @@ def check_drawer(
             empty.append(pattern)
     unfinished = tuple(path.name for path in unfinished_in(drawer))
     return Checked(len(patterns), revisions, tuple(empty), unfinished, tuple(faults))
+
+
+def kept_picture(name: str, *, drawer: Path = DRAWER) -> bytes:
+    """A small picture of a kept pattern, a JPEG; raises NotKept, DamagedKept."""
+    return content(kept_revision(drawer, name), THUMBNAIL)
 
 
 def kept_revision(drawer: Path, name: str, number: int | None = None) -> Revision:

@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Collection
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -13,8 +14,8 @@ from digitize.errors import NotRead, RecordError
 from digitize.floor import Raster
 from digitize.jobs.disk import MIRRORED, READING, RECORD, content_of, write_all
 from digitize.jobs.formats import drawing_names
-from digitize.mend import Picture, as_read, picture_of
-from digitize.record import OPPOSITE, Pattern, from_json, mirrored, to_json
+from digitize.mend import Picture, as_read, picture_at
+from digitize.record import OPPOSITE, Pattern, Point, Rectified, from_json, mirrored, to_json
 from digitize.remarks import with_remarks
 from digitize.shop import shrink_tables
 from digitize.take_up import brought_up, closed_zones, derived, shrink_fields, zones_and_fans
@@ -137,18 +138,21 @@ def reading_beside(record: Path, pattern: Pattern) -> Pattern:
 
 
 def picture_beside(record: Path, pattern: Pattern) -> Picture | None:
-    """The paper's picture beside a record's file; None if it is not kept."""
+    """The paper's picture beside a record's file; None if it is not kept.
+
+    The one last asked for is kept in memory, with what was found in it, as long as its file has
+    not changed.
+    """
     path = record.with_name(RECTIFIED)
     pixels = pixels_of(path)
-    if pixels is None:
+    if pixels is None or pattern.rectified is None:
         return None
-    place = pattern.rectified
-    if place is not None and place.size_px not in (None, (pixels.shape[1], pixels.shape[0])):
+    if pattern.rectified.size_px not in (None, (pixels.shape[1], pixels.shape[0])):
         raise NotRead(
             f"{path}: is not the picture that was read, but another or one made smaller: put back "
             "the one that digitize photo wrote"
         )
-    return picture_of(pattern, pixels)
+    return _picture(path, _state_of(path), pattern.rectified, pattern.outline)
 
 
 def pixels_of(path: Path) -> Pixels | None:
@@ -156,10 +160,44 @@ def pixels_of(path: Path) -> Pixels | None:
 
     Raises NotRead.
     """
-    if not path.exists():
-        return None
+    return _pixels(path, _state_of(path)) if path.exists() else None
+
+
+@lru_cache(1)
+def _picture(
+    path: Path, state: tuple[int, int], place: Rectified, outline: tuple[Point, ...]
+) -> Picture:
+    """The picture in a file in this state, where the record has it."""
+    return picture_at(place, outline, _pixels(path, state))
+
+
+def _state_of(path: Path) -> tuple[int, int]:
+    """By what it shows that a file has been written anew."""
+    there = path.stat()
+    return there.st_mtime_ns, there.st_size
+
+
+@lru_cache(1)
+def _pixels(path: Path, state: tuple[int, int]) -> Pixels:
+    """The pixels of a file in this state; they are not to be written to."""
     try:
-        return pixels_in(content_of(path))
+        pixels = pixels_in(content_of(path))
+    except (OSError, ValueError) as error:
+        raise NotRead(f"{path}: cannot be read as a picture; take it away, or read anew") from error
+    pixels.setflags(write=False)
+    return pixels
+
+
+def picture_at_most(path: Path, longest_px: int) -> bytes:
+    """A picture that this program has written, made smaller, as the bytes of a JPEG.
+
+    Raises NotRead.
+    """
+    try:
+        with Image.open(io.BytesIO(content_of(path))) as picture:
+            picture.draft("RGB", (longest_px, longest_px))
+            picture.thumbnail((longest_px, longest_px))
+            return jpeg(picture.convert("RGB"))
     except (OSError, ValueError) as error:
         raise NotRead(f"{path}: cannot be read as a picture; take it away, or read anew") from error
 
@@ -190,6 +228,7 @@ def stale_beside(before: Pattern, folder: Path, written: Collection[Path]) -> tu
     own = [
         folder / name
         for name in (
+            "pattern.svg",
             "bands.svg",
             "shrink.svg",
             "closed.svg",
@@ -205,6 +244,31 @@ def stale_beside(before: Pattern, folder: Path, written: Collection[Path]) -> tu
         for name in drawing_names(before.name, side)
     ]
     return tuple(path for path in (*own, *drawn) if path.exists() and path not in written)
+
+
+def records_of(pattern: Pattern, folder: Path) -> dict[Path, bytes]:
+    """The record in a folder, and its mirrored one if one is there; no drawings."""
+    files = {folder / RECORD: to_json(pattern).encode()}
+    if (folder / MIRRORED).exists():
+        files[folder / MIRRORED] = to_json(mirrored(pattern)).encode()
+    return files
+
+
+def drawings_beside(pattern: Pattern, folder: Path) -> dict[Path, bytes]:
+    """The record in a folder, and its drawings, as they stand there."""
+    return {
+        **files_of(pattern, folder, (folder / MIRRORED).exists()),
+        **overlay_of(pattern, folder),
+    }
+
+
+def draw_beside(pattern: Path) -> tuple[Path, ...]:
+    """Draw a folder's record anew beside it; raises NotRead, RecordError, NotWritten."""
+    folder = record_path(pattern).parent
+    files = drawings_beside(load_pattern(pattern), folder)
+    files.pop(folder / RECORD)
+    write_all(files)
+    return tuple(files)
 
 
 def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:

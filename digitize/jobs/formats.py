@@ -3,6 +3,8 @@
 from digitize.keep import file_name
 from digitize.record import Side
 
+__all__ = ["ENDINGS", "FORMATS", "drawing_name", "drawing_names", "file_name"]
+
 FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
 ENDINGS = {"a4": "-a4.pdf", "letter": "-letter.pdf", "job": "-job.pdf"}
 

@@ -7,15 +7,15 @@ from pathlib import Path
 
 from digitize.errors import RecordError, ToldError
 from digitize.jobs.changed import Changed
-from digitize.jobs.disk import MIRRORED, RECORD, content_of, write_all
+from digitize.jobs.disk import RECORD, content_of, write_all
 from digitize.jobs.folder import (
-    files_of,
+    drawings_beside,
     load_pattern,
-    overlay_of,
     picture_beside,
     reading_beside,
     reading_path,
     record_path,
+    records_of,
     stale_beside,
 )
 from digitize.mend import (
@@ -61,6 +61,7 @@ __all__ = [
     "Told",
     "facts_in_file",
     "in_words",
+    "place_of",
     "sheet_of",
     "starts_of",
     "tell",
@@ -91,6 +92,7 @@ def tell(
     sheet: Sheet | None = None,
     take_back: Sequence[int] = (),
     again: Sequence[int] = (),
+    draw: bool = True,
 ) -> Changed:
     """Tell facts about a record; it and its drawings are written anew.
 
@@ -109,6 +111,8 @@ def tell(
         tip (None: at the trim edge) and gap or lap, mm; none takes back what was told.
     sheet : the metal that the part is made of.
     take_back, again : numbers of facts that count no longer, or count again.
+    draw : draw it anew; otherwise drawings that are no longer true are taken away, and
+        ``draw_beside`` makes them when they are wanted.
 
     Raises
     ------
@@ -136,8 +140,7 @@ def tell(
     record = with_unknown_keys(record, before)
     if path.name == RECORD:
         folder = path.parent
-        files = files_of(record, folder, (folder / MIRRORED).exists())
-        files |= overlay_of(record, folder)
+        files = (drawings_beside if draw else records_of)(record, folder)
         gone = stale_beside(before, folder, files)
     else:
         files, gone = {path: to_json(record).encode()}, ()

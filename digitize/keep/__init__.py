@@ -21,6 +21,7 @@ from digitize.keep.drawer import (
 from digitize.keep.index import Found, Kept, Wanted, find
 from digitize.keep.slip import SLIP, THUMBNAIL, Slip, slip_in, slip_text
 from digitize.keep.sums import SUMS, sha256
+from digitize.keep.synced import sync_folder, write_synced
 
 __all__ = [
     "SLIP",
@@ -45,5 +46,7 @@ __all__ = [
     "slip_in",
     "slip_text",
     "sound",
+    "sync_folder",
     "unfinished_in",
+    "write_synced",
 ]

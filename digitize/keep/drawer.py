@@ -18,6 +18,7 @@ from uuid import uuid4
 
 from digitize.errors import DamagedKept, NotWritten
 from digitize.keep.sums import SUMS, sha256, sums_in, sums_text
+from digitize.keep.synced import sync_folder, write_synced
 
 ABOUT = "HOW TO READ THIS.txt"
 ASIDE = ".unfinished-"
@@ -109,16 +110,16 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
         for name, content in (*files.items(), (SUMS, sums_text(files).encode())):
             path = aside / name
             path.parent.mkdir(parents=True, exist_ok=True)
-            _write_synced(path, content)
+            write_synced(path, content)
         for folder, _, _ in os.walk(aside):
-            _sync(Path(folder))
+            sync_folder(Path(folder))
         revision.folder.parent.mkdir(exist_ok=True)
         # A later revision may be there while this number's is not: a drawer copied by halves.
         if any(known.number > after for known in revisions_of(drawer, pattern)):
             raise Outrun(str(revision))
         aside.rename(revision.folder)
-        _sync(revision.folder.parent)
-        _sync(drawer)
+        sync_folder(revision.folder.parent)
+        sync_folder(drawer)
     except OSError as error:
         if error.errno in (errno.EEXIST, errno.ENOTEMPTY) and revision.folder.exists():
             raise Outrun(str(revision)) from error
@@ -207,25 +208,6 @@ def write_anew(drawer: Path, name: str, content: bytes) -> None:
         aside.replace(drawer / name)
     finally:
         aside.unlink(missing_ok=True)
-
-
-def _write_synced(path: Path, content: bytes) -> None:
-    with path.open("xb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _sync(folder: Path) -> None:
-    """Bring a folder's entries onto the disk, where the system lets folders be opened."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except PermissionError:
-        return
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _sweep(drawer: Path) -> None:

@@ -6,8 +6,9 @@ for what each kind of fact does.
 """
 
 from digitize.mend.carry import as_read, carried_over, facts_in, moved
+from digitize.mend.follow import follow_pencil
 from digitize.mend.labels import Radii, facts_about_lines
-from digitize.mend.picture import Picture, PictureFor, no_picture, picture_of
+from digitize.mend.picture import Picture, PictureFor, no_picture, picture_at, picture_of
 from digitize.mend.placed import placed
 from digitize.mend.places import lines_named, place_of, stretch_of
 from digitize.mend.replay import Lost, Replayed, replayed
@@ -25,10 +26,12 @@ __all__ = [
     "fact_about_take_up",
     "facts_about_lines",
     "facts_in",
+    "follow_pencil",
     "in_words",
     "lines_named",
     "moved",
     "no_picture",
+    "picture_at",
     "picture_of",
     "place_of",
     "placed",

@@ -22,18 +22,25 @@ PEAK_NOISE = 4.0  # below, there is no pencil to begin at
 SMOOTH_MM = 1.0
 
 
-def follow_pencil(points: Floats, picture: Picture, identifier: str, role: Role) -> Line:
+def follow_pencil(
+    points: Floats, picture: Picture, identifier: str, role: Role, whole: bool = False
+) -> Line:
     """The line along the pencil that points (N, 2, mm) lie near, from the first to the last.
 
     The way costs least where the ridge is strongest (Dijkstra's shortest path over a grid); then
     the same curve is laid through it as through any line that was read.
+
+    Parameters
+    ----------
+    whole : find the ridges of the whole paper, once, for many lines that will be followed on it.
 
     Raises
     ------
     ToldError
         If there is no pencil near a point.
     """
-    wide = box_round(np.concatenate([points - CORRIDOR_MM, points + CORRIDOR_MM]))
+    near = picture.outline if whole else points
+    wide = box_round(np.concatenate([near - CORRIDOR_MM, near + CORRIDOR_MM]))
     ridges = picture.ridges_in(wide)
     on_line = [_on_pencil(point, ridges) for point in points]
     ways = [_cheapest(a, b, ridges) for a, b in itertools.pairwise(on_line)]

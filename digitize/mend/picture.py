@@ -1,6 +1,6 @@
 """The paper's picture from straight above, looked at again around what is told."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -9,19 +9,20 @@ from numpy.typing import NDArray
 from digitize.errors import ToldError
 from digitize.floor import Raster
 from digitize.pencil import RidgeMap, find_ridges
-from digitize.record import Pattern, Rectified
+from digitize.record import Pattern, Point, Rectified
 
 Floats = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 AROUND_MM = 20.0  # of paper round what is looked at, to know its ground and grain by
 WITHIN_MM = 4.0  # by which a box may grow, so that neighbouring questions share an answer
+MOST_SEEN = 8  # boxes whose ridges are kept: the whole paper's, and those of tucks
 
 
 @dataclass(frozen=True, eq=False)
 class Picture:
     """The picture of the paper at true size, and the paper's edge (N, 2), mm.
 
-    ``seen`` keeps the ridges found in it, as neighbouring questions are for the same box.
+    ``seen`` keeps the ridges last found in it, as neighbouring questions are for the same box.
     """
 
     raster: Raster
@@ -34,7 +35,10 @@ class Picture:
         Raises ToldError if the picture does not show it.
         """
         if around not in self.seen:
-            self.seen[around] = find_ridges(self.part(around), self.outline)
+            found = find_ridges(self.part(around), self.outline)
+            while len(self.seen) >= MOST_SEEN:
+                self.seen.pop(next(iter(self.seen)), None)
+            self.seen[around] = found
         return self.seen[around]
 
     def part(self, around: Box) -> Raster:
@@ -72,9 +76,13 @@ def picture_of(pattern: Pattern, pixels: NDArray[np.uint8]) -> Picture | None:
     """The picture that a record says its pixels (H, W, 3) are; None if it has none."""
     if pattern.rectified is None:
         return None
-    place: Rectified = pattern.rectified
+    return picture_at(pattern.rectified, pattern.outline, pixels)
+
+
+def picture_at(place: Rectified, outline: Sequence[Point], pixels: NDArray[np.uint8]) -> Picture:
+    """The picture whose pixels (H, W, 3) have that place on a paper with that edge, mm."""
     raster = Raster(place.left, place.top, place.mm_per_px, pixels)
-    return Picture(raster, np.array(pattern.outline, float))
+    return Picture(raster, np.array(outline, float))
 
 
 def box_round(points: Floats) -> Box:

@@ -128,6 +128,10 @@ def _step(
             raise ToldError("the picture of the paper is not kept, so no pencil can be followed")
         found = follow_pencil(np.array(fact.points), seen, lines.new_id(fact.number), fact.role)
         fact = fact.model_copy(update={"found": found})
+    elif isinstance(fact, FollowPencil) and fact.found is not None:
+        # Followed before it was told, it had no number yet.
+        found = fact.found.model_copy(update={"id": lines.new_id(fact.number), "role": fact.role})
+        fact = fact.model_copy(update={"found": found})
     after = STEPS[type(fact)](pattern, fact)
     if not isinstance(fact, FollowPencil | DrawLine):
         return fact, after

@@ -1,9 +1,11 @@
 """The whole job on one page: photos to marks, marks to a record.
 
 In come photos and what was asked; out go the marks that were seen, and the record measured of them
-with the raster it was read from. Open ``pipeline.py`` first.
+with the raster it was read from; or, sooner, what a photo shows at a glance. Open ``pipeline.py``
+first.
 """
 
+from digitize.reading.glance import Fault, Glance, glance_at
 from digitize.reading.pipeline import (
     STAGES,
     Marks,
@@ -19,8 +21,11 @@ __all__ = [
     "STAGES",
     "TOLERANCE_MM",
     "Asked",
+    "Fault",
+    "Glance",
     "Marks",
     "Reading",
+    "glance_at",
     "measure",
     "read_marks",
     "read_pattern",

@@ -177,7 +177,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         refuse_lone_cut(floor)
         refuse_open_lens(floor)
         refuse_other_focal(floor)
-    grey = _grey(photos[0]) if asked.checks else np.zeros((0, 0), np.uint8)
+    grey = grey_of(photos[0]) if asked.checks else np.zeros((0, 0), np.uint8)
     compared = compare_checks(floor, asked.checks, grey)
     print_seen = _print_seen(photos, views, floor)
     print_measured = asked.print_scale is not None
@@ -194,7 +194,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     )
 
     progress("paper")
-    cards = [_laid(card, views, frame) for card in floor.cards]
+    cards = [laid_card(card, views, frame) for card in floor.cards]
     if asked.paper_px:
         corners = frame.from_floor(cameras[0].to_floor(np.array(asked.paper_px)))
         cut = told_paper(coarse, cards, corners)
@@ -211,7 +211,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     progress("height")
     surface = None
     if len(photos) > 1:
-        greys = [_grey(photo) for photo in photos]
+        greys = [grey_of(photo) for photo in photos]
         refuse_contradiction(greys, [photo.name for photo in photos], floor, frame, rough)
         surface = solve_heights(greys, cameras, frame, rough)
     raster = _fine_raster(photos, floor, frame, rough, choice, surface)
@@ -256,7 +256,7 @@ def views_of(photos: Sequence[Photo]) -> list[View]:
 
 
 def _view(photo: Photo) -> View:
-    grey = _grey(photo)
+    grey = grey_of(photo)
     found = find_cards(grey)
     if not found:
         raise why_no_card(photo.name, grey)
@@ -266,7 +266,8 @@ def _view(photo: Photo) -> View:
     )
 
 
-def _grey(photo: Photo) -> NDArray[np.uint8]:
+def grey_of(photo: Photo) -> NDArray[np.uint8]:
+    """(H, W) the photo in grey."""
     return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
 
 
@@ -289,7 +290,7 @@ def bounds_of(points: Floats) -> Bounds:
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-def _laid(card: PlacedCard, views: Sequence[View], frame: Frame) -> LaidCard:
+def laid_card(card: PlacedCard, views: Sequence[View], frame: Frame) -> LaidCard:
     """A card's sheet, and what of it is surely seen: the paper may lie on the rest.
 
     What lies between corners that are seen, and from the outermost of them to the sheet's edge.

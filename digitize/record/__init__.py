@@ -84,6 +84,7 @@ from digitize.record.told import (
     Told,
     numbered,
     standing,
+    steps_of,
 )
 from digitize.record.unknown import with_unknown_keys
 
@@ -170,6 +171,7 @@ __all__ = [
     "numbered",
     "schema_text",
     "standing",
+    "steps_of",
     "to_json",
     "with_unknown_keys",
 ]

@@ -339,6 +339,29 @@ def standing(told: tuple[Told, ...]) -> tuple[Told, ...]:
     )
 
 
+def steps_of(told: Iterable[Told]) -> tuple[int | None, int | None]:
+    """The numbers of the fact that is the next to be taken back, and of the one to be told again.
+
+    As an editor undoes and redoes: what was taken back last is told again first, until something
+    new is told.
+    """
+    done: list[int] = []
+    undone: list[int] = []
+    for fact in told:
+        if isinstance(fact, TakeBack):
+            if fact.fact in done:
+                done.remove(fact.fact)
+                undone.append(fact.fact)
+        elif isinstance(fact, TellAgain):
+            if fact.fact in undone:
+                undone.remove(fact.fact)
+                done.append(fact.fact)
+        else:
+            done.append(fact.number)
+            undone.clear()
+    return (done[-1] if done else None), (undone[-1] if undone else None)
+
+
 def numbered(facts: Iterable[Told], after: int = 0, time: str | None = None) -> tuple[Told, ...]:
     """Facts as they are told: each with the next number, and the time (ISO 8601)."""
     return tuple(

@@ -167,7 +167,7 @@ def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     assert told.exit_code == 0, told.output
     for words in ("take out", "let in", "fades", "1.21", "Gloves"):
         assert words in told.output
-    assert "(16/32)" in told.output and "…" not in told.output  # no digit is lost to the width
+    assert "(1/2)" in told.output and "…" not in told.output  # no digit is lost to the width
     assert runner.invoke(app, read).exit_code == 0
     again = json.loads((tmp_path / "out" / "pattern.json").read_text())
     assert again["tucks"][6]["kind"] == "spread" and again["sheet"]["gauge"] == 18

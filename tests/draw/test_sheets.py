@@ -127,7 +127,7 @@ def test_each_figure_of_the_table_stands_under_its_head(shrunk):
     words = [text for text, _, _ in texts(shrunk)]
     assert any(each.startswith("Z1, stretch: let in (-), in mm") for each in words)
     # 12.6 mm are 15.9 thirty-seconds of an inch.
-    assert any(each.startswith("together 12.6 mm (16/32 in) at the edge") for each in words)
+    assert any(each.startswith("together 12.6 mm (1/2 in) at the edge") for each in words)
 
 
 def test_the_table_of_a_zone_to_shrink_says_take_out(corner):

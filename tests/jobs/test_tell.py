@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 
 from digitize.cli import app
 from digitize.errors import NotRead, RecordError, ToldError
-from digitize.jobs.folder import load_pattern
+from digitize.jobs.folder import draw_beside, load_pattern
 from digitize.jobs.tell import facts_in_file, tell, told_about
 from digitize.record import (
     DrawLine,
@@ -258,3 +258,15 @@ def test_of_a_group_the_piece_is_meant_on_which_the_place_lies(folder, corner):
     changed = tell(folder, facts=[{"kind": "split", "on": "e1", "at": at}])
     assert changed.pattern.told[0].on.line == line.id
     assert "M1" in {each.id for each in changed.pattern.lines}
+
+
+def test_drawings_can_be_left_for_later_and_none_that_is_not_true_stays(folder):
+    tell(folder, notes={"L1": "crown"})
+    drawn = {path.name for path in folder.iterdir()}
+    assert {"pattern.svg", "bands.svg", "shrink.svg", "closed.svg"} <= drawn
+    changed = tell(folder, facts=[EraseLine(on="L18")], draw=False)
+    assert {path.name for path in folder.iterdir()} == {"pattern.json", "reading.json"}
+    assert {path.name for path in changed.gone} == drawn - {"pattern.json", "reading.json"}
+    draw_beside(folder)
+    assert {path.name for path in folder.iterdir()} == drawn
+    assert ">L18" not in (folder / "pattern.svg").read_text()

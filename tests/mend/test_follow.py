@@ -66,3 +66,15 @@ def test_what_was_read_in_a_photo_is_followed_again(easy, name):
     inner = told.points[4:-4]
     assert max(read.distance(Point(p)) for p in inner) < 0.3
     assert told.length == pytest.approx(read.length, abs=4)
+
+
+def test_ridges_of_the_whole_paper_are_found_once_and_give_the_same_line(paper):
+    alone = Picture(paper.raster, paper.outline)
+    true = arc(80, 20, 100, (60, 20))
+    ends = beside(true[[0, 150, -1]])
+    near = LineString(follow_pencil(ends, paper, "M1", "form").points)
+    line = follow_pencil(ends, alone, "M1", "form", whole=True)
+    assert near.hausdorff_distance(LineString(line.points)) < 0.1
+    assert len(alone.seen) == 1
+    follow_pencil(beside([[20, 30], [140, 90]]), alone, "M2", "form", whole=True)
+    assert len(alone.seen) == 1

@@ -18,11 +18,12 @@ MISTAKES = [
     ("", 'fraction.replace(",", ".")', 'fraction.replace(",", "")'),
     (
         "",
-        "divmod(round(abs(length_mm) / INCH_MM * 32), 32)",
-        "divmod(round(abs(length_mm) / INCH_MM * 16), 16)",
+        "Fraction(round(abs(length_mm) / INCH_MM * 32), 32)",
+        "Fraction(round(abs(length_mm) / INCH_MM * 16), 16)",
     ),
     ("", 'sign = "-" if length_mm < 0', 'sign = "-" if length_mm > 0'),
     ("", "round(abs(length_mm) / INCH_MM * 32)", "int(abs(length_mm) / INCH_MM * 32)"),
-    ("", 'return f"{sign}{whole} {part}/32" if whole', 'return f"{sign}{part}/32" if whole'),
+    ("", 'return f"{sign}{whole} {part}" if whole', 'return f"{sign}{part}" if whole'),
+    ("", "(inches, metric) if unit", "(metric, inches) if unit"),
     ("", "    if abs(length_mm) < 0.05:", "    if abs(length_mm) < 0.5:"),
 ]

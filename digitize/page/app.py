@@ -1,0 +1,336 @@
+"""What the page answers: one line a request, each a job; the browser's side is in ``static/``."""
+
+import asyncio
+import traceback
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager, suppress
+from dataclasses import asdict, dataclass
+from functools import wraps
+from importlib.resources import files
+from pathlib import Path
+from urllib.parse import quote
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp
+
+from digitize.errors import DigitizeError, NotKept, WrongOption
+from digitize.jobs.draw import FORMATS
+from digitize.jobs.find import find_patterns, kept_picture
+from digitize.jobs.glance import small_picture
+from digitize.jobs.looks import looks
+from digitize.page.asked import (
+    json_in,
+    places_in,
+    reading_asked,
+    text_in,
+    unit_in,
+    whole_number,
+)
+from digitize.page.bench import Bench
+from digitize.page.guard import Doors, Guard
+from digitize.page.shoot import Shoots, shoot_view
+from digitize.page.view import bench_view, pattern_view
+from digitize.page.worker import FAULT
+from digitize.record import Pattern
+from digitize.units import NotALength, length_in_words, length_mm
+
+WAIT_S, LOOK_S = 20.0, 0.5  # how long a browser waits for a change, and how often files are asked
+REDRAW_S = 3.0  # after the last fact: a drawing takes longer than telling one
+THUMBNAIL_PX = 480
+KINDS = {
+    "html": "text/html; charset=utf-8",
+    "js": "text/javascript; charset=utf-8",
+    "css": "text/css; charset=utf-8",
+    "svg": "image/svg+xml",
+}
+DRAWING_KINDS = {"svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
+Handler = Callable[[Request], Awaitable[Response]]
+
+
+@dataclass(frozen=True)
+class Shop:
+    """What the page works with: its bench, the drawer, photos being taken, and its doors.
+
+    ``phone_url`` is where a phone reaches the page; None if it listens on this computer alone.
+    """
+
+    bench: Bench
+    drawer: Path
+    shoots: Shoots
+    doors: Doors
+    phone_url: str | None = None
+
+
+def page_app(shop: Shop) -> ASGIApp:
+    """The page, behind its guard."""
+    bench, shoots, drawer = shop.bench, shop.shoots, shop.drawer
+    redraws: dict[str, asyncio.Task[None]] = {}
+    static = {
+        each.name: each.read_bytes()
+        for each in files("digitize.page").joinpath("static").iterdir()
+        if each.is_file()
+    }
+
+    def redraw(name: str) -> None:
+        """Draw a pattern once nothing has been told about it for a while."""
+
+        async def later() -> None:
+            await asyncio.sleep(REDRAW_S)
+            await run_in_threadpool(bench.drawn, name)
+
+        if name in redraws:
+            redraws[name].cancel()
+        redraws[name] = asyncio.ensure_future(later())
+
+    async def shown(request: Request) -> Response:
+        name = request.path_params.get("file", "index.html")
+        if name not in static:
+            return Response("There is no such page.", 404)
+        return Response(static[name], media_type=KINDS[name.rsplit(".", 1)[-1]])
+
+    async def look_of_lines(request: Request) -> Response:
+        return JSONResponse(asdict(looks()))
+
+    async def length(request: Request) -> Response:
+        unit = unit_in(request)
+        words = request.query_params.get("words", "")
+        try:
+            mm = length_mm(words, unit)
+        except NotALength as error:
+            raise WrongOption(
+                f'{words[:40] or "nothing"}: {error}; write it like 82, 3 1/4" or 8.2 cm'
+            ) from None
+        return JSONResponse({"mm": mm, "words": length_in_words(mm, unit)})
+
+    async def phone(request: Request) -> Response:
+        if shop.phone_url is None:
+            raise WrongOption(
+                "this page listens on this computer alone: stop it, and start it with "
+                "digitize page --phone"
+            )
+        from digitize.page.serve import code_picture
+
+        url = f"{shop.phone_url}/enter?code={shop.doors.new_code()}"
+        return JSONResponse({"url": url, "picture": code_picture(url)})
+
+    # Patterns on the bench.
+
+    async def patterns(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(bench_view, bench))
+
+    async def seen(name: str, pattern: Pattern, version: str) -> Response:
+        beside = bench.has_picture(name), bool(bench.photos(name))
+        return JSONResponse(pattern_view(pattern, version, *beside))
+
+    async def pattern(request: Request) -> Response:
+        name = request.path_params["name"]
+        return await seen(name, *await run_in_threadpool(bench.pattern, name))
+
+    async def change(request: Request) -> Response:
+        """Wait until a pattern is no longer the one that the browser has."""
+        name, known = request.path_params["name"], request.query_params.get("known", "")
+        end = asyncio.get_running_loop().time() + WAIT_S
+        while True:
+            version = await run_in_threadpool(bench.version, name)
+            if version != known or asyncio.get_running_loop().time() > end:
+                return JSONResponse({"version": version})
+            if await request.is_disconnected():
+                return Response(status_code=204)
+            await asyncio.sleep(LOOK_S)
+
+    async def told(request: Request) -> Response:
+        name, facts = request.path_params["name"], (await json_in(request)).get("facts")
+        if not isinstance(facts, list) or not all(isinstance(fact, dict) for fact in facts):
+            raise WrongOption("facts are a list")
+        answer = await run_in_threadpool(bench.told, name, facts)
+        redraw(name)
+        return await seen(name, *answer)
+
+    async def step(request: Request) -> Response:
+        name, back = request.path_params["name"], request.path_params["way"] == "undo"
+        answer = await run_in_threadpool(bench.step, name, back)
+        redraw(name)
+        return await seen(name, *answer)
+
+    async def follow(request: Request) -> Response:
+        asked = await json_in(request)
+        points = await run_in_threadpool(
+            bench.followed, request.path_params["name"], places_in(asked.get("points"))
+        )
+        return JSONResponse({"points": points})
+
+    async def picture(request: Request) -> Response:
+        most = whole_number(request.query_params.get("most"), 200, 20_000)
+        content = await run_in_threadpool(bench.picture, request.path_params["name"], most)
+        return Response(content, media_type="image/jpeg")
+
+    async def thumbnail(request: Request) -> Response:
+        content = await run_in_threadpool(
+            bench.thumbnail, request.path_params["name"], THUMBNAIL_PX
+        )
+        return Response(content, media_type="image/jpeg")
+
+    async def drawing(request: Request) -> Response:
+        each = request.path_params["format"]
+        other = request.query_params.get("side") == "other"
+        if each not in FORMATS:
+            raise WrongOption(f"{each[:20]}: drawings are {', '.join(FORMATS)}")
+        name, content = await run_in_threadpool(
+            bench.drawing, request.path_params["name"], each, other
+        )
+        kind = DRAWING_KINDS.get(each, "application/pdf")
+        # A browser shows a PDF, and prints it; the others are for other programs.
+        shows = "inline" if kind == "application/pdf" else "attachment"
+        return Response(
+            content,
+            media_type=kind,
+            headers={"content-disposition": f"{shows}; filename*=UTF-8''{quote(name)}"},
+        )
+
+    async def keep(request: Request) -> Response:
+        asked = await json_in(request)
+        done = await run_in_threadpool(
+            lambda: bench.kept(
+                request.path_params["name"],
+                drawer,
+                part=text_in(asked, "part") or None,
+                reference=text_in(asked, "reference") or None,
+                note=text_in(asked, "note") or None,
+                revise=asked.get("revise") is True,
+            )
+        )
+        already = "" if done.files else ": was kept already"
+        return JSONResponse({"words": f"{done.revision}{already}"})
+
+    async def remove(request: Request) -> Response:
+        await run_in_threadpool(bench.remove, request.path_params["name"])
+        return JSONResponse({})
+
+    # The drawer.
+
+    async def kept_patterns(request: Request) -> Response:
+        words = request.query_params.get("words", "").split()
+        found = await run_in_threadpool(lambda: find_patterns(*words, drawer=drawer))
+        return JSONResponse(
+            {
+                "kept": [
+                    {"pattern": each.pattern, "revision": each.revision, **asdict(each.slip)}
+                    for each in found.kept
+                ],
+                "damages": found.damages,
+            }
+        )
+
+    async def kept_thumbnail(request: Request) -> Response:
+        name = request.path_params["name"]
+        content = await run_in_threadpool(lambda: kept_picture(name, drawer=drawer))
+        return Response(content, media_type="image/jpeg")
+
+    async def taken(request: Request) -> Response:
+        name = await run_in_threadpool(bench.taken, drawer, request.path_params["name"])
+        return JSONResponse({"pattern": name})
+
+    # Photos being taken.
+
+    async def begin(request: Request) -> Response:
+        return JSONResponse({"shoot": await run_in_threadpool(shoots.begin)})
+
+    async def again(request: Request) -> Response:
+        return JSONResponse({"shoot": await shoots.again(request.path_params["name"])})
+
+    async def shoot(request: Request) -> Response:
+        now = shoots.get(request.path_params["shoot"])
+        if request.query_params.get("known") == str(now.version):
+            with suppress(TimeoutError):
+                await asyncio.wait_for(now.changed.wait(), WAIT_S)
+        return JSONResponse(shoot_view(now))
+
+    async def add(request: Request) -> Response:
+        number = await shoots.add(request.path_params["shoot"], request.stream())
+        return JSONResponse({"photo": number})
+
+    async def photo(request: Request) -> Response:
+        now = shoots.get(request.path_params["shoot"])
+        shot = now.shots.get(request.path_params["photo"])
+        if shot is None:
+            raise NotKept("this photo is no longer here")
+        return Response(await run_in_threadpool(small_picture, shot.path), media_type="image/jpeg")
+
+    async def drop(request: Request) -> Response:
+        shoots.drop(request.path_params["shoot"], request.path_params["photo"])
+        return JSONResponse({})
+
+    async def read(request: Request) -> Response:
+        shoots.read(request.path_params["shoot"], reading_asked(await json_in(request)))
+        return JSONResponse({})
+
+    async def stop(request: Request) -> Response:
+        shoots.stop(request.path_params["shoot"])
+        return JSONResponse({})
+
+    one = "/api/patterns/{name}"
+    lot = "/api/shoots/{shoot}"
+    routes = (
+        ("GET", "/", shown),
+        ("GET", "/api/looks", look_of_lines),
+        ("GET", "/api/length", length),
+        ("POST", "/api/phone", phone),
+        ("GET", "/api/patterns", patterns),
+        ("GET", one, pattern),
+        ("GET", one + "/change", change),
+        ("POST", one + "/facts", told),
+        ("POST", one + "/step/{way}", step),
+        ("POST", one + "/follow", follow),
+        ("GET", one + "/picture", picture),
+        ("GET", one + "/thumbnail", thumbnail),
+        ("GET", one + "/drawing/{format}", drawing),
+        ("POST", one + "/keep", keep),
+        ("POST", one + "/remove", remove),
+        ("POST", one + "/again", again),
+        ("GET", "/api/drawer", kept_patterns),
+        ("GET", "/api/drawer/{name}/picture", kept_thumbnail),
+        ("POST", "/api/drawer/{name}/take", taken),
+        ("POST", "/api/shoots", begin),
+        ("GET", lot, shoot),
+        ("POST", lot + "/photos", add),
+        ("GET", lot + "/photos/{photo:int}", photo),
+        ("POST", lot + "/photos/{photo:int}/drop", drop),
+        ("POST", lot + "/read", read),
+        ("POST", lot + "/stop", stop),
+        ("GET", "/{file}", shown),
+    )
+
+    @asynccontextmanager
+    async def open_shop(app: Starlette) -> AsyncIterator[None]:
+        yield
+        shoots.close()
+
+    app = Starlette(
+        routes=[Route(path, _said(answer), methods=[method]) for method, path, answer in routes],
+        lifespan=open_shop,
+    )
+    return Guard(app, shop.doors)
+
+
+def _said(answer: Handler) -> Handler:
+    """The handler, with what is wrong as words that the page shows."""
+
+    @wraps(answer)
+    async def run(request: Request) -> Response:
+        try:
+            return await answer(request)
+        except NotKept as error:
+            return JSONResponse({"error": str(error)}, 404)
+        except DigitizeError as error:
+            return JSONResponse({"error": str(error)}, 400)
+        except ClientDisconnect:
+            return Response(status_code=400)
+        except Exception:
+            traceback.print_exc()
+            return JSONResponse({"error": FAULT}, 500)
+
+    return run

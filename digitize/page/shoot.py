@@ -1,0 +1,283 @@
+"""Photos that are being taken: kept aside, looked at one by one, then read together."""
+
+import asyncio
+import os
+import secrets
+import shutil
+import threading
+import time
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from digitize.errors import DigitizeError, NotKept, TooLarge, WrongOption
+from digitize.jobs.read import STAGES
+from digitize.page.bench import PHOTOS, SHOOTS, Bench
+from digitize.page.worker import Stopped, Worker
+
+MOST_PHOTOS, MOST_BYTES, MOST_SHOOTS = 12, 64_000_000, 8
+FORGOTTEN_S = 24 * 3600.0
+
+
+@dataclass
+class Shot:
+    """A photo as it came, and what it shows at a glance, as far as that is known."""
+
+    path: Path
+    shows: dict[str, Any] | None = None
+    wrong: str | None = None
+    looked_at: bool = False
+
+
+@dataclass
+class Shoot:
+    """Photos of one paper; ``stage`` while they are read, ``pattern`` when they have been.
+
+    ``again`` is the pattern that they are read again for; ``asked`` how it was read before.
+    """
+
+    folder: Path
+    shots: dict[int, Shot] = field(default_factory=dict)
+    reading: bool = False
+    stage: str = ""
+    wrong: str | None = None
+    pattern: str | None = None
+    again: str | None = None
+    asked: dict[str, Any] = field(default_factory=dict)
+    last: int = 0
+    version: int = 0
+    changed: asyncio.Event = field(default_factory=asyncio.Event)
+
+
+class Shoots:
+    """All photos that are being taken, and who looks at them."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self._shoots: dict[str, Shoot] = {}
+        self._glancer, self._reader = Worker(), Worker()
+        self._tasks: set[asyncio.Task[None]] = set()
+        _sweep(bench.folder / SHOOTS)
+
+    def begin(self) -> str:
+        """A new shoot's id; the oldest of too many is forgotten, unless it is being read."""
+        idle = [key for key, each in self._shoots.items() if not each.reading]
+        for key in idle[: max(len(self._shoots) - MOST_SHOOTS + 1, 0)]:
+            self.forget(key)
+        key = secrets.token_hex(8)
+        folder = self.bench.folder / SHOOTS / key
+        folder.mkdir(parents=True)
+        self._shoots[key] = Shoot(folder)
+        return key
+
+    async def again(self, name: str) -> str:
+        """A new shoot with the photos that a pattern was read from; raises NotKept."""
+        photos = self.bench.photos(name)
+        if not photos:
+            raise NotKept("the photos of this pattern are not kept: take new ones")
+        pattern = self.bench.pattern(name)[0]
+        key = self.begin()
+        shoot = self.get(key)
+        shoot.again = name
+        shoot.asked = {"name": pattern.name, "side": pattern.side}
+        for path in photos:
+            await self.add(key, _content(path))
+        return key
+
+    def get(self, key: str) -> Shoot:
+        """A shoot by its id; raises NotKept if there is none."""
+        if key not in self._shoots:
+            raise NotKept("these photos are no longer here: take them again")
+        return self._shoots[key]
+
+    def forget(self, key: str) -> None:
+        """Drop a shoot and its photos."""
+        shoot = self.get(key)
+        if shoot.reading:
+            self._reader.stop()
+        del self._shoots[key]
+        shutil.rmtree(shoot.folder, ignore_errors=True)
+
+    async def add(self, key: str, content: AsyncIterator[bytes]) -> int:
+        """Take in a photo as it comes, and have it looked at; its number.
+
+        Raises
+        ------
+        NotKept, TooLarge, WrongOption
+        """
+        shoot = self.get(key)
+        if len(shoot.shots) >= MOST_PHOTOS:
+            raise WrongOption(f"no more than {MOST_PHOTOS} photos can be read together")
+        shoot.last += 1
+        number = shoot.last
+        path = shoot.folder / f"photo-{number}.jpg"
+        size = 0
+        try:
+            with path.open("xb") as file:
+                async for part in content:
+                    size += len(part)
+                    if size > MOST_BYTES:
+                        raise TooLarge(
+                            f"a photo of more than {MOST_BYTES / 1e6:.0f} MB is not read"
+                        )
+                    file.write(part)
+                file.flush()
+                os.fsync(file.fileno())
+        except BaseException:
+            path.unlink(missing_ok=True)
+            raise
+        shoot.shots[number] = Shot(path)
+        self._note(shoot)
+        self._later(self._look(shoot, shoot.shots[number]))
+        return number
+
+    def drop(self, key: str, number: int) -> None:
+        """Leave out a photo."""
+        shoot = self.get(key)
+        shot = shoot.shots.pop(number, None)
+        if shot is not None and not shoot.reading:
+            shot.path.unlink(missing_ok=True)
+        self._note(shoot)
+
+    def read(self, key: str, asked: dict[str, Any]) -> None:
+        """Begin to read a shoot's photos; what comes of it stands in the shoot."""
+        shoot = self.get(key)
+        if shoot.reading:
+            raise WrongOption("these photos are being read already")
+        if not shoot.shots:
+            raise WrongOption("take a photo first")
+        shoot.reading, shoot.wrong, shoot.stage = True, None, "opening"
+        self._note(shoot)
+        self._later(self._read(shoot, asked))
+
+    def stop(self, key: str) -> None:
+        """Stop reading; the photos stay."""
+        if self.get(key).reading:
+            self._reader.stop()
+
+    def close(self) -> None:
+        """Stop all that is being done."""
+        self._glancer.stop()
+        self._reader.stop()
+
+    async def _look(self, shoot: Shoot, shot: Shot) -> None:
+        def seen(shows: dict[str, Any]) -> None:
+            shot.shows = shows
+            loop.call_soon_threadsafe(self._note, shoot)
+
+        loop = asyncio.get_running_loop()
+        try:
+            shot.shows = await _aside(self._glancer.run, "glance", {"photo": shot.path}, seen)
+        except DigitizeError as error:
+            shot.wrong = (
+                str(error).removeprefix(f"{shot.path.name}: ").removeprefix(f"{shot.path}: ")
+            )
+        except Stopped:
+            pass  # the page is closing, or the photo was too much for the machine
+        shot.looked_at = True
+        self._note(shoot)
+
+    async def _read(self, shoot: Shoot, asked: dict[str, Any]) -> None:
+        def began(stage: str) -> None:
+            shoot.stage = stage
+            loop.call_soon_threadsafe(self._note, shoot)
+
+        loop = asyncio.get_running_loop()
+        photos = [shot.path for shot in shoot.shots.values()]
+        out = shoot.folder / "read"
+        shutil.rmtree(out, ignore_errors=True)
+        version = ""
+        try:
+            if shoot.again:
+                version = self.bench.copy_for_reading(shoot.again, out)
+            await _aside(self._reader.run, "read", {"photos": photos, "out": out, **asked}, began)
+            kept = out / PHOTOS
+            kept.mkdir()
+            for path in photos:
+                shutil.copy2(path, kept / path.name)
+            if shoot.again:
+                self.bench.exchange(shoot.again, out, version)
+                shoot.pattern = shoot.again
+            else:
+                shoot.pattern = self.bench.put(out, asked["name"])
+        except DigitizeError as error:
+            shoot.wrong = str(error)
+        except Stopped:
+            shoot.wrong = "stopped"
+        except OSError as error:
+            shoot.wrong = f"the photos cannot be kept ({error.strerror})"
+        shoot.reading, shoot.stage = False, ""
+        self._note(shoot)
+
+    def _later(self, work: Any) -> None:
+        task = asyncio.ensure_future(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    def _note(self, shoot: Shoot) -> None:
+        """Wake whoever waits for a change."""
+        shoot.version += 1
+        shoot.changed.set()
+        shoot.changed = asyncio.Event()
+
+
+def shoot_view(shoot: Shoot) -> dict[str, Any]:
+    """All that the page shows of a shoot, as JSON has it."""
+    return {
+        "version": shoot.version,
+        "reading": shoot.reading,
+        "stage": shoot.stage,
+        "stages": ["opening", *STAGES],
+        "wrong": shoot.wrong,
+        "pattern": shoot.pattern,
+        "again": shoot.again,
+        "asked": shoot.asked,
+        "photos": [
+            {
+                "number": number,
+                "looked_at": shot.looked_at,
+                "wrong": shot.wrong,
+                "shows": shot.shows,
+            }
+            for number, shot in shoot.shots.items()
+        ],
+    }
+
+
+async def _content(path: Path) -> AsyncIterator[bytes]:
+    yield path.read_bytes()
+
+
+async def _aside(work: Callable[..., Any], *given: Any) -> Any:
+    """What work gives that would keep the others waiting, in a thread of its own."""
+    loop = asyncio.get_running_loop()
+    done: asyncio.Future[Any] = loop.create_future()
+
+    def finish(value: Any, error: BaseException | None) -> None:
+        if done.cancelled():
+            return
+        if error is None:
+            done.set_result(value)
+        else:
+            done.set_exception(error)
+
+    def run() -> None:
+        try:
+            value, error = work(*given), None
+        except BaseException as raised:
+            value, error = None, raised
+        if not loop.is_closed():
+            loop.call_soon_threadsafe(finish, value, error)
+
+    threading.Thread(target=run, daemon=True).start()
+    return await done
+
+
+def _sweep(folder: Path) -> None:
+    """Take away photos that were left when the page was closed, a day after."""
+    if not folder.is_dir():
+        return
+    for path in folder.iterdir():
+        if time.time() - path.stat().st_mtime > FORGOTTEN_S:
+            shutil.rmtree(path, ignore_errors=True)

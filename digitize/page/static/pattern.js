@@ -1,0 +1,318 @@
+// One pattern: seen over the paper's picture, and put right. All that is told goes to the server as
+// facts; what comes back is the pattern with all that follows from them.
+
+import { get, named, post } from "./ask.js";
+import { button, choice, element, say } from "./element.js";
+import { linePanel } from "./line_panel.js";
+import { factList, lineList, warningList, writingList } from "./lists.js";
+import { paper } from "./paper.js";
+import { notePanel, tuckPanel } from "./tuck_panel.js";
+
+let looks = null;
+
+export async function patternView(main, name) {
+  looks ??= await get("/api/looks");
+  let data = await get(named(name));
+  let selected = null;
+  let tab = "warnings";
+  let telling = Promise.resolve();
+  let told = 0;
+  const stop = new AbortController();
+
+  const sheet = paper(looks, {
+    picture: `${named(name)}/picture`,
+    label: `${data.name} from above; arrows move, plus and minus enlarge, 0 shows all`,
+    tapped: (found) => select(found),
+    dragged: (end, to) => tell([{ kind: "move-end", on: selected.id, at: end, to }]),
+  });
+
+  const undo = button("Undo", () => step("undo"), { title: "Ctrl Z" });
+  const redo = button("Redo", () => step("redo"), { title: "Ctrl Y" });
+  const layers = choice(
+    "Show",
+    [
+      ["both", "Photo and lines"],
+      ["photo", "Photo"],
+      ["lines", "Lines"],
+    ],
+    "both",
+  );
+  layers.input.addEventListener("change", () => sheet.layers(layers.input.value));
+  const hint = element("div", { class: "hint", hidden: true, role: "group", "aria-label": "Pointing" });
+  const zoom = element(
+    "div",
+    { class: "zoom" },
+    button("+", () => sheet.enlarge(1.5), { "aria-label": "Larger" }),
+    button("−", () => sheet.enlarge(1 / 1.5), { "aria-label": "Smaller" }),
+    button("All", sheet.fit, { "aria-label": "Show all of the paper" }),
+  );
+  sheet.stage.append(zoom, hint);
+  const tabs = element("div", { class: "tabs", role: "tablist", "aria-label": "About the pattern" });
+  const body = element("div", { class: "body", role: "tabpanel", id: "panel-body", tabindex: 0 });
+  const panel = element("section", { class: "panel", "aria-label": "About the pattern" }, tabs, body);
+  const bar = element(
+    "div",
+    { class: "bar" },
+    undo,
+    redo,
+    button("Draw", drawLine, { "aria-label": "Draw a line" }),
+    element("a", { class: "button main", href: `#/take/${encodeURIComponent(name)}` }, "Take"),
+    layers,
+  );
+  const title = element("h1", { class: "title" });
+  main.className = "pattern";
+  main.append(title, bar, element("div", { class: "halves" }, sheet.stage, panel));
+
+  // Telling.
+
+  /** Tell facts; `at_once` shows on the page what they will do, before the server has answered. */
+  function tell(facts, at_once = null) {
+    if (at_once) {
+      at_once();
+      sheet.show(data);
+    }
+    told += 1;
+    const turn = told;
+    const before = new Set(data.lines.map((line) => line.id));
+    telling = telling.then(async () => {
+      try {
+        const now = await post(`${named(name)}/facts`, { facts });
+        if (turn === told) renew(now);
+        const made = now.lines.find((line) => !before.has(line.id));
+        if (made && ["draw", "follow"].includes(facts.at(-1).kind)) select({ kind: "line", id: made.id });
+        say("kept");
+        return true;
+      } catch (error) {
+        say(error.message, true);
+        renew(await get(named(name)).catch(() => data));
+        return false;
+      }
+    });
+    return telling;
+  }
+
+  function step(way) {
+    told += 1;
+    const turn = told;
+    telling = telling.then(async () => {
+      try {
+        const now = await post(`${named(name)}/step/${way}`);
+        if (turn === told) renew(now);
+        say(way === "undo" ? "undone" : "told again");
+      } catch (error) {
+        say(error.message, true);
+      }
+    });
+  }
+
+  function renew(now) {
+    data = now;
+    if (selected && !there(selected)) selected = null;
+    sheet.show(data);
+    sheet.select(selected);
+    showAll();
+  }
+
+  const there = ({ kind, id }) =>
+    kind === "remark" ? id < data.remarks.length : data[`${kind}s`].some((each) => each.id === id);
+
+  // What is selected, and what is said about it.
+
+  function select(what, fly = false) {
+    if (what?.kind === "remark") {
+      tab = "warnings";
+      showAll();
+      body.querySelector(`[data-remark="${what.id}"]`)?.focus();
+      return;
+    }
+    stopPointing();
+    selected = what;
+    if (what) tab = "selected";
+    sheet.select(selected);
+    showAll();
+    body.scrollTop = 0;
+    if (fly && what) sheet.fly(placeOf(what));
+  }
+
+  function placeOf({ kind, id }) {
+    const found = data[`${kind}s`].find((each) => each.id === id);
+    if (kind === "line") return found.points[Math.floor(found.points.length / 2)];
+    if (kind === "tuck") return found.tip;
+    return [(found.box[0] + found.box[2]) / 2, (found.box[1] + found.box[3]) / 2];
+  }
+
+  const tools = {
+    get data() {
+      return data;
+    },
+    looks,
+    name,
+    tell,
+    select,
+    point,
+    stopPointing,
+    sketched: sheet.sketched,
+    fly: (at) => sheet.fly(at),
+    takeBack: (number) => tell([{ kind: "take-back", fact: number }]),
+    tellAgain: (number) => tell([{ kind: "tell-again", fact: number }]),
+  };
+
+  function showAll() {
+    const warned = data.remarks.filter((each) => each.severity !== "note").length;
+    title.textContent = `${data.name}, ${data.side} side`;
+    undo.disabled = data.undo === null;
+    redo.disabled = data.redo === null;
+    const kinds = [
+      ["selected", "Chosen"],
+      ["warnings", `Look at (${warned})`],
+      ["lines", `Lines (${data.lines.length})`],
+      ["writing", `Writing (${data.notes.length})`],
+      ["facts", `Told (${data.facts.length})`],
+    ];
+    tabs.replaceChildren(
+      ...kinds.map(([key, words]) =>
+        button(
+          words,
+          () => {
+            tab = key;
+            showAll();
+          },
+          {
+            role: "tab",
+            "aria-selected": String(tab === key),
+            "aria-controls": "panel-body",
+            id: `tab-${key}`,
+          },
+        ),
+      ),
+    );
+    body.setAttribute("aria-labelledby", `tab-${tab}`);
+    body.replaceChildren(
+      {
+        selected: chosen,
+        warnings: () => warningList(tools),
+        lines: () => lineList(tools),
+        writing: () => writingList(tools),
+        facts: () => factList(tools),
+      }[tab](),
+    );
+  }
+
+  function chosen() {
+    if (!selected)
+      return element(
+        "p",
+        {},
+        "Tap a line, a tuck's tip or writing on the paper. Two fingers enlarge it; the wheel does too.",
+      );
+    const found = data[`${selected.kind}s`].find((each) => each.id === selected.id);
+    return { line: linePanel, tuck: tuckPanel, note: notePanel }[selected.kind](found, tools);
+  }
+
+  // Pointing at places on the paper.
+
+  /** Ask for places: `heard` is given each; `done`, where given, ends it with a button. */
+  function point(words, heard, done = null, more = []) {
+    hint.hidden = false;
+    hint.replaceChildren(
+      element("span", {}, words),
+      ...more,
+      done ? button("Done", done, { class: "main" }) : "",
+      button("Cancel", stopPointing),
+    );
+    sheet.point(heard);
+    say(words);
+  }
+
+  function stopPointing() {
+    hint.hidden = true;
+    sheet.point(null);
+    sheet.sketched([]);
+  }
+
+  function drawLine() {
+    const points = [];
+    let asked = 0;
+    const way = choice(
+      "Line",
+      [
+        ["follow", "along the pencil"],
+        ["draw", "straight from place to place"],
+      ],
+      "follow",
+    );
+    async function show() {
+      const turn = (asked += 1);
+      sheet.sketched(points);
+      if (points.length < 2 || way.input.value === "draw") return;
+      try {
+        const found = await post(`${named(name)}/follow`, { points });
+        if (turn === asked && !hint.hidden) sheet.sketched(points, found.points);
+      } catch (error) {
+        if (turn === asked) say(error.message, true);
+      }
+    }
+    way.input.addEventListener("change", show);
+    point(
+      "Tap two or more places on the line, in order.",
+      (at) => {
+        points.push(at);
+        show();
+      },
+      async () => {
+        if (points.length < 2) {
+          say("Two places at least.", true);
+          return;
+        }
+        const fact = { kind: way.input.value, points: [...points] };
+        stopPointing();
+        tell([fact]);
+      },
+      [
+        way,
+        button("Back one", () => {
+          points.pop();
+          show();
+        }),
+      ],
+    );
+  }
+
+  // Keys, and the other pages that are open on this pattern.
+
+  function key(event) {
+    const typing = ["INPUT", "TEXTAREA", "SELECT"].includes(event.target.tagName);
+    if (event.key === "Escape") {
+      if (!hint.hidden) stopPointing();
+      else select(null);
+    } else if (typing) return;
+    else if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z")
+      step(event.shiftKey ? "redo" : "undo");
+    else if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "y") step("redo");
+    else if (event.key === "Delete" && selected?.kind === "line")
+      tell([{ kind: "erase", on: selected.id }]);
+    else return;
+    event.preventDefault();
+  }
+  addEventListener("keydown", key);
+
+  (async () => {
+    while (!stop.signal.aborted) {
+      try {
+        const now = await get(`${named(name)}/change?known=${data.version}`, stop.signal);
+        await telling;
+        if (now.version !== data.version && !stop.signal.aborted) renew(await get(named(name)));
+      } catch {
+        if (!stop.signal.aborted) await new Promise((resolve) => setTimeout(resolve, 2000));
+      }
+    }
+  })();
+
+  sheet.show(data);
+  showAll();
+  return () => {
+    stop.abort();
+    sheet.close();
+    removeEventListener("keydown", key);
+  };
+}

@@ -1,0 +1,50 @@
+// Which view is open: by what stands behind # in the address.
+
+import { element, say } from "./element.js";
+import { benchView } from "./bench.js";
+import { drawerView } from "./drawer.js";
+import { patternView } from "./pattern.js";
+import { phoneView } from "./phone.js";
+import { shootView } from "./shoot.js";
+import { takeView } from "./take.js";
+
+const VIEWS = [
+  [/^#\/$/, benchView],
+  [/^#\/shoot(?:\/([0-9a-f]+))?$/, shootView],
+  [/^#\/pattern\/([^/]+)$/, patternView],
+  [/^#\/take\/([^/]+)$/, takeView],
+  [/^#\/drawer$/, drawerView],
+  [/^#\/phone$/, phoneView],
+];
+let close = null;
+
+async function open() {
+  const place = location.hash || "#/";
+  const [view, ...given] = found(place);
+  close?.();
+  close = null;
+  const main = document.getElementById("view");
+  main.replaceChildren();
+  main.className = "";
+  document.body.classList.toggle("working", view === patternView);
+  for (const link of document.querySelectorAll("nav a"))
+    if (link.getAttribute("href") === place) link.setAttribute("aria-current", "page");
+    else link.removeAttribute("aria-current");
+  try {
+    close = await view(main, ...given);
+  } catch (error) {
+    main.replaceChildren(element("p", { class: "wrong" }, error.message));
+    say(error.message, true);
+  }
+}
+
+function found(place) {
+  for (const [pattern, view] of VIEWS) {
+    const match = pattern.exec(place);
+    if (match) return [view, ...match.slice(1).map((part) => part && decodeURIComponent(part))];
+  }
+  return [benchView];
+}
+
+addEventListener("hashchange", open);
+open();

@@ -1,0 +1,144 @@
+"""Work that takes seconds, in a process of its own: it can be stopped at any moment."""
+
+import multiprocessing
+import traceback
+from collections.abc import Callable
+from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnProcess
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+from digitize.errors import DigitizeError
+from digitize.record import Side
+
+Told = Callable[[Any], None]
+FAULT = "something went wrong in the program itself: try again, or read it with digitize photo"
+
+
+class Stopped(Exception):
+    """The work was stopped."""
+
+
+class Worker:
+    """A process that does one job after another; started when first needed, anew after a stop."""
+
+    def __init__(self) -> None:
+        self._process: SpawnProcess | None = None
+        self._line: Connection | None = None
+        self._busy = Lock()
+
+    def run(self, job: str, given: dict[str, Any], told: Told) -> Any:
+        """What one of JOBS makes of what it is given.
+
+        Parameters
+        ----------
+        told : told of progress, from the calling thread.
+
+        Raises
+        ------
+        DigitizeError
+            If the job did.
+        Stopped
+            If it was stopped meanwhile.
+        """
+        with self._busy:
+            try:
+                line = self._started()
+                line.send((job, given))
+                while True:
+                    kind, value = line.recv()
+                    if kind == "progress":
+                        told(value)
+                    elif kind == "done":
+                        return value
+                    else:
+                        raise DigitizeError(value)
+            except (EOFError, OSError) as error:
+                raise Stopped from error
+
+    def stop(self) -> None:
+        """Stop what is being done; the next job finds a new process."""
+        process, self._process, self._line = self._process, None, None
+        if process is not None:
+            process.kill()
+            process.join()
+
+    def _started(self) -> Connection:
+        line = self._line
+        if self._process is None or line is None or not self._process.is_alive():
+            context = multiprocessing.get_context("spawn")
+            line, other = context.Pipe()
+            self._process = context.Process(target=_work, args=(other,), daemon=True)
+            self._process.start()
+            other.close()
+            self._line = line
+        return line
+
+
+def _work(line: Connection) -> None:
+    """Do what is asked for, until nobody asks any more."""
+    while True:
+        try:
+            job, given = line.recv()
+        except (EOFError, KeyboardInterrupt):
+            return
+        try:
+            line.send(("done", JOBS[job](lambda value: line.send(("progress", value)), **given)))
+        except DigitizeError as error:
+            line.send(("failed", str(error)))
+        except KeyboardInterrupt:
+            return
+        except Exception:
+            traceback.print_exc()
+            line.send(("failed", FAULT))
+
+
+def _glance(told: Told, photo: Path) -> dict[str, Any]:
+    from digitize.jobs.glance import Glimpse, glance_at_photo
+
+    def plain(glimpse: Glimpse) -> dict[str, Any]:
+        glance = glimpse.glance
+        return {
+            "size": glimpse.size_px,
+            "cards": [{"number": number, "around": ring.tolist()} for number, ring in glance.cards],
+            "paper": None if glance.paper is None else glance.paper.tolist(),
+            "faults": [
+                {
+                    "words": fault.words,
+                    "stops": fault.stops,
+                    "around": None if fault.around is None else fault.around.tolist(),
+                }
+                for fault in glance.faults
+            ],
+        }
+
+    return plain(glance_at_photo(photo, progress=lambda glimpse: told(plain(glimpse))))
+
+
+def _read(
+    told: Told,
+    photos: list[Path],
+    out: Path,
+    name: str,
+    side: Side,
+    held_flat: bool,
+    measured_mm: tuple[float, float] | None,
+    paper_px: tuple[tuple[float, float], ...],
+) -> None:
+    from digitize.jobs.read import read_photos
+    from digitize.jobs.settings import print_scale
+
+    read_photos(
+        photos,
+        out,
+        name=name,
+        side=side,
+        held_flat=held_flat,
+        print_scale=print_scale(*measured_mm, None) if measured_mm else None,
+        paper_px=paper_px,
+        progress=told,
+    )
+
+
+JOBS: dict[str, Callable[..., Any]] = {"glance": _glance, "read": _read}

@@ -95,6 +95,10 @@ class Fingers:
         else:
             self.page.mouse.click(x, y)
 
+    def hold(self, at: tuple[float, float]) -> None:
+        """Put a finger down on a place (mm), and leave it there."""
+        self._touch("touchStart", [self.place(at)])
+
     def _move(self, start: tuple[float, float], end: tuple[float, float]) -> None:
         """Move the paper: with two fingers, as one points while places are asked for."""
         if not self.touch:

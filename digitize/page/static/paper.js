@@ -67,6 +67,7 @@ export function paper(looks, told) {
         label.setAttribute("transform", `translate(${x} ${y})`);
       }
       labels.classList.toggle("small", view.scale < 0.9);
+      labels.classList.toggle("tiny", view.scale < 0.55);
       pictures?.sharpen();
     });
   }

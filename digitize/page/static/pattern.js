@@ -46,7 +46,7 @@ export async function patternView(main, name) {
     button("−", () => sheet.enlarge(1 / 1.5), { "aria-label": "Smaller" }),
     button("All", sheet.fit, { "aria-label": "Show all of the paper" }),
   );
-  sheet.stage.append(zoom, hint);
+  sheet.stage.append(zoom);
   const tabs = element("div", { class: "tabs", role: "tablist", "aria-label": "About the pattern" });
   const body = element("div", { class: "body", role: "tabpanel", id: "panel-body", tabindex: 0 });
   const panel = element("section", { class: "panel", "aria-label": "About the pattern" }, tabs, body);
@@ -61,7 +61,8 @@ export async function patternView(main, name) {
   );
   const title = element("h1", { class: "title" });
   main.className = "pattern";
-  main.append(title, bar, element("div", { class: "halves" }, sheet.stage, panel));
+  const halves = element("div", { class: "halves" }, sheet.stage, hint, panel);
+  main.append(title, bar, halves);
 
   // Telling.
 
@@ -186,6 +187,8 @@ export async function patternView(main, name) {
         ),
       ),
     );
+    const open = tabs.querySelector("[aria-selected='true']");
+    tabs.scrollLeft = Math.max(open.offsetLeft + open.offsetWidth - tabs.clientWidth, 0);
     body.setAttribute("aria-labelledby", `tab-${tab}`);
     body.replaceChildren(
       {
@@ -214,18 +217,19 @@ export async function patternView(main, name) {
   /** Ask for places: `heard` is given each; `done`, where given, ends it with a button. */
   function point(words, heard, done = null, more = []) {
     hint.hidden = false;
+    halves.classList.add("pointing");
     hint.replaceChildren(
-      element("span", {}, words),
+      element("span", { role: "status" }, words),
       ...more,
       done ? button("Done", done, { class: "main" }) : "",
       button("Cancel", stopPointing),
     );
     sheet.point(heard);
-    say(words);
   }
 
   function stopPointing() {
     hint.hidden = true;
+    halves.classList.remove("pointing");
     sheet.point(null);
     sheet.sketched([]);
   }

@@ -11,6 +11,7 @@ export async function shootView(main, key) {
   }
   const path = `/api/shoots/${key}`;
   const stop = new AbortController();
+  let sending = Promise.resolve(); // one after another, so that they stay in order
   const photos = element("ul", { class: "shots" });
   const form = readingForm(path);
   const progress = element("div", { class: "progress" });
@@ -40,7 +41,7 @@ export async function shootView(main, key) {
       accept: "image/*,.heic,.heif,.tif,.tiff",
       ...attributes,
       onchange: () => {
-        for (const file of input.files) upload(file);
+        for (const file of input.files) sending = sending.then(() => upload(file));
         input.value = "";
       },
     });

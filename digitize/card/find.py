@@ -15,9 +15,9 @@ FEWEST_MARKERS = 2
 # of that side the picture is shrunk to look for such markers.
 LOOKS = (0.03, 2400), (0.015, 4800)
 WINDOWS_PX = 13, 31  # two windows of the local threshold, for a shadow's edge and for small markers
-# By how much a marker's black is darker than the mean round it: of the brightest in the picture, and
-# no less than OpenCV's own. Print is half as bright or less; what is fainter is a floor's grain,
-# whose thousands of outlines took eight seconds to look through on rough concrete.
+# By how much a marker's black is darker than the mean round it: of the brightest in the picture,
+# and no less than OpenCV's own. Print is half as bright or less; what is fainter is a floor's
+# grain, whose thousands of outlines took eight seconds to look through on rough concrete.
 DARKER_SHARE, LEAST_DARKER = 0.06, 7.0
 FEWEST_CORNERS = 12
 WINDOW_CELLS = 0.3

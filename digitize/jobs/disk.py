@@ -1,15 +1,33 @@
 """Reading files, and writing several of them at once: all or none, and safely on the disk."""
 
+import getpass
 import json
 import os
-from collections.abc import Collection, Mapping
+import tempfile
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
+from filelock import FileLock
+
 from digitize.errors import NotRead, NotWritten, RecordError
-from digitize.keep import SUMS, sync_folder, write_synced
+from digitize.keep import SUMS, sha256, sync_folder, write_synced
 
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
+
+
+@contextmanager
+def alone(folder: Path) -> Iterator[None]:
+    """Nobody else on this computer changes what lies in a folder, as long as the block lasts.
+
+    May be held again by who holds it. What holds it lets go when it ends, however it ends.
+    """
+    locks = Path(tempfile.gettempdir()) / f"digitize-{getpass.getuser()}"
+    locks.mkdir(mode=0o700, exist_ok=True)
+    name = sha256(str(folder.resolve()).encode())[:32]
+    with FileLock(locks / f"{name}.lock", is_singleton=True):
+        yield
 
 
 def content_of(path: Path) -> bytes:

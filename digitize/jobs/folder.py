@@ -12,7 +12,7 @@ from PIL import Image
 from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg
 from digitize.errors import NotRead, RecordError
 from digitize.floor import Raster
-from digitize.jobs.disk import MIRRORED, READING, RECORD, content_of, write_all
+from digitize.jobs.disk import MIRRORED, READING, RECORD, alone, content_of, write_all
 from digitize.jobs.formats import drawing_names
 from digitize.mend import Picture, as_read, picture_at
 from digitize.record import OPPOSITE, Pattern, Point, Rectified, from_json, mirrored, to_json
@@ -265,9 +265,10 @@ def drawings_beside(pattern: Pattern, folder: Path) -> dict[Path, bytes]:
 def draw_beside(pattern: Path) -> tuple[Path, ...]:
     """Draw a folder's record anew beside it; raises NotRead, RecordError, NotWritten."""
     folder = record_path(pattern).parent
-    files = drawings_beside(load_pattern(pattern), folder)
-    files.pop(folder / RECORD)
-    write_all(files)
+    with alone(folder):
+        files = drawings_beside(load_pattern(pattern), folder)
+        files.pop(folder / RECORD)
+        write_all(files)
     return tuple(files)
 
 

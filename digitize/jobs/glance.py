@@ -6,12 +6,12 @@ from pathlib import Path
 
 from PIL import Image
 
-from digitize.floor import Photo, open_photo
-from digitize.jobs.disk import content_of
+from digitize.floor import open_photo
+from digitize.jobs.disk import content_of, write_all
 from digitize.jobs.folder import jpeg
 from digitize.reading import Fault, Glance, glance_at
 
-__all__ = ["Fault", "Glance", "Glimpse", "glance_at_photo", "small_picture"]
+__all__ = ["Fault", "Glance", "Glimpse", "glance_at_photo"]
 
 SHOWN_PX = 1600  # the longer side of a photo as a screen shows it
 
@@ -25,27 +25,28 @@ class Glimpse:
 
 
 def glance_at_photo(
-    path: Path, *, progress: Callable[[Glimpse], None] = lambda so_far: None
+    path: Path,
+    *,
+    shown: Path | None = None,
+    progress: Callable[[Glimpse], None] = lambda so_far: None,
 ) -> Glimpse:
     """What a photo shows at a glance: its cards, the paper, what is wrong and what to do.
 
     Parameters
     ----------
-    progress : told what is known as soon as it is: cards first.
+    shown : where to put a small JPEG of it, upright, for a screen.
+    progress : told what is known as soon as it is: first its size alone, then cards.
 
     Raises
     ------
-    NotRead, NotAPicture, DamagedPicture, TooSmall, TooLarge
+    NotRead, NotAPicture, DamagedPicture, TooSmall, TooLarge, NotWritten
     """
     photo = open_photo(path.name, content_of(path))
     height, width = photo.pixels.shape[:2]
+    if shown is not None:
+        picture = Image.fromarray(photo.pixels)
+        picture.thumbnail((SHOWN_PX, SHOWN_PX))
+        write_all({shown: jpeg(picture)})
+    progress(Glimpse((width, height), Glance()))
     glance = glance_at(photo, lambda so_far: progress(Glimpse((width, height), so_far)))
     return Glimpse((width, height), glance)
-
-
-def small_picture(path: Path, longest_px: int = SHOWN_PX) -> bytes:
-    """A photo, upright and made smaller, as the bytes of a JPEG; raises as the glance does."""
-    photo: Photo = open_photo(path.name, content_of(path))
-    picture = Image.fromarray(photo.pixels)
-    picture.thumbnail((longest_px, longest_px))
-    return jpeg(picture)

@@ -8,7 +8,7 @@ from digitize.compare import TOLERANCE_MM as SAME_MM
 from digitize.compare import Comparison, Verdict, compared, verdict_on
 from digitize.draw import compared_svg
 from digitize.floor import CheckDistance, Mark, PrintScale, camera_from_json, open_photo
-from digitize.jobs.disk import content_of, write_all
+from digitize.jobs.disk import alone, content_of, write_all
 from digitize.jobs.find import DRAWER
 from digitize.jobs.folder import as_kept, earlier_record, files_of_reading, stale_beside
 from digitize.jobs.keep import kept_record
@@ -90,7 +90,8 @@ def read_photos(
         If something cannot be used; nothing is written then.
     """
     before = kept_record(drawer, kept) if kept else None
-    told = before or earlier_record(out)
+    if before is None:
+        earlier_record(out)  # which must not be one that cannot be read
     lens = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
     contents = [content_of(path) for path in photos]
     reading = read_pattern(
@@ -116,13 +117,16 @@ def read_photos(
         if comparison.growth:
             remarks = (*read.remarks, *about_grown(comparison.growth))
             read = read.model_copy(update={"remarks": remarks})
-    pattern = read
-    if told:
-        # Measured in the picture as it is kept, so that it comes out the same whenever it is again.
-        carried = carried_over(told, read, lambda: picture_of(read, as_kept(reading.raster)))
-        pattern = with_lost(carried)
-    files = files_of_reading(read, pattern, reading.raster, out, mirror)
-    if since:
-        files[out / "since.svg"] = compared_svg(since.comparison, since.verdict, SAME_MM).encode()
-    write_all(files, stale_beside(told, out, files) if told else ())
+    with alone(out):
+        told = before or earlier_record(out)  # with what was told meanwhile
+        pattern = read
+        if told:
+            # In the picture as it is kept, so that it comes out the same whenever it is again.
+            carried = carried_over(told, read, lambda: picture_of(read, as_kept(reading.raster)))
+            pattern = with_lost(carried)
+        files = files_of_reading(read, pattern, reading.raster, out, mirror)
+        if since:
+            svg = compared_svg(since.comparison, since.verdict, SAME_MM)
+            files[out / "since.svg"] = svg.encode()
+        write_all(files, stale_beside(told, out, files) if told else ())
     return Read(pattern, since, tuple(files))

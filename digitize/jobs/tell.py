@@ -7,7 +7,7 @@ from pathlib import Path
 
 from digitize.errors import RecordError, ToldError
 from digitize.jobs.changed import Changed
-from digitize.jobs.disk import RECORD, content_of, write_all
+from digitize.jobs.disk import RECORD, alone, content_of, write_all
 from digitize.jobs.folder import (
     drawings_beside,
     load_pattern,
@@ -60,6 +60,7 @@ __all__ = [
     "TellNoTuck",
     "Told",
     "facts_in_file",
+    "facts_said",
     "in_words",
     "place_of",
     "sheet_of",
@@ -119,35 +120,36 @@ def tell(
     NotRead, RecordError, ToldError, NotWritten
     """
     path = record_path(pattern)
-    before = load_pattern(path)
-    reading = reading_beside(path, before)
-    told = _facts_about(before, path)
-    new = _placed(before, reading, told, _read(facts), path)
-    new += facts_about_lines(before, roles or {}, radii or {}, notes or {})
-    new += [
-        fact_about_take_up(before, tuck, [(depth, -gap) for depth, gap in gaps])
-        for tuck, gaps in (spreads or {}).items()
-    ]
-    new += [fact_about_take_up(before, tuck, said) for tuck, said in (laps or {}).items()]
-    new += [TellAbout(sheet=sheet)] if sheet is not None else []
-    new += [*(TakeBack(fact=number) for number in take_back)]
-    new += [*(TellAgain(fact=number) for number in again)]
-    _refuse_unknown(told, [each.fact for each in new if isinstance(each, TakeBack | TellAgain)])
-    now = datetime.now().astimezone().isoformat(timespec="seconds")
-    last = max((fact.number for fact in told), default=0)
-    heard = numbered(new, last, now)
-    record = _replayed(reading, (*told, *heard), path, {fact.number for fact in heard})
-    record = with_unknown_keys(record, before)
-    if path.name == RECORD:
-        folder = path.parent
-        files = (drawings_beside if draw else records_of)(record, folder)
-        gone = stale_beside(before, folder, files)
-    else:
-        files, gone = {path: to_json(record).encode()}, ()
-    if not reading_path(path).exists():
-        files[reading_path(path)] = to_json(reading).encode()
-    write_all(files, gone)
-    return Changed(record, tuple(files), tuple(gone))
+    with alone(path.parent):
+        before = load_pattern(path)
+        reading = reading_beside(path, before)
+        told = _facts_about(before, path)
+        new = _placed(before, reading, told, facts_said(facts), path)
+        new += facts_about_lines(before, roles or {}, radii or {}, notes or {})
+        new += [
+            fact_about_take_up(before, tuck, [(depth, -gap) for depth, gap in gaps])
+            for tuck, gaps in (spreads or {}).items()
+        ]
+        new += [fact_about_take_up(before, tuck, said) for tuck, said in (laps or {}).items()]
+        new += [TellAbout(sheet=sheet)] if sheet is not None else []
+        new += [*(TakeBack(fact=number) for number in take_back)]
+        new += [*(TellAgain(fact=number) for number in again)]
+        _refuse_unknown(told, [each.fact for each in new if isinstance(each, TakeBack | TellAgain)])
+        now = datetime.now().astimezone().isoformat(timespec="seconds")
+        last = max((fact.number for fact in told), default=0)
+        heard = numbered(new, last, now)
+        record = _replayed(reading, (*told, *heard), path, {fact.number for fact in heard})
+        record = with_unknown_keys(record, before)
+        if path.name == RECORD:
+            folder = path.parent
+            files = (drawings_beside if draw else records_of)(record, folder)
+            gone = stale_beside(before, folder, files)
+        else:
+            files, gone = {path: to_json(record).encode()}, ()
+        if not reading_path(path).exists():
+            files[reading_path(path)] = to_json(reading).encode()
+        write_all(files, gone)
+        return Changed(record, tuple(files), tuple(gone))
 
 
 def unit_of(pattern: Path) -> Unit:
@@ -215,7 +217,8 @@ def _placed(
     return new
 
 
-def _read(facts: Sequence[Told | Mapping[str, object]]) -> tuple[Told, ...]:
+def facts_said(facts: Sequence[Told | Mapping[str, object]]) -> tuple[Told, ...]:
+    """Facts as a file or a page would have them; raises ToldError."""
     try:
         return facts_of(facts)
     except RecordError as error:

@@ -13,17 +13,18 @@ from urllib.parse import quote
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
-from digitize.errors import DigitizeError, NotKept, WrongOption
+from digitize.errors import BlankError, DigitizeError, NotKept, WrongOption
 from digitize.jobs.draw import FORMATS
 from digitize.jobs.find import find_patterns, kept_picture
-from digitize.jobs.glance import small_picture
 from digitize.jobs.looks import looks
+from digitize.jobs.tell import sheet_of
 from digitize.page.asked import (
     json_in,
+    photo_in,
     places_in,
     reading_asked,
     text_in,
@@ -33,12 +34,12 @@ from digitize.page.asked import (
 from digitize.page.bench import Bench
 from digitize.page.guard import Doors, Guard
 from digitize.page.shoot import Shoots, shoot_view
-from digitize.page.view import bench_view, pattern_view
+from digitize.page.view import bench_view, on_the_page, pattern_view
 from digitize.page.worker import FAULT
 from digitize.record import Pattern
 from digitize.units import NotALength, length_in_words, length_mm
 
-WAIT_S, LOOK_S = 20.0, 0.5  # how long a browser waits for a change, and how often files are asked
+WAIT_S, LOOK_S = 10.0, 0.5  # how long a browser waits for a change, and how often files are asked
 REDRAW_S = 3.0  # after the last fact: a drawing takes longer than telling one
 THUMBNAIL_PX = 480
 KINDS = {
@@ -80,7 +81,9 @@ def page_app(shop: Shop) -> ASGIApp:
 
         async def later() -> None:
             await asyncio.sleep(REDRAW_S)
-            await run_in_threadpool(bench.drawn, name)
+            with suppress(DigitizeError):  # drawn when it is asked for, which says what is wrong
+                await run_in_threadpool(bench.drawn, name)
+            redraws.pop(name, None)
 
         if name in redraws:
             redraws[name].cancel()
@@ -106,6 +109,10 @@ def page_app(shop: Shop) -> ASGIApp:
             ) from None
         return JSONResponse({"mm": mm, "words": length_in_words(mm, unit)})
 
+    async def sheet(request: Request) -> Response:
+        found = sheet_of(request.query_params.get("words", "")[:60])
+        return JSONResponse(found.model_dump(mode="json"))
+
     async def phone(request: Request) -> Response:
         if shop.phone_url is None:
             raise WrongOption(
@@ -123,7 +130,7 @@ def page_app(shop: Shop) -> ASGIApp:
         return JSONResponse(await run_in_threadpool(bench_view, bench))
 
     async def seen(name: str, pattern: Pattern, version: str) -> Response:
-        beside = bench.has_picture(name), bool(bench.photos(name))
+        beside = bench.picture_version(name), bool(bench.photos(name))
         return JSONResponse(pattern_view(pattern, version, *beside))
 
     async def pattern(request: Request) -> Response:
@@ -179,9 +186,12 @@ def page_app(shop: Shop) -> ASGIApp:
         other = request.query_params.get("side") == "other"
         if each not in FORMATS:
             raise WrongOption(f"{each[:20]}: drawings are {', '.join(FORMATS)}")
-        name, content = await run_in_threadpool(
-            bench.drawing, request.path_params["name"], each, other
-        )
+        try:
+            name, content = await run_in_threadpool(
+                bench.drawing, request.path_params["name"], each, other
+            )
+        except BlankError as error:  # shown in a window of its own
+            return PlainTextResponse(on_the_page(str(error)), 400)
         kind = DRAWING_KINDS.get(each, "application/pdf")
         # A browser shows a PDF, and prints it; the others are for other programs.
         shows = "inline" if kind == "application/pdf" else "attachment"
@@ -237,7 +247,8 @@ def page_app(shop: Shop) -> ASGIApp:
     # Photos being taken.
 
     async def begin(request: Request) -> Response:
-        return JSONResponse({"shoot": await run_in_threadpool(shoots.begin)})
+        asked = await json_in(request)
+        return JSONResponse({"shoot": shoots.begin(asked.get("anew") is True)})
 
     async def again(request: Request) -> Response:
         return JSONResponse({"shoot": await shoots.again(request.path_params["name"])})
@@ -255,13 +266,14 @@ def page_app(shop: Shop) -> ASGIApp:
 
     async def photo(request: Request) -> Response:
         now = shoots.get(request.path_params["shoot"])
-        shot = now.shots.get(request.path_params["photo"])
-        if shot is None:
-            raise NotKept("this photo is no longer here")
-        return Response(await run_in_threadpool(small_picture, shot.path), media_type="image/jpeg")
+        shot = now.shots.get(photo_in(request))
+        if shot is None or not shot.shown.exists():
+            raise NotKept("this photo is not here")
+        content = await run_in_threadpool(shot.shown.read_bytes)
+        return Response(content, media_type="image/jpeg")
 
     async def drop(request: Request) -> Response:
-        shoots.drop(request.path_params["shoot"], request.path_params["photo"])
+        shoots.drop(request.path_params["shoot"], photo_in(request))
         return JSONResponse({})
 
     async def read(request: Request) -> Response:
@@ -278,6 +290,7 @@ def page_app(shop: Shop) -> ASGIApp:
         ("GET", "/", shown),
         ("GET", "/api/looks", look_of_lines),
         ("GET", "/api/length", length),
+        ("GET", "/api/sheet", sheet),
         ("POST", "/api/phone", phone),
         ("GET", "/api/patterns", patterns),
         ("GET", one, pattern),
@@ -297,8 +310,8 @@ def page_app(shop: Shop) -> ASGIApp:
         ("POST", "/api/shoots", begin),
         ("GET", lot, shoot),
         ("POST", lot + "/photos", add),
-        ("GET", lot + "/photos/{photo:int}", photo),
-        ("POST", lot + "/photos/{photo:int}/drop", drop),
+        ("GET", lot + "/photos/{photo}", photo),
+        ("POST", lot + "/photos/{photo}/drop", drop),
         ("POST", lot + "/read", read),
         ("POST", lot + "/stop", stop),
         ("GET", "/{file}", shown),
@@ -306,6 +319,9 @@ def page_app(shop: Shop) -> ASGIApp:
 
     @asynccontextmanager
     async def open_shop(app: Starlette) -> AsyncIterator[None]:
+        shoots.open()
+        for name in bench.names():
+            redraw(name)  # if the page was closed before it was drawn
         yield
         shoots.close()
 
@@ -324,9 +340,9 @@ def _said(answer: Handler) -> Handler:
         try:
             return await answer(request)
         except NotKept as error:
-            return JSONResponse({"error": str(error)}, 404)
+            return JSONResponse({"error": on_the_page(str(error))}, 404)
         except DigitizeError as error:
-            return JSONResponse({"error": str(error)}, 400)
+            return JSONResponse({"error": on_the_page(str(error))}, 400)
         except ClientDisconnect:
             return Response(status_code=400)
         except Exception:

@@ -12,7 +12,13 @@ from digitize.units import NotALength, Unit, length_mm
 
 MOST_JSON = 2_000_000
 MOST_PLACES, FURTHEST_MM = 1000, 1e5
+LONGEST_NUMBER = 9
 SIDES = ("left", "right", "unknown")
+
+
+def photo_in(request: Request) -> int:
+    """The number of a photo in the address; 0, which is none, if it is no number."""
+    return whole_number(request.path_params["photo"], 0, 10**LONGEST_NUMBER) or 0
 
 
 def unit_in(request: Request) -> Unit:
@@ -29,6 +35,7 @@ async def json_in(request: Request) -> dict[str, Any]:
             raise WrongOption("too much was told at once")
     try:
         value = json.loads(content or b"{}")
+        json.dumps(value, ensure_ascii=False).encode()  # what is no text cannot be kept
     except (ValueError, RecursionError):
         raise WrongOption("what was sent is no JSON") from None
     if not isinstance(value, dict):
@@ -40,7 +47,7 @@ def places_in(value: Any) -> list[tuple[float, float]]:
     """Places in mm, two or more; raises WrongOption."""
     try:
         places = [(float(x), float(y)) for x, y in value]
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise WrongOption("places are pairs of numbers") from None
     if not 2 <= len(places) <= MOST_PLACES or not all(
         abs(c) < FURTHEST_MM for at in places for c in at
@@ -51,7 +58,9 @@ def places_in(value: Any) -> list[tuple[float, float]]:
 
 def whole_number(words: str | None, low: int, high: int) -> int | None:
     """A whole number, brought within limits; None if it is none."""
-    return min(max(int(words), low), high) if words and words.isdecimal() else None
+    if not words or not words.isdecimal() or len(words) > LONGEST_NUMBER:
+        return None
+    return min(max(int(words), low), high)
 
 
 def text_in(asked: Mapping[str, Any], key: str, longest: int = 200) -> str:

@@ -2,25 +2,25 @@
 
 import shutil
 import tempfile
-import threading
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from digitize.errors import NotKept, NotWritten, ToldError
-from digitize.jobs.disk import READING, RECORD, content_of
+from digitize.jobs.disk import RECORD, alone, content_of
 from digitize.jobs.draw import draw_pattern
 from digitize.jobs.find import take_pattern
 from digitize.jobs.folder import OVERLAY, RECTIFIED, draw_beside, load_pattern, picture_at_most
 from digitize.jobs.follow import followed
 from digitize.jobs.formats import file_name
 from digitize.jobs.keep import KeptAs, keep_pattern
-from digitize.jobs.tell import tell
-from digitize.record import Pattern, Point, steps_of
+from digitize.jobs.tell import facts_said, tell
+from digitize.record import FollowPencil, Pattern, Point, Told, steps_of
 
+RULE_MM = 150.0  # of a card
 PHOTOS, SHOOTS = "photos", ".photos-being-taken"
 MOST_TRIES = 1000
 
@@ -34,21 +34,17 @@ class Bench:
     """
 
     folder: Path
-    _locks: defaultdict[str, threading.Lock] = field(
-        default_factory=lambda: defaultdict(threading.Lock), repr=False
-    )
 
     def names(self) -> list[str]:
         """The patterns' names, the one last changed first."""
         if not self.folder.is_dir():
             return []
-        records = [
-            each / RECORD
-            for each in self.folder.iterdir()
-            if not each.name.startswith(".") and (each / RECORD).is_file()
-        ]
-        records.sort(key=lambda path: path.stat().st_mtime_ns, reverse=True)
-        return [path.parent.name for path in records]
+        times: dict[str, int] = {}
+        for each in self.folder.iterdir():
+            if not each.name.startswith("."):
+                with suppress(OSError):  # no pattern's folder, or one that is being taken away
+                    times[each.name] = (each / RECORD).stat().st_mtime_ns
+        return sorted(times, key=lambda name: times[name], reverse=True)
 
     def place(self, name: str) -> Path:
         """A pattern's folder; raises NotKept if there is none of that name."""
@@ -58,7 +54,10 @@ class Bench:
 
     def version(self, name: str) -> str:
         """What changes whenever a pattern's record does."""
-        there = (self.place(name) / RECORD).stat()
+        try:
+            there = (self.place(name) / RECORD).stat()
+        except OSError as error:
+            raise NotKept(f"{name[:60]}: is no longer on the bench") from error
         return f"{there.st_mtime_ns:x}-{there.st_size:x}"
 
     def pattern(self, name: str) -> tuple[Pattern, str]:
@@ -68,14 +67,14 @@ class Bench:
 
     def told(self, name: str, facts: Sequence[Mapping[str, Any]]) -> tuple[Pattern, str]:
         """The pattern with more facts, once they are safely on the disk; raises ToldError."""
-        with self._locks[name]:
+        with alone(self.folder / name):
             folder = self.place(name)
             tell(folder, facts=[_as_followed(folder, fact) for fact in facts], draw=False)
             return self.pattern(name)
 
     def step(self, name: str, back: bool) -> tuple[Pattern, str]:
         """The pattern with its last fact taken back, or told again; raises ToldError."""
-        with self._locks[name]:
+        with alone(self.folder / name):
             undo, redo = steps_of(self.pattern(name)[0].told)
             number = undo if back else redo
             if number is None:
@@ -96,46 +95,38 @@ class Bench:
         folder = self.place(name) / PHOTOS
         return sorted(folder.iterdir()) if folder.is_dir() else []
 
-    def copy_for_reading(self, name: str, out: Path) -> str:
-        """Copy a pattern's record to where it will be read again; the version that this is of.
+    def asked(self, name: str) -> dict[str, Any]:
+        """How a pattern's photos were read, as the page asks for it."""
+        pattern = self.pattern(name)[0]
+        scale = pattern.scale
+        asked: dict[str, Any] = {"name": pattern.name, "side": pattern.side}
+        if scale is not None:
+            asked["held_flat"] = scale.held_flat
+            if scale.print_doubt is None or scale.print_doubt.measured:
+                correction = scale.print_correction
+                asked["measured_x"] = f"{RULE_MM * correction.x:.6g}"
+                asked["measured_y"] = f"{RULE_MM * correction.y:.6g}"
+        return asked
 
-        What was told about it is found there.
-        """
-        with self._locks[name]:
-            out.mkdir(parents=True)
-            for each in (RECORD, READING):
-                if (self.place(name) / each).exists():
-                    shutil.copy2(self.place(name) / each, out / each)
-            return self.version(name)
-
-    def exchange(self, name: str, folder: Path, version: str) -> None:
-        """Put a folder that was read again in a pattern's place.
-
-        Raises ToldError if something was told since it was copied.
-        """
-        with self._locks[name]:
-            if self.version(name) != version:
-                raise ToldError("something was told about the pattern meanwhile: read it again")
-            old = folder.with_name("before")
-            self.place(name).rename(old)
-            folder.rename(self.folder / name)
-            shutil.rmtree(old, ignore_errors=True)
-
-    def drawn(self, name: str) -> None:
-        """Draw what was taken away when something was told."""
-        with self._locks[name]:
-            folder = self.place(name)
+    def drawn(self, name: str) -> Path:
+        """A pattern's folder, with the drawings that were taken away when something was told."""
+        folder = self.place(name)
+        with alone(folder):
             if not (folder / "pattern.svg").exists():
                 draw_beside(folder)
+        return folder
 
     def picture(self, name: str, most_px: int | None) -> bytes:
         """The paper from above, no larger than asked for, as the bytes of a JPEG."""
         place = self.place(name) / RECTIFIED
         return picture_at_most(place, most_px) if most_px else content_of(place)
 
-    def has_picture(self, name: str) -> bool:
-        """Whether the paper's picture is kept beside a pattern."""
-        return (self.place(name) / RECTIFIED).exists()
+    def picture_version(self, name: str) -> str | None:
+        """What changes whenever the paper's picture does; None if it is not kept."""
+        try:
+            return f"{(self.place(name) / RECTIFIED).stat().st_mtime_ns:x}"
+        except OSError:
+            return None
 
     def thumbnail(self, name: str, most_px: int) -> bytes:
         """A small picture of what was found."""
@@ -161,8 +152,8 @@ class Bench:
         revise: bool,
     ) -> KeptAs:
         """Keep a pattern in the drawer, with its photos; raises as ``keep_pattern`` does."""
-        with self._locks[name]:
-            folder = self.place(name)
+        with alone(self.folder / name):
+            folder = self.drawn(name)
             photos = folder / PHOTOS
             return keep_pattern(
                 folder,
@@ -200,7 +191,7 @@ class Bench:
 
     def remove(self, name: str) -> None:
         """Take a pattern off the bench."""
-        with self._locks[name]:
+        with alone(self.folder / name):
             shutil.rmtree(self.place(name))
 
 
@@ -211,12 +202,7 @@ def _loaded(folder: Path, version: str) -> Pattern:
     return load_pattern(folder)
 
 
-def _as_followed(folder: Path, fact: Mapping[str, Any]) -> Mapping[str, Any]:
-    """A fact that follows pencil with the line that was shown; any other as it is."""
-    if fact.get("kind") != "follow":
-        return fact
-    try:
-        points = [(float(x), float(y)) for x, y in fact["points"]]
-    except (KeyError, TypeError, ValueError):
-        return fact  # what is wrong with it is said when it is told
-    return followed(folder, points, fact.get("role", "unknown")).model_dump(mode="json")
+def _as_followed(folder: Path, fact: Mapping[str, Any]) -> Told:
+    """A fact; one that follows pencil with the line that was shown."""
+    (said,) = facts_said([fact])
+    return followed(folder, said.points, said.role) if isinstance(said, FollowPencil) else said

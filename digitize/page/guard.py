@@ -7,16 +7,18 @@ the page's own Origin, and everything needs a session's cookie. A code lets in o
 """
 
 import secrets
+import time
 from dataclasses import dataclass, field
-from http.cookies import CookieError, SimpleCookie
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 COOKIE = "pattern-page"
 ENTER = "/enter"
 MOST_CODES, MOST_SESSIONS = 16, 64
+LAPSES_S = 1800.0  # of a code that nobody used
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
     "img-src 'self' data: blob:; connect-src 'self'; form-action 'none'; base-uri 'none'; "
@@ -31,21 +33,22 @@ HEADERS = {
 
 @dataclass
 class Doors:
-    """The names that the page answers to, codes not used yet, and sessions let in."""
+    """The names that the page answers to, codes not used yet with when they lapse, and sessions."""
 
     hosts: frozenset[str]
-    codes: list[str] = field(default_factory=list)
+    codes: list[tuple[str, float]] = field(default_factory=list)
     sessions: list[str] = field(default_factory=list)
 
     def new_code(self) -> str:
         """A code that lets in one browser; the oldest of too many lapses."""
         code = secrets.token_urlsafe(24)
-        self.codes = [*self.codes[-MOST_CODES + 1 :], code]
+        self.codes = [*self.codes[-MOST_CODES + 1 :], (code, time.monotonic() + LAPSES_S)]
         return code
 
     def let_in(self, code: str) -> str | None:
         """A new session for a code, which is used up by it; None if it is none."""
-        known = [each for each in self.codes if _same(each, code)]
+        now = time.monotonic()
+        known = [each for each in self.codes if _same(each[0], code) and now < each[1]]
         if not known:
             return None
         self.codes.remove(known[0])
@@ -83,6 +86,7 @@ class Guard:
 
         refused = self._refused(scope)
         if refused is not None:
+            refused.headers["connection"] = "close"  # whatever else comes is not read
             await refused(scope, receive, with_headers)
         else:
             await self.app(scope, receive, with_headers)
@@ -103,7 +107,8 @@ class Guard:
             return PlainTextResponse("Only the page itself may ask for that.", 403)
         if scope["path"] == ENTER and scope["method"] == "GET":
             return self._entered(scope)
-        if not self.doors.knows(_session_in(headers.get("cookie", ""))):
+        session = cookie_parser(headers.get("cookie", "")).get(cookie_name(host), "")
+        if not self.doors.knows(session):
             return PlainTextResponse(
                 "This page is not open to you: scan the code that digitize page shows, or that "
                 "the page shows under Phone.",
@@ -115,15 +120,15 @@ class Guard:
         code = scope["query_string"].decode("latin-1").removeprefix("code=")
         session = self.doors.let_in(code)
         if session is None:
-            return PlainTextResponse("This code was used already: ask for a new one.", 401)
+            return PlainTextResponse(
+                "This code was used already, or is old: ask for a new one.", 401
+            )
         answer = RedirectResponse("/", 303)
-        answer.set_cookie(COOKIE, session, httponly=True, samesite="lax", path="/")
+        host = Headers(scope=scope)["host"]
+        answer.set_cookie(cookie_name(host), session, httponly=True, samesite="lax", path="/")
         return answer
 
 
-def _session_in(cookies: str) -> str:
-    try:
-        morsel = SimpleCookie(cookies).get(COOKIE)
-    except CookieError:
-        return ""
-    return morsel.value if morsel else ""
+def cookie_name(host: str) -> str:
+    """A session's cookie; cookies know no ports, and another page may be open on another."""
+    return f"{COOKIE}-{host.rpartition(':')[2]}"

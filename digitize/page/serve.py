@@ -68,6 +68,7 @@ def serve(
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=1,
+        limit_concurrency=200,
     )
     uvicorn.Server(config).run(sockets=[listener])
 
@@ -93,6 +94,7 @@ def _listener(host: str, port: int) -> socket.socket:
         listener.bind((host, port))
     except OSError:
         listener.bind((host, 0))
+    listener.listen()
     return listener
 
 

@@ -6,7 +6,7 @@ import secrets
 import shutil
 import threading
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Coroutine
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,19 +18,29 @@ from digitize.page.worker import Stopped, Worker
 
 MOST_PHOTOS, MOST_BYTES, MOST_SHOOTS = 12, 64_000_000, 8
 FORGOTTEN_S = 24 * 3600.0
+SHOWN = ".shown.jpg"
 
 
-@dataclass
+@dataclass(eq=False)
 class Shot:
-    """A photo as it came, and what it shows at a glance, as far as that is known."""
+    """A photo as it came, and what it shows at a glance, as far as that is known.
+
+    ``here`` says that all of it has come in.
+    """
 
     path: Path
+    here: bool = False
     shows: dict[str, Any] | None = None
     wrong: str | None = None
     looked_at: bool = False
 
+    @property
+    def shown(self) -> Path:
+        """A small picture of it, once it has been looked at."""
+        return self.path.with_suffix(SHOWN)
 
-@dataclass
+
+@dataclass(eq=False)
 class Shoot:
     """Photos of one paper; ``stage`` while they are read, ``pattern`` when they have been.
 
@@ -58,13 +68,34 @@ class Shoots:
         self._shoots: dict[str, Shoot] = {}
         self._glancer, self._reader = Worker(), Worker()
         self._tasks: set[asyncio.Task[None]] = set()
-        _sweep(bench.folder / SHOOTS)
 
-    def begin(self) -> str:
-        """A new shoot's id; the oldest of too many is forgotten, unless it is being read."""
+    def open(self) -> None:
+        """Find photos again that were taken before the page was closed."""
+        _sweep(self.bench.folder / SHOOTS)
+        for folder in sorted((self.bench.folder / SHOOTS).glob("*"), key=os.path.getmtime):
+            shoot = Shoot(folder)
+            for path in folder.glob("photo-*.jpg"):
+                number = path.stem.removeprefix("photo-")
+                if number.isdecimal():
+                    shoot.shots[int(number)] = Shot(path, here=True)
+            if shoot.shots:
+                shoot.shots = dict(sorted(shoot.shots.items()))
+                shoot.last = max(shoot.shots)
+                self._shoots[folder.name] = shoot
+                for shot in shoot.shots.values():
+                    self._later(self._look(shoot, shot))
+
+    def begin(self, anew: bool = False) -> str:
+        """The id of the shoot that is under way, or of a new one.
+
+        The oldest of too many is forgotten, unless it is being read.
+        """
+        waiting = [key for key, each in self._shoots.items() if not (each.pattern or each.again)]
+        if waiting and not anew:
+            return waiting[-1]
         idle = [key for key, each in self._shoots.items() if not each.reading]
         for key in idle[: max(len(self._shoots) - MOST_SHOOTS + 1, 0)]:
-            self.forget(key)
+            self._forget(key)
         key = secrets.token_hex(8)
         folder = self.bench.folder / SHOOTS / key
         folder.mkdir(parents=True)
@@ -76,11 +107,10 @@ class Shoots:
         photos = self.bench.photos(name)
         if not photos:
             raise NotKept("the photos of this pattern are not kept: take new ones")
-        pattern = self.bench.pattern(name)[0]
-        key = self.begin()
+        asked = await _aside(self.bench.asked, name)
+        key = self.begin(anew=True)
         shoot = self.get(key)
-        shoot.again = name
-        shoot.asked = {"name": pattern.name, "side": pattern.side}
+        shoot.again, shoot.asked = name, asked
         for path in photos:
             await self.add(key, _content(path))
         return key
@@ -91,12 +121,8 @@ class Shoots:
             raise NotKept("these photos are no longer here: take them again")
         return self._shoots[key]
 
-    def forget(self, key: str) -> None:
-        """Drop a shoot and its photos."""
-        shoot = self.get(key)
-        if shoot.reading:
-            self._reader.stop()
-        del self._shoots[key]
+    def _forget(self, key: str) -> None:
+        shoot = self._shoots.pop(key)
         shutil.rmtree(shoot.folder, ignore_errors=True)
 
     async def add(self, key: str, content: AsyncIterator[bytes]) -> int:
@@ -111,10 +137,10 @@ class Shoots:
             raise WrongOption(f"no more than {MOST_PHOTOS} photos can be read together")
         shoot.last += 1
         number = shoot.last
-        path = shoot.folder / f"photo-{number}.jpg"
+        shot = shoot.shots[number] = Shot(shoot.folder / f"photo-{number}.jpg")
         size = 0
         try:
-            with path.open("xb") as file:
+            with shot.path.open("xb") as file:
                 async for part in content:
                     size += len(part)
                     if size > MOST_BYTES:
@@ -124,20 +150,26 @@ class Shoots:
                     file.write(part)
                 file.flush()
                 os.fsync(file.fileno())
+            self.get(key)  # it may have been forgotten meanwhile
         except BaseException:
-            path.unlink(missing_ok=True)
+            shoot.shots.pop(number, None)
+            shot.path.unlink(missing_ok=True)
             raise
-        shoot.shots[number] = Shot(path)
+        shot.here = True
         self._note(shoot)
-        self._later(self._look(shoot, shoot.shots[number]))
+        self._later(self._look(shoot, shot))
         return number
 
     def drop(self, key: str, number: int) -> None:
         """Leave out a photo."""
         shoot = self.get(key)
+        if shoot.reading:
+            raise WrongOption("these photos are being read: stop that first")
         shot = shoot.shots.pop(number, None)
-        if shot is not None and not shoot.reading:
+        if shot is not None:
+            self._glancer.stop(shot)
             shot.path.unlink(missing_ok=True)
+            shot.shown.unlink(missing_ok=True)
         self._note(shoot)
 
     def read(self, key: str, asked: dict[str, Any]) -> None:
@@ -145,21 +177,22 @@ class Shoots:
         shoot = self.get(key)
         if shoot.reading:
             raise WrongOption("these photos are being read already")
-        if not shoot.shots:
+        if not any(shot.here for shot in shoot.shots.values()):
             raise WrongOption("take a photo first")
-        shoot.reading, shoot.wrong, shoot.stage = True, None, "opening"
+        shoot.reading, shoot.wrong, shoot.stage = True, None, "waiting"
         self._note(shoot)
         self._later(self._read(shoot, asked))
 
     def stop(self, key: str) -> None:
         """Stop reading; the photos stay."""
-        if self.get(key).reading:
-            self._reader.stop()
+        shoot = self.get(key)
+        if shoot.reading:
+            self._reader.stop(shoot)
 
     def close(self) -> None:
         """Stop all that is being done."""
-        self._glancer.stop()
-        self._reader.stop()
+        self._glancer.close()
+        self._reader.close()
 
     async def _look(self, shoot: Shoot, shot: Shot) -> None:
         def seen(shows: dict[str, Any]) -> None:
@@ -167,15 +200,16 @@ class Shoots:
             loop.call_soon_threadsafe(self._note, shoot)
 
         loop = asyncio.get_running_loop()
+        given = {"photo": shot.path, "shown": shot.shown}
         try:
-            shot.shows = await _aside(self._glancer.run, "glance", {"photo": shot.path}, seen)
+            shot.shows = await _aside(self._glancer.run, "glance", given, seen, shot)
         except DigitizeError as error:
-            shot.wrong = (
-                str(error).removeprefix(f"{shot.path.name}: ").removeprefix(f"{shot.path}: ")
-            )
+            name = shot.path.name
+            shot.wrong = str(error).removeprefix(f"{name}: ").removeprefix(f"{shot.path}: ")
         except Stopped:
-            pass  # the page is closing, or the photo was too much for the machine
-        shot.looked_at = True
+            return  # it was left out
+        finally:
+            shot.looked_at = True
         self._note(shoot)
 
     async def _read(self, shoot: Shoot, asked: dict[str, Any]) -> None:
@@ -184,33 +218,37 @@ class Shoots:
             loop.call_soon_threadsafe(self._note, shoot)
 
         loop = asyncio.get_running_loop()
-        photos = [shot.path for shot in shoot.shots.values()]
-        out = shoot.folder / "read"
-        shutil.rmtree(out, ignore_errors=True)
-        version = ""
+        photos = [shot.path for shot in shoot.shots.values() if shot.here]
         try:
-            if shoot.again:
-                version = self.bench.copy_for_reading(shoot.again, out)
-            await _aside(self._reader.run, "read", {"photos": photos, "out": out, **asked}, began)
-            kept = out / PHOTOS
-            kept.mkdir()
-            for path in photos:
-                shutil.copy2(path, kept / path.name)
-            if shoot.again:
-                self.bench.exchange(shoot.again, out, version)
-                shoot.pattern = shoot.again
-            else:
-                shoot.pattern = self.bench.put(out, asked["name"])
+            # A pattern that is read again keeps what was told, up to the moment of writing.
+            out = self.bench.place(shoot.again) if shoot.again else shoot.folder / "read"
+            given = {"photos": photos, "out": out, **asked}
+            await _aside(self._reader.run, "read", given, began, shoot)
+            shoot.pattern = await _aside(self._put, shoot, photos, asked["name"])
         except DigitizeError as error:
             shoot.wrong = str(error)
         except Stopped:
             shoot.wrong = "stopped"
         except OSError as error:
             shoot.wrong = f"the photos cannot be kept ({error.strerror})"
-        shoot.reading, shoot.stage = False, ""
-        self._note(shoot)
+        finally:
+            shoot.reading, shoot.stage = False, ""
+            self._note(shoot)
 
-    def _later(self, work: Any) -> None:
+    def _put(self, shoot: Shoot, photos: list[Path], name: str) -> str:
+        """Put what was read on the bench, with its photos; the pattern's name there."""
+        if shoot.again:
+            pattern = shoot.again
+        else:
+            out = shoot.folder / "read"
+            (out / PHOTOS).mkdir(exist_ok=True)
+            for path in photos:
+                shutil.copy2(path, out / PHOTOS / path.name)
+            pattern = self.bench.put(out, name)
+        shutil.rmtree(shoot.folder, ignore_errors=True)
+        return pattern
+
+    def _later(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.ensure_future(work)
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
@@ -228,7 +266,7 @@ def shoot_view(shoot: Shoot) -> dict[str, Any]:
         "version": shoot.version,
         "reading": shoot.reading,
         "stage": shoot.stage,
-        "stages": ["opening", *STAGES],
+        "stages": ["waiting", *STAGES],
         "wrong": shoot.wrong,
         "pattern": shoot.pattern,
         "again": shoot.again,
@@ -241,6 +279,7 @@ def shoot_view(shoot: Shoot) -> dict[str, Any]:
                 "shows": shot.shows,
             }
             for number, shot in shoot.shots.items()
+            if shot.here
         ],
     }
 
@@ -250,7 +289,10 @@ async def _content(path: Path) -> AsyncIterator[bytes]:
 
 
 async def _aside(work: Callable[..., Any], *given: Any) -> Any:
-    """What work gives that would keep the others waiting, in a thread of its own."""
+    """What work gives that would keep the others waiting, in a thread of its own.
+
+    Not in one of the few that answer requests: a reading takes its time.
+    """
     loop = asyncio.get_running_loop()
     done: asyncio.Future[Any] = loop.create_future()
 

@@ -1,11 +1,12 @@
 """What a browser is given of a pattern: the record's own keys, and words for its figures."""
 
+from functools import lru_cache
 from typing import Any
 
-from digitize.errors import DigitizeError
+from digitize.errors import DigitizeError, NotKept
 from digitize.jobs.tell import in_words, place_of
 from digitize.page.bench import Bench
-from digitize.record import Line, Pattern, TakeBack, TellAgain, Tuck, standing, steps_of
+from digitize.record import Line, Pattern, Sheet, TakeBack, TellAgain, Tuck, standing, steps_of
 from digitize.units import Unit, length_in_words
 
 # What the command line's options are called on the page.
@@ -14,6 +15,12 @@ ON_THE_PAGE = {
     "--measured-y": "the rule along it",
     "--held-flat": "the box for weights or pins",
     "--paper": "Show where the paper is",
+    "--revise": "the box that says so",
+    "with --kept": "as the same part:",
+    "another --name": "another name",
+    "digitize photo": "the reading",
+    "digitize keep": "Keep",
+    "digitize take": "Put on the bench",
 }
 SHOWN = {
     "name", "side", "outline", "outline_unsure", "unseen", "groups", "zones", "bands",
@@ -28,24 +35,34 @@ TUCK_SHOWN = {
 }  # fmt: skip
 
 
-def pattern_view(pattern: Pattern, version: str, picture: bool, photos: bool) -> dict[str, Any]:
+def on_the_page(words: str) -> str:
+    """Words that speak of the command line's options, as the page has them."""
+    for option, here in ON_THE_PAGE.items():
+        words = words.replace(option, here)
+    return words
+
+
+def pattern_view(
+    pattern: Pattern, version: str, picture: str | None, photos: bool
+) -> dict[str, Any]:
     """All that the page shows of a pattern, as JSON has it; lengths in mm, and in words.
 
     Parameters
     ----------
-    picture, photos : whether the paper's picture, and the photos that it was read from, are kept
-        beside it.
+    picture : the version of the paper's picture; None if it is not kept.
+    photos : whether the photos that it was read from are kept.
     """
     undo, redo = steps_of(pattern.told)
     shown = pattern.model_dump(mode="json", include=SHOWN)
     for remark in shown["remarks"]:
-        for option, words in ON_THE_PAGE.items():
-            remark["words"] = remark["words"].replace(option, words)
+        remark["words"] = on_the_page(remark["words"])
     return {
         **shown,
         "version": version,
         "rectified": shown["rectified"] if picture else None,
+        "picture": picture,
         "photos": photos,
+        "sheet_words": _sheet(pattern.sheet),
         "accuracy_mm": pattern.scale.accuracy_mm if pattern.scale else None,
         "lines": [_line(line, pattern.unit) for line in pattern.lines],
         "tucks": [_tuck(tuck, pattern.unit) for tuck in pattern.tucks],
@@ -60,27 +77,38 @@ def bench_view(bench: Bench) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
     for name in bench.names():
         try:
-            pattern, version = bench.pattern(name)
+            version = bench.version(name)
+            rows.append({"id": name, "version": version, **_row(bench, name, version)})
+        except NotKept:
+            continue  # it was taken away meanwhile
         except DigitizeError as error:
             rows.append({"id": name, "name": name, "wrong": str(error)})
-            continue
-        severities = [remark.severity for remark in pattern.remarks]
-        rows.append(
-            {
-                "id": name,
-                "version": version,
-                "picture": bench.has_picture(name),
-                "name": pattern.name,
-                "side": pattern.side,
-                "part": pattern.part,
-                "size": [round(max(at[axis] for at in pattern.outline)) for axis in (0, 1)],
-                "lines": len(pattern.lines),
-                "tucks": len(pattern.tucks),
-                "warnings": sum(each != "note" for each in severities),
-                "stops": severities.count("stop"),
-            }
-        )
     return rows
+
+
+@lru_cache(10_000)
+def _row(bench: Bench, name: str, version: str) -> dict[str, Any]:
+    """What the bench shows of a pattern; read once for each of its versions."""
+    pattern, _ = bench.pattern(name)
+    severities = [remark.severity for remark in pattern.remarks]
+    return {
+        "picture": bench.picture_version(name) is not None,
+        "name": pattern.name,
+        "side": pattern.side,
+        "part": pattern.part,
+        "size": [round(max((at[axis] for at in pattern.outline), default=0)) for axis in (0, 1)],
+        "tucks": len(pattern.tucks),
+        "warnings": sum(each != "note" for each in severities),
+        "stops": severities.count("stop"),
+    }
+
+
+def _sheet(sheet: Sheet | None) -> str:
+    """A sheet as it can be written again."""
+    if sheet is None:
+        return ""
+    size = f"{sheet.gauge} ga" if sheet.gauge else f"{sheet.thickness:g} mm"
+    return f"{sheet.material} {size}"
 
 
 def _line(line: Line, unit: Unit) -> dict[str, Any]:

@@ -13,38 +13,50 @@ from digitize.errors import DigitizeError
 from digitize.record import Side
 
 Told = Callable[[Any], None]
-FAULT = "something went wrong in the program itself: try again, or read it with digitize photo"
+FAULT = "something went wrong in the program itself: try again, or another photo"
+DIED = (
+    "the work broke off, most likely because the photo is too much for this computer's memory: "
+    "give a smaller one, or close other programs"
+)
 
 
 class Stopped(Exception):
-    """The work was stopped."""
+    """The work was stopped, as was asked."""
 
 
 class Worker:
     """A process that does one job after another; started when first needed, anew after a stop."""
 
     def __init__(self) -> None:
+        self._turn = Lock()  # held by the job that runs
+        self._state = Lock()  # held for moments, to start and to stop
         self._process: SpawnProcess | None = None
         self._line: Connection | None = None
-        self._busy = Lock()
+        self._now: object = None
+        self._unwanted: set[int] = set()
 
-    def run(self, job: str, given: dict[str, Any], told: Told) -> Any:
+    def run(self, job: str, given: dict[str, Any], told: Told, who: object) -> Any:
         """What one of JOBS makes of what it is given.
 
         Parameters
         ----------
         told : told of progress, from the calling thread.
+        who : whose job it is, to stop it by.
 
         Raises
         ------
         DigitizeError
-            If the job did.
+            If the job did, or broke off.
         Stopped
-            If it was stopped meanwhile.
+            If it was stopped before it was done.
         """
-        with self._busy:
+        with self._turn:
             try:
-                line = self._started()
+                with self._state:
+                    if id(who) in self._unwanted:
+                        raise Stopped
+                    line = self._started()
+                    self._now = who
                 line.send((job, given))
                 while True:
                     kind, value = line.recv()
@@ -55,10 +67,28 @@ class Worker:
                     else:
                         raise DigitizeError(value)
             except (EOFError, OSError) as error:
-                raise Stopped from error
+                if id(who) in self._unwanted:
+                    raise Stopped from error
+                raise DigitizeError(DIED) from error
+            finally:
+                with self._state:
+                    self._now = None
+                    self._unwanted.discard(id(who))
 
-    def stop(self) -> None:
-        """Stop what is being done; the next job finds a new process."""
+    def stop(self, who: object) -> None:
+        """Stop somebody's job, or let it not begin; the next job finds a new process."""
+        with self._state:
+            self._unwanted.add(id(who))
+            if self._now is who:
+                self._end()
+
+    def close(self) -> None:
+        """Stop whatever is being done."""
+        with self._state:
+            self._unwanted.add(id(self._now))
+            self._end()
+
+    def _end(self) -> None:
         process, self._process, self._line = self._process, None, None
         if process is not None:
             process.kill()
@@ -69,10 +99,10 @@ class Worker:
         if self._process is None or line is None or not self._process.is_alive():
             context = multiprocessing.get_context("spawn")
             line, other = context.Pipe()
-            self._process = context.Process(target=_work, args=(other,), daemon=True)
-            self._process.start()
+            process = context.Process(target=_work, args=(other,), daemon=True)
+            process.start()
             other.close()
-            self._line = line
+            self._process, self._line = process, line
         return line
 
 
@@ -94,7 +124,7 @@ def _work(line: Connection) -> None:
             line.send(("failed", FAULT))
 
 
-def _glance(told: Told, photo: Path) -> dict[str, Any]:
+def _glance(told: Told, photo: Path, shown: Path) -> dict[str, Any]:
     from digitize.jobs.glance import Glimpse, glance_at_photo
 
     def plain(glimpse: Glimpse) -> dict[str, Any]:
@@ -113,7 +143,8 @@ def _glance(told: Told, photo: Path) -> dict[str, Any]:
             ],
         }
 
-    return plain(glance_at_photo(photo, progress=lambda glimpse: told(plain(glimpse))))
+    done = glance_at_photo(photo, shown=shown, progress=lambda glimpse: told(plain(glimpse)))
+    return plain(done)
 
 
 def _read(

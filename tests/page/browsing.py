@@ -11,6 +11,8 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 WHY_NOT = "no chromium to open the page in: apt-get install chromium"
+SLOW_MS = 30_000  # on a machine that has other work
+expect.set_options(timeout=SLOW_MS)
 SIZES = {"phone": (360, 740), "desk": (1920, 1080)}
 
 
@@ -39,7 +41,7 @@ def opened(browser: Browser, size: str, way_in: str, dark: bool = False) -> Iter
     wrong: list[str] = []
     page.on("pageerror", lambda error: wrong.append(str(error)))
     page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
-    page.set_default_timeout(30_000)
+    page.set_default_timeout(SLOW_MS)
     page.goto(way_in)
     yield page
     context.close()
@@ -151,5 +153,5 @@ def tab(page: Page, words: str) -> None:
 
 def kept(page: Page) -> None:
     """Wait until what was told has been kept."""
-    expect(page.locator("#said")).to_have_text("kept", timeout=30_000)
+    expect(page.locator("#said")).to_have_text("kept")
     page.evaluate("document.getElementById('said').textContent = ''")

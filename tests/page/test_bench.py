@@ -106,6 +106,18 @@ def test_lengths_are_read_as_people_write_them(client):
     assert wrong.status_code == 400 and "has no unit" in wrong.json()["error"]
 
 
+def test_sheet_metal_is_read_as_people_write_it_and_written_so(client, name):
+    sheet = client.get("/api/sheet", params={"words": "steel 18 ga"}).json()
+    view = told(client, name, {"kind": "about", "sheet": sheet, "unit": "inch"})
+    assert view["sheet_words"] == "steel 18 ga" and view["unit"] == "inch"
+    assert line_in(view, "L18")["length"].split("(")[0].strip().endswith("in")
+    sheet = client.get("/api/sheet", params={"words": "aluminium 1.5mm"}).json()
+    view = told(client, name, {"kind": "about", "sheet": sheet})
+    assert view["sheet_words"] == "aluminium 1.5 mm" and view["unit"] == "inch"
+    wrong = client.get("/api/sheet", params={"words": "tin"})
+    assert wrong.status_code == 400 and "steel 18 ga" in wrong.json()["error"]
+
+
 def test_drawings_of_either_side_are_drawn_when_they_are_asked_for(client, name):
     told(client, name, role("L18", "form"))
     for each, start in (("job", b"%PDF"), ("svg", b"<?xml"), ("dxf", b"  0")):
@@ -130,9 +142,33 @@ def test_a_pattern_is_kept_found_and_taken_out_again(client, bench_folder, name)
     assert not any(path.name.startswith(".taken") for path in bench_folder.iterdir())
 
 
-def test_a_damaged_record_is_named_and_the_others_are_shown(client, bench_folder, name):
+def test_two_programs_on_one_bench_lose_nothing_of_each_other(client, bench_folder, name, tmp_path):
+    with serving(bench_folder, tmp_path / "drawer") as other_page:
+        clients = [client, other_page.entered()]
+
+        def tell(number):
+            hole = {"kind": "hole", "at": [100 + number, 200], "diameter": 5}
+            told(clients[number % 2], name, hole)
+
+        with ThreadPoolExecutor(4) as hands:
+            list(hands.map(tell, range(8)))
+    assert len(load_pattern(bench_folder / name).holes) == 8
+
+
+def test_what_is_kept_has_its_drawings_though_nothing_was_drawn_since_a_fact(
+    client, bench_folder, name
+):
+    told(client, name, {"kind": "erase", "on": "L18"})
+    assert not (bench_folder / name / "pattern.svg").exists()
+    client.post(f"/api/patterns/{name}/keep", json={"revise": True})
+    assert (bench_folder / name / "pattern.svg").exists()
+
+
+def test_a_damaged_record_is_named_and_the_others_are_shown(client, bench_folder, name, corner):
     (bench_folder / "damaged").mkdir()
     (bench_folder / "damaged" / "pattern.json").write_text("{")
+    put_on(bench_folder, "without-edge", corner.model_copy(update={"outline": ()}))
     rows = {row["id"]: row for row in client.get("/api/patterns").json()}
+    assert rows["without-edge"]["size"] == [0, 0]
     assert "wrong" in rows["damaged"] and rows[name]["tucks"] == 7
     assert client.get("/api/patterns/damaged").status_code == 400

@@ -1,5 +1,9 @@
 """Who may ask the page: a browser let in by a code, from the page itself, by the page's name."""
 
+import contextlib
+import socket
+import time
+
 import pytest
 
 from digitize.page.guard import Doors
@@ -26,7 +30,7 @@ def test_nobody_is_let_in_without_a_code(served):
             assert answer.status_code == 401 and "corner" not in answer.text
         assert stranger.get("/enter?code=guess").status_code == 401
         assert stranger.get("/enter").status_code == 401
-        stranger.cookies.set("pattern-page", "guess")
+        stranger.cookies.set(f"pattern-page-{stranger.base_url.port}", "guess")
         assert stranger.get("/api/patterns").status_code == 401
 
 
@@ -85,6 +89,8 @@ def test_the_browser_is_told_to_run_nothing_but_the_pages_own_scripts(client):
         "/api/patterns/corner%00",
         "/api/drawer/..%2f..%2fetc/picture",
         "/api/shoots/..%2f..%2f",
+        f"/api/shoots/0/photos/{'9' * 5000}",
+        f"/api/patterns/corner/picture?most={'9' * 5000}",
         "/api/patterns/corner/drawing/..%2fpattern.json",
     ],
 )
@@ -103,6 +109,9 @@ def test_no_path_from_a_request_reaches_the_disk(client, path):
         (b'{"facts": [{"kind": "words", "on": "L99", "words": "x"}]}', "L99"),
         (b'{"facts": [{"kind": "hole", "at": [1, NaN], "diameter": 6}]}', ""),
         (b'{"facts": [{"kind": "follow", "points": [[1, 2]]}]}', ""),
+        (b'{"facts": [{"kind": "follow", "points": []}]}', ""),
+        (b'{"facts": [{"kind": "follow", "points": [[1, 2], [3, 4]], "role": "x"}]}', ""),
+        (b'{"facts": [{"kind": "words", "on": "L1", "words": "\\ud800"}]}', "no JSON"),
         (b" " * 2_100_000, "too much"),
     ],
 )
@@ -112,8 +121,31 @@ def test_what_is_sent_wrong_is_answered_in_words(client, content, words):
     assert client.get("/api/patterns/corner").json()["facts"] == []
 
 
-def test_old_codes_and_sessions_lapse():
+def test_other_cookies_of_this_computer_do_not_lock_anybody_out(client):
+    cookies = "; ".join(f"{name}={value}" for name, value in client.cookies.items())
+    odd = f'a={{"b":1}}; foo=bar baz; x[1]=2; {cookies}'
+    assert client.get("/api/patterns", headers={"cookie": odd}).status_code == 200
+
+
+def test_what_a_stranger_sends_is_not_read_to_its_end(served):
+    with socket.create_connection(("127.0.0.1", int(served.url.rsplit(":")[-1])), 5) as line:
+        host = served.url.removeprefix("http://")
+        head = f"POST /api/shoots HTTP/1.1\r\nhost: {host}\r\norigin: {served.url}\r\n"
+        line.sendall(f"{head}transfer-encoding: chunked\r\n\r\n".encode())
+        sent = 0
+        with contextlib.suppress(OSError):
+            while sent < 200_000_000:
+                line.sendall(b"f4240\r\n" + bytes(1_000_000) + b"\r\n")
+                sent += 1_000_000
+        assert sent < 200_000_000
+
+
+def test_old_codes_and_sessions_lapse(monkeypatch):
     doors = Doors(frozenset())
+    code = doors.new_code()
+    now = time.monotonic()
+    monkeypatch.setattr("digitize.page.guard.time.monotonic", lambda: now + 3600)
+    assert doors.let_in(code) is None
     first = doors.new_code()
     for _ in range(20):
         last = doors.new_code()

@@ -1,12 +1,16 @@
 """Photos that come in: looked at, read aside, stopped; never more than there is room for."""
 
+import tempfile
 import time
+from pathlib import Path
 
 import pytest
 
+from digitize.errors import DigitizeError
 from digitize.jobs.folder import load_pattern
+from digitize.page.worker import Stopped, Worker
 from tests.conftest import SAMPLES
-from tests.page.serving import put_on, serving
+from tests.page.serving import serving
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +26,7 @@ def client(bench_folder):
 
 @pytest.fixture
 def shoot(client):
-    return f"/api/shoots/{client.post('/api/shoots').json()['shoot']}"
+    return f"/api/shoots/{client.post('/api/shoots', json={'anew': True}).json()['shoot']}"
 
 
 def until(client, shoot, wanted, seconds=120):
@@ -41,7 +45,7 @@ def test_what_is_no_photo_is_said_and_can_be_left_out(client, shoot, bench_folde
     view = until(client, shoot, lambda view: view["photos"][0]["looked_at"])
     wrong = view["photos"][0]["wrong"]
     assert wrong and str(bench_folder) not in wrong
-    assert client.get(f"{shoot}/photos/{number}").status_code == 400
+    assert client.get(f"{shoot}/photos/{number}").status_code == 404
     client.post(f"{shoot}/photos/{number}/drop")
     assert client.get(shoot).json()["photos"] == []
     assert client.post(f"{shoot}/read").json()["error"] == "take a photo first"
@@ -83,7 +87,7 @@ def test_a_photo_is_looked_at_read_and_read_again_with_what_was_told(client, sho
     asked = {"name": "../roof <corner>", "side": "left", "held_flat": True, "measured_x": "150"}
     client.post(f"{shoot}/read", json=asked)
     # Stopped, it leaves nothing, and can be begun again.
-    until(client, shoot, lambda view: view["stage"] not in ("", "opening"))
+    until(client, shoot, lambda view: view["stage"] not in ("", "waiting"))
     client.post(f"{shoot}/stop")
     assert until(client, shoot, lambda view: not view["reading"])["wrong"] == "stopped"
     assert client.get("/api/patterns").json() == []
@@ -96,7 +100,14 @@ def test_a_photo_is_looked_at_read_and_read_again_with_what_was_told(client, sho
     told = {"kind": "words", "on": form, "words": "crown"}
     client.post(f"/api/patterns/{name}/facts", json={"facts": [told]})
     again = f"/api/shoots/{client.post(f'/api/patterns/{name}/again').json()['shoot']}"
-    assert client.get(again).json()["asked"] == {"name": record.name, "side": "left"}
+    asked = client.get(again).json()["asked"]
+    assert asked == {
+        "name": record.name,
+        "side": "left",
+        "held_flat": True,
+        "measured_x": "150",
+        "measured_y": "150",
+    }
     client.post(f"{again}/read", json={"name": "roof corner", "side": "left"})
     assert until(client, again, lambda view: view["pattern"])["pattern"] == name
     record = load_pattern(bench_folder / name)
@@ -105,15 +116,52 @@ def test_a_photo_is_looked_at_read_and_read_again_with_what_was_told(client, sho
     assert (bench_folder / name / "photos" / "photo-1.jpg").exists()
 
 
-def test_what_was_told_while_photos_are_read_again_is_not_lost(corner, tmp_path):
-    from digitize.errors import ToldError
-    from digitize.page.bench import Bench
+@pytest.mark.slow
+def test_a_reading_that_waits_is_stopped_without_the_one_that_runs(client, bench_folder):
+    lots = [
+        f"/api/shoots/{client.post('/api/shoots', json={'anew': True}).json()['shoot']}"
+        for _ in range(2)
+    ]
+    for lot in lots:
+        client.post(f"{lot}/photos", content=(SAMPLES / "easy.jpg").read_bytes())
+        client.post(f"{lot}/read", json={"name": "one of two"})
+    first, second = lots
+    client.post(f"{second}/stop")
+    until(client, first, lambda view: view["pattern"])
+    assert until(client, second, lambda view: not view["reading"])["wrong"] == "stopped"
 
-    put_on(tmp_path, "corner", corner)
-    bench = Bench(tmp_path)
-    aside = tmp_path / ".aside" / "read"
-    version = bench.copy_for_reading("corner", aside)
-    bench.told("corner", [{"kind": "hole", "at": [100, 100], "diameter": 5}])
-    with pytest.raises(ToldError, match="meanwhile"):
-        bench.exchange("corner", aside, version)
-    assert len(bench.pattern("corner")[0].holes) == 1
+
+def test_photos_are_found_again_by_another_page(tmp_path):
+    with serving(tmp_path / "bench", tmp_path / "drawer") as page:
+        client = page.entered()
+        shoot = client.post("/api/shoots").json()["shoot"]
+        client.post(f"/api/shoots/{shoot}/photos", content=b"x")
+        assert client.post("/api/shoots").json()["shoot"] == shoot
+        assert client.post("/api/shoots", json={"anew": True}).json()["shoot"] != shoot
+    with serving(tmp_path / "bench", tmp_path / "drawer") as page:
+        client = page.entered()
+        assert client.post("/api/shoots").json()["shoot"] == shoot
+        assert len(client.get(f"/api/shoots/{shoot}").json()["photos"]) == 1
+
+
+def test_a_worker_that_dies_says_so_and_the_next_job_finds_another():
+    worker = Worker()
+    who = object()
+
+    def kill(value):
+        worker._process.kill()
+
+    with pytest.raises(DigitizeError, match="memory"):
+        worker.run("glance", given(SAMPLES / "easy.jpg"), kill, who)
+    with pytest.raises(DigitizeError, match="cannot be read"):
+        worker.run("glance", given(SAMPLES / "nothing.jpg"), kill, who)
+    worker.stop(who)
+    with pytest.raises(Stopped):
+        worker.run("glance", given(SAMPLES / "easy.jpg"), kill, who)
+    with pytest.raises(DigitizeError, match="cannot be read"):
+        worker.run("glance", given(SAMPLES / "nothing.jpg"), kill, who)
+    worker.close()
+
+
+def given(photo):
+    return {"photo": photo, "shown": Path(tempfile.mkdtemp()) / "shown.jpg"}

@@ -4,7 +4,7 @@ import { get, named } from "./ask.js";
 import { button, element } from "./element.js";
 
 export async function benchView(main) {
-  main.append(element("h1", {}, "On the bench"));
+  main.append(element("h1", { tabindex: -1 }, "On the bench"));
   const patterns = await get("/api/patterns");
   main.append(
     element("p", {}, element("a", { class: "button main", href: "#/shoot" }, "Photograph a paper")),

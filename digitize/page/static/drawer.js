@@ -7,7 +7,7 @@ export async function drawerView(main) {
   const words = field("Words of the name, part, reference or notes", { type: "search" });
   const list = element("ul", { class: "cards" });
   const said = element("p");
-  main.append(element("h1", {}, "The drawer of kept patterns"), words, said, list);
+  main.append(element("h1", { tabindex: -1 }, "The drawer of kept patterns"), words, said, list);
   let asked = 0;
   async function look() {
     const turn = (asked += 1);

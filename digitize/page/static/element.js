@@ -45,6 +45,31 @@ export function choice(words, options, value) {
   return whole;
 }
 
+/** Fill a part of the page anew; the keyboard, and what was typed, stay where they were. */
+export function refilled(part, ...children) {
+  const reached = "button, a, input, select, textarea, summary";
+  const at = [...part.querySelectorAll(reached)].indexOf(document.activeElement);
+  const words = at < 0 ? "" : document.activeElement.textContent;
+  const typed = new Map(fields(part).filter(([, each]) => isChanged(each)));
+  part.replaceChildren(...children);
+  for (const [label, each] of fields(part))
+    if (typed.has(label)) each.value = typed.get(label).value;
+  if (at < 0) return;
+  const now = [...part.querySelectorAll(reached)];
+  (now.find((each) => words && each.textContent === words) ?? now[Math.min(at, now.length - 1)])?.focus();
+}
+
+const fields = (part) =>
+  [...part.querySelectorAll(".field")].map((each) => [
+    each.querySelector("label").textContent,
+    each.querySelector("input:not([type=checkbox]), select, textarea"),
+  ]).filter(([, each]) => each);
+
+function isChanged(each) {
+  if (each.tagName === "SELECT") return ![...each.options].find((one) => one.value === each.value)?.defaultSelected;
+  return each.value !== each.defaultValue;
+}
+
 let fading = null;
 
 /** Say something to everybody, also to who listens. */

@@ -87,7 +87,6 @@ function radius(line, tools) {
     tools.data.unit,
   );
   const path = pathOf(line);
-  const before = line.radii.map((each) => ({ at: placeAlong(path, each.along), radius: each.radius }));
 
   async function read() {
     const words = encodeURIComponent(value.input.value);
@@ -111,9 +110,16 @@ function radius(line, tools) {
       return;
     }
     tools.point(`Tap where on ${line.id} the radius is ${value.input.value}.`, (at) => {
-      const near = nearestOn(path, at);
       tools.stopPointing();
-      tools.tell([{ kind: "radius", on: line.id, radii: [...before, { at: near.at, radius: mm }] }]);
+      // As the line is now: another page may have told of it meanwhile.
+      const now = tools.data.lines.find((each) => each.id === line.id);
+      if (!now) return;
+      const radii = now.radii.map((each) => ({
+        at: placeAlong(pathOf(now), each.along),
+        radius: each.radius,
+      }));
+      radii.push({ at: nearestOn(pathOf(now), at).at, radius: mm });
+      tools.tell([{ kind: "radius", on: line.id, radii }]);
     });
   }
 
@@ -197,8 +203,8 @@ function repairs(line, tools) {
 
   const erase = () =>
     tools.tell([{ kind: "erase", on }], () => {
-      const lines = tools.data.lines;
-      lines.splice(lines.indexOf(line), 1);
+      tools.data.lines = tools.data.lines.filter((each) => each.id !== on);
+      tools.select(null);
     });
   return element(
     "div",

@@ -39,6 +39,7 @@ export function paper(looks, told) {
   const made = new Map(); // of each line: what it was drawn from, and its elements
   let data = null;
   let pictures = null;
+  let pictured = "";
   let mode = null;
   let selected = null;
 
@@ -107,7 +108,12 @@ export function paper(looks, told) {
   function show(now) {
     const first = data === null;
     data = now;
-    if (first && data.rectified) pictures = picturesOf(data, told.picture, photo, view);
+    const look = JSON.stringify([data.rectified, data.picture]);
+    if (look !== pictured) {
+      pictured = look;
+      photo.replaceChildren();
+      pictures = data.rectified ? picturesOf(data, told.picture, photo, view) : null;
+    }
     drawGround();
     const gone = new Set(made.keys());
     for (const line of data.lines) {
@@ -202,6 +208,7 @@ export function paper(looks, told) {
       for (const index of [0, line.points.length - 1]) {
         const handle = drawn("circle", { class: "handle", r: 9 });
         handle.at = line.points[index];
+        handle.line = line.id;
         marks.append(handle);
       }
     place();
@@ -260,6 +267,7 @@ export function paper(looks, told) {
   let begun = null; // where a single finger came down, and what it drags
 
   svg.addEventListener("pointerdown", (event) => {
+    if (event.button !== 0) return;
     svg.setPointerCapture(event.pointerId);
     const at = inStage(event);
     fingers.set(event.pointerId, at);
@@ -314,7 +322,7 @@ export function paper(looks, told) {
       return;
     }
     if (now.handle) {
-      if (now.moved) told.dragged(now.handle.at, toPaper(at));
+      if (now.moved) told.dragged(now.handle.line, now.handle.at, toPaper(at));
       select(selected);
     } else if (mode && (now.aims || !now.moved)) mode(toPaper(at));
     else if (mode) return;
@@ -354,7 +362,7 @@ export function paper(looks, told) {
   function handleNear([x, y]) {
     for (const handle of marks.querySelectorAll(".handle")) {
       const [hx, hy] = toScreen(handle.at);
-      if (Math.hypot(x - hx, y - hy) < FINGER_PX) return { at: handle.at, mark: handle };
+      if (Math.hypot(x - hx, y - hy) < FINGER_PX) return { at: handle.at, mark: handle, line: handle.line };
     }
     return null;
   }
@@ -423,11 +431,12 @@ function picturesOf(data, path, group, view) {
     size = [whole.naturalWidth, whole.naturalHeight];
     place(whole, size);
   });
-  coarse.src = `${path}?most=${COARSE_PX}`;
-  if (!pixels) whole.src = path;
+  coarse.src = `${path}?most=${COARSE_PX}&v=${data.picture}`;
+  const full = `${path}?v=${data.picture}`;
+  if (!pixels) whole.src = full;
   state.sharpen = () => {
     const enough = pixels ? COARSE_PX / (Math.max(...pixels) * step) : 0;
-    if (!whole.src && view.scale * devicePixelRatio > enough) whole.src = path;
+    if (!whole.src && view.scale * devicePixelRatio > enough) whole.src = full;
   };
   return state;
 }

@@ -1,8 +1,9 @@
 // One pattern: seen over the paper's picture, and put right. All that is told goes to the server as
 // facts; what comes back is the pattern with all that follows from them.
 
+import { aboutPanel } from "./about_panel.js";
 import { get, named, post } from "./ask.js";
-import { button, choice, element, say } from "./element.js";
+import { button, choice, element, refilled, say } from "./element.js";
 import { linePanel } from "./line_panel.js";
 import { factList, lineList, warningList, writingList } from "./lists.js";
 import { paper } from "./paper.js";
@@ -23,11 +24,11 @@ export async function patternView(main, name) {
     picture: `${named(name)}/picture`,
     label: `${data.name} from above; arrows move, plus and minus enlarge, 0 shows all`,
     tapped: (found) => select(found),
-    dragged: (end, to) => tell([{ kind: "move-end", on: selected.id, at: end, to }]),
+    dragged: (line, end, to) => tell([{ kind: "move-end", on: line, at: end, to }]),
   });
 
-  const undo = button("Undo", () => step("undo"), { title: "Ctrl Z" });
-  const redo = button("Redo", () => step("redo"), { title: "Ctrl Y" });
+  const undo = button("↶", () => step("undo"), { "aria-label": "Undo", title: "Undo, Ctrl Z" });
+  const redo = button("↷", () => step("redo"), { "aria-label": "Redo", title: "Redo, Ctrl Y" });
   const layers = choice(
     "Show",
     [
@@ -59,33 +60,66 @@ export async function patternView(main, name) {
     element("a", { class: "button main", href: `#/take/${encodeURIComponent(name)}` }, "Take"),
     layers,
   );
-  const title = element("h1", { class: "title" });
+  const title = element("h1", { class: "title", tabindex: -1 });
+  const words_of = {};
+  const KINDS = {
+    selected: "Chosen",
+    warnings: "Look at",
+    lines: "Lines",
+    writing: "Writing",
+    facts: "Told",
+  };
+  for (const [key, words] of Object.entries(KINDS)) {
+    words_of[key] = button(words, () => open(key), {
+      role: "tab",
+      "aria-controls": "panel-body",
+      id: `tab-${key}`,
+    });
+    tabs.append(words_of[key]);
+  }
+  tabs.addEventListener("keydown", (event) => {
+    const keys = Object.keys(KINDS);
+    const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (!step) return;
+    open(keys[(keys.indexOf(tab) + step + keys.length) % keys.length]);
+    words_of[tab].focus();
+    event.preventDefault();
+  });
+
+  function open(key) {
+    tab = key;
+    showAll();
+  }
   main.className = "pattern";
   const halves = element("div", { class: "halves" }, sheet.stage, hint, panel);
-  main.append(title, bar, halves);
+  const lost = element("p", { class: "lost wrong", role: "alert", hidden: true });
+  main.append(title, lost, bar, halves);
 
   // Telling.
 
   /** Tell facts; `at_once` shows on the page what they will do, before the server has answered. */
   function tell(facts, at_once = null) {
+    const was = at_once ? structuredClone(data) : data;
     if (at_once) {
       at_once();
       sheet.show(data);
+      showAll();
     }
     told += 1;
     const turn = told;
-    const before = new Set(data.lines.map((line) => line.id));
     telling = telling.then(async () => {
       try {
+        const before = new Set(data.lines.map((line) => line.id));
         const now = await post(`${named(name)}/facts`, { facts });
         if (turn === told) renew(now);
         const made = now.lines.find((line) => !before.has(line.id));
-        if (made && ["draw", "follow"].includes(facts.at(-1).kind)) select({ kind: "line", id: made.id });
+        const drawn = ["draw", "follow"].includes(facts.at(-1).kind);
+        if (made && drawn && turn === told && hint.hidden) select({ kind: "line", id: made.id });
         say("kept");
         return true;
       } catch (error) {
         say(error.message, true);
-        renew(await get(named(name)).catch(() => data));
+        renew(await get(named(name)).catch(() => ({ ...was, version: "" })));
         return false;
       }
     });
@@ -163,34 +197,16 @@ export async function patternView(main, name) {
     title.textContent = `${data.name}, ${data.side} side`;
     undo.disabled = data.undo === null;
     redo.disabled = data.redo === null;
-    const kinds = [
-      ["selected", "Chosen"],
-      ["warnings", `Look at (${warned})`],
-      ["lines", `Lines (${data.lines.length})`],
-      ["writing", `Writing (${data.notes.length})`],
-      ["facts", `Told (${data.facts.length})`],
-    ];
-    tabs.replaceChildren(
-      ...kinds.map(([key, words]) =>
-        button(
-          words,
-          () => {
-            tab = key;
-            showAll();
-          },
-          {
-            role: "tab",
-            "aria-selected": String(tab === key),
-            "aria-controls": "panel-body",
-            id: `tab-${key}`,
-          },
-        ),
-      ),
-    );
-    const open = tabs.querySelector("[aria-selected='true']");
-    tabs.scrollLeft = Math.max(open.offsetLeft + open.offsetWidth - tabs.clientWidth, 0);
+    words_of.warnings.textContent = `Look at (${warned})`;
+    for (const [key, each] of Object.entries(words_of)) {
+      each.setAttribute("aria-selected", String(tab === key));
+      each.tabIndex = tab === key ? 0 : -1;
+    }
+    const shown = words_of[tab];
+    tabs.scrollLeft = Math.max(shown.offsetLeft + shown.offsetWidth - tabs.clientWidth, 0);
     body.setAttribute("aria-labelledby", `tab-${tab}`);
-    body.replaceChildren(
+    refilled(
+      body,
       {
         selected: chosen,
         warnings: () => warningList(tools),
@@ -202,12 +218,7 @@ export async function patternView(main, name) {
   }
 
   function chosen() {
-    if (!selected)
-      return element(
-        "p",
-        {},
-        "Tap a line, a tuck's tip or writing on the paper. Two fingers enlarge it; the wheel does too.",
-      );
+    if (!selected) return aboutPanel(tools);
     const found = data[`${selected.kind}s`].find((each) => each.id === selected.id);
     return { line: linePanel, tuck: tuckPanel, note: notePanel }[selected.kind](found, tools);
   }
@@ -303,14 +314,27 @@ export async function patternView(main, name) {
   (async () => {
     while (!stop.signal.aborted) {
       try {
+        await seen();
         const now = await get(`${named(name)}/change?known=${data.version}`, stop.signal);
+        lost.hidden = true;
         await telling;
         if (now.version !== data.version && !stop.signal.aborted) renew(await get(named(name)));
-      } catch {
-        if (!stop.signal.aborted) await new Promise((resolve) => setTimeout(resolve, 2000));
+      } catch (error) {
+        if (stop.signal.aborted) return;
+        lost.textContent = error.message;
+        lost.hidden = false;
+        await new Promise((resolve) => setTimeout(resolve, 2000));
       }
     }
   })();
+
+  /** Once this page is looked at: a browser has few connections for many pages. */
+  function seen() {
+    if (!document.hidden) return Promise.resolve();
+    return new Promise((resolve) =>
+      document.addEventListener("visibilitychange", resolve, { once: true }),
+    );
+  }
 
   sheet.show(data);
   showAll();

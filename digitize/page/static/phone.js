@@ -4,7 +4,7 @@ import { post } from "./ask.js";
 import { button, element } from "./element.js";
 
 export async function phoneView(main) {
-  main.append(element("h1", {}, "On the phone"));
+  main.append(element("h1", { tabindex: -1 }, "On the phone"));
   const place = element("div");
   main.append(place);
   async function anew() {

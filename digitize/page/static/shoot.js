@@ -16,7 +16,7 @@ export async function shootView(main, key) {
   const form = readingForm(path);
   const progress = element("div", { class: "progress" });
   main.append(
-    element("h1", {}, "Photograph the paper"),
+    element("h1", { tabindex: -1 }, "Photograph the paper"),
     element(
       "p",
       {},
@@ -29,11 +29,17 @@ export async function shootView(main, key) {
       { class: "row" },
       files("Take a photo", { capture: "environment" }),
       files("Choose photos", { multiple: true }),
+      button("Begin anew", anew),
     ),
     photos,
     form.whole,
     progress,
   );
+
+  async function anew() {
+    const begun = await post("/api/shoots", { anew: true });
+    location.hash = `#/shoot/${begun.shoot}`;
+  }
 
   function files(words, attributes) {
     const input = element("input", {
@@ -56,6 +62,12 @@ export async function shootView(main, key) {
       await send(`${path}/photos`, file, (share) => (bar.value = share));
     } catch (error) {
       say(error.message, true);
+      const again = button("Send again", () => {
+        waiting.remove();
+        upload(file);
+      });
+      waiting.replaceChildren(`${file.name}: ${error.message} `, again);
+      return;
     }
     waiting.remove();
   }
@@ -72,11 +84,11 @@ export async function shootView(main, key) {
         shown.set(each.number, shotCard(path, each.number, form));
         photos.append(shown.get(each.number).whole);
       }
-      shown.get(each.number).show(each);
+      shown.get(each.number).show(each, each === shoot.photos[0]);
     }
     form.ready(shoot);
     progress.replaceChildren(...stages(path, shoot));
-    if (shoot.pattern) location.hash = `#/pattern/${encodeURIComponent(shoot.pattern)}`;
+    if (shoot.pattern) location.replace(`#/pattern/${encodeURIComponent(shoot.pattern)}`);
   }
 
   (async () => {
@@ -98,18 +110,27 @@ export async function shootView(main, key) {
 }
 
 function shotCard(path, number, form) {
-  const image = element("img", { src: `${path}/photos/${number}`, alt: `photo ${number}` });
+  const image = element("img", { alt: `photo ${number}`, class: "missing" });
   const over = drawn("svg", { class: "over", "aria-hidden": "true", preserveAspectRatio: "none" });
   const words = element("ul", { class: "faults" });
   const corners = drawn("polygon", { class: "told-edge" });
   const told = [];
   let size = null;
   const showing = button("Show where the paper is …", () => {
-    told.length = 0;
-    corners.setAttribute("points", "");
-    whole.classList.toggle("pointing");
+    const begins = whole.classList.toggle("pointing");
+    showing.textContent = begins ? "Done" : "Show where the paper is …";
+    if (!begins) {
+      if (told.length < 4) forget();
+      return;
+    }
+    forget();
     say("Tap the paper's corners in turn, four or more.");
   });
+  function forget() {
+    told.length = 0;
+    corners.setAttribute("points", "");
+    form.paper(number, null);
+  }
   over.addEventListener("pointerup", (event) => {
     if (!whole.classList.contains("pointing") || !size) return;
     const box = over.getBoundingClientRect();
@@ -130,14 +151,15 @@ function shotCard(path, number, form) {
       post(`${path}/photos/${number}/drop`).catch((error) => say(error.message, true)),
     ),
   );
-  image.addEventListener("error", () => image.classList.add("missing"));
-  function show(each) {
+  image.addEventListener("load", () => image.classList.remove("missing"));
+  function show(each, first) {
     const shows = each.shows;
     const faults = [...(shows?.faults ?? [])];
     if (each.wrong) faults.unshift({ words: each.wrong, stops: true });
     over.replaceChildren(corners);
     if (shows) {
       size = shows.size;
+      if (!image.src) image.src = `${path}/photos/${number}`;
       over.setAttribute("viewBox", `0 0 ${shows.size[0]} ${shows.size[1]}`);
       const ring = (around, kind) =>
         drawn("polygon", { class: kind, points: around.map((at) => at.join(",")).join(" ") });
@@ -152,11 +174,12 @@ function shotCard(path, number, form) {
     );
     const cards = shows?.cards.length ?? 0;
     const seen = `${cards} ${cards === 1 ? "card" : "cards"}${shows?.paper ? ", the paper" : ""}`;
+    showing.hidden = !first;
     if (!each.looked_at) state.textContent = shows ? `${seen}; looking on …` : "looking at it …";
-    else if (faults.some((fault) => fault.stops)) state.textContent = "Not good enough: again, please.";
+    else if (!shows || faults.some((fault) => fault.stops)) state.textContent = "Not good enough: again, please.";
     else if (faults.length) state.textContent = `${seen}; it can be read, but:`;
     else state.textContent = `Good: ${seen}.`;
-    whole.classList.toggle("good", each.looked_at && !faults.length);
+    whole.classList.toggle("good", each.looked_at && shows !== null && !faults.length);
     whole.classList.toggle("bad", faults.some((fault) => fault.stops));
   }
   return { whole, show };
@@ -213,6 +236,9 @@ function readingForm(path) {
     filled = true;
     name.input.value = shoot.asked.name;
     side.input.value = shoot.asked.side;
+    flat.input.checked = shoot.asked.held_flat === true;
+    across.input.value = shoot.asked.measured_x ?? "";
+    along.input.value = shoot.asked.measured_y ?? "";
   }
   return {
     whole,

@@ -17,25 +17,37 @@ const VIEWS = [
   [/^#\/phone$/, phoneView],
 ];
 let close = null;
+let turn = 0;
+let opened = false;
 
 async function open() {
   const place = location.hash || "#/";
   const [view, ...given] = found(place);
   close?.();
   close = null;
+  turn += 1;
+  const now = turn;
   const main = document.getElementById("view");
-  main.replaceChildren();
-  main.className = "";
+  const fresh = main.cloneNode();
+  main.replaceWith(fresh);
+  fresh.className = "";
   document.body.classList.toggle("working", view === patternView);
   for (const link of document.querySelectorAll("nav a"))
     if (link.getAttribute("href") === place) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   try {
-    close = await view(main, ...given);
+    const ended = await view(fresh, ...given);
+    if (now === turn) close = ended;
+    else ended?.(); // another view was opened meanwhile
   } catch (error) {
-    main.replaceChildren(element("p", { class: "wrong" }, error.message));
-    say(error.message, true);
+    fresh.replaceChildren(element("p", { class: "wrong" }, error.message));
+    if (now === turn) say(error.message, true);
   }
+  if (now !== turn) return;
+  const heading = fresh.querySelector("h1");
+  document.title = heading ? `${heading.textContent} - Paper patterns` : "Paper patterns";
+  if (opened) (heading ?? fresh).focus();
+  opened = true;
 }
 
 function found(place) {

@@ -53,7 +53,7 @@ export async function takeView(main, name) {
       {},
       element("a", { href: `#/pattern/${encodeURIComponent(name)}` }, "Back to the pattern"),
     ),
-    element("h1", {}, `Take ${pattern.name}`),
+    element("h1", { tabindex: -1 }, `Take ${pattern.name}`),
     ...[warnings(pattern)].filter(Boolean),
     element("h2", {}, "Drawings"),
     side,

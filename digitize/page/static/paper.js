@@ -158,9 +158,12 @@ export function paper(looks, told) {
 
   function showLine(line) {
     const unsure = isUnsure(line, data);
-    const key = JSON.stringify([line.points, line.closed, line.role, line.withdrawn, line.group, unsure]);
+    const key = JSON.stringify([line.closed, line.role, line.withdrawn, line.group, unsure]);
     const before = made.get(line.id);
-    if (before?.key === key) return;
+    if (before?.key === key && isSame(before.points, line.points)) {
+      before.points = line.points;
+      return;
+    }
     for (const part of before?.parts ?? []) part.remove();
     const look = line.withdrawn ? looks.withdrawn : (looks.roles[line.role] ?? looks.roles.unknown);
     const d = trace(line.points) + (line.closed ? "Z" : "");
@@ -183,7 +186,7 @@ export function paper(looks, told) {
     label.at = line.points[Math.floor(line.points.length / 2)];
     lines.append(casing, path);
     labels.append(label);
-    made.set(line.id, { key, parts: [casing, path, label], path });
+    made.set(line.id, { key, points: line.points, parts: [casing, path, label], path });
   }
 
   function showTuck(tuck) {
@@ -400,6 +403,15 @@ export function paper(looks, told) {
       watching.disconnect();
     },
   };
+}
+
+/** Whether two polylines are one; most often they are the very same. */
+function isSame(one, two) {
+  return (
+    one === two ||
+    (one.length === two.length &&
+      one.every(([x, y], index) => x === two[index][0] && y === two[index][1]))
+  );
 }
 
 function trace(points) {

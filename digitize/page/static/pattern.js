@@ -99,7 +99,7 @@ export async function patternView(main, name) {
 
   /** Tell facts; `at_once` shows on the page what they will do, before the server has answered. */
   function tell(facts, at_once = null) {
-    const was = at_once ? structuredClone(data) : data;
+    const was = { ...data, lines: data.lines.map((line) => ({ ...line })) };
     if (at_once) {
       at_once();
       sheet.show(data);

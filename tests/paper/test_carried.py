@@ -113,3 +113,18 @@ def test_the_edge_is_carried_to_a_corner_that_a_thing_hides_and_not_over_plain_f
     card = card_at(box(340, 240, 480, 400))
     found, _, _ = carried_over_things(led, hidden, replace(cut_round(card), floor_like=gone))
     assert furthest(found, SHEET) < 0.5
+
+
+def test_what_looks_like_paper_is_not_cut_off_at_a_corner():
+    """The edge was led round what looks like paper beyond a corner: no thing lies there."""
+    bulge = box(340, 240, 430, 330)
+    led = np.array(SHEET.union(bulge).segmentize(2.0).exterior.coords[:-1])
+    hidden = (led[:, 0] > 336) & (led[:, 1] > 236)
+    plain = cut_round()
+    found, across, otherwise = carried_over_things(led, hidden, plain)
+    assert furthest(found, SHEET) < 0.5  # the cut says that floor is there, which it may lose
+    assert otherwise.any()
+    alike = replace(plain.floor_like, values=np.full_like(plain.floor_like.values, -3.0))
+    found, across, otherwise = carried_over_things(led, hidden, replace(plain, floor_like=alike))
+    assert np.array_equal(found, led)
+    assert not (across | otherwise).any()

@@ -32,7 +32,13 @@ STEEPEST = 0.012  # an edge's slope against the print: how askew a printer takes
 SLOPES = 25
 LEAST_NOISE = 0.02  # of the sheet's white, log units
 MOST_EVIDENCE = 3.0  # log units: one place says no more than that
-LEAST_UNLIKE = 0.1  # log units: floor that differs less from the sheet shows no edge
+LEAST_UNLIKE = 0.1  # log units: floor that differs less from the sheet shows no edge at one place
+# Places whose light is averaged where single ones show too little: a pale floor differs from the
+# sheet by less than its own grain, and the average of n places has a root of n less of that.
+POOLED = 8
+FEWEST_PLACES = 4
+FAINT_MM = 0.4  # sigma of such an edge: the sheet's own shadow is as strong a step as the floor
+BURNT = 0.95  # light, of 1
 MOST_UNEVEN = 0.2  # of the sheet along a line out, as a share of the step to the floor
 NOT_SHEET = 0.25  # log units: so far from the white cells' white it is something on the card
 LEAST_SHARE = 0.6  # of an edge's places that have to bear it out
@@ -89,12 +95,14 @@ class _Strip:
     along : (N,) places along the edge, mm from its middle.
     outward : (M,) distances from the card's centre, mm.
     tones : (N, M, 3) light there, in units of the sheet's own white; not a number out of sight.
+    white : that white's light, of 1.
     mm_per_px : of the photo, across the edge.
     """
 
     along: Floats
     outward: Floats
     tones: Floats
+    white: float
     mm_per_px: float
 
 
@@ -198,7 +206,8 @@ def _strip(
             tones[..., channel] = light[..., channel] / level[:, None]
     middle = len(along) // 2
     reach = float(np.linalg.norm(strip[middle, -1] - strip[middle, 0]))
-    return _Strip(along, outward, tones, float(outward[-1] - outward[0]) / max(reach, 1e-9))
+    white = float(np.median(levels[seen])) if seen.any() else 0.0
+    return _Strip(along, outward, tones, white, float(outward[-1] - outward[0]) / max(reach, 1e-9))
 
 
 def _print_on_floor(camera: Camera, card: FoundCard) -> tuple[Floats, Floats]:
@@ -241,7 +250,23 @@ def _find_edge(strip: _Strip) -> _Edge | None:
     line = _best_line(along, strip.outward, _evidence(unlike, noise))
     if not strip.outward[0] + 0.5 < line[0] < strip.outward[-1] - BESIDE_MM - 1:
         return None
-    return _placed(strip, along, tones, line)
+    found = _placed(strip, along, tones, line, 1)
+    # Of a white that is burnt out, half way to a pale floor lies too far out.
+    if found is None and strip.white < BURNT:
+        found = _placed(strip, *_pooled(along, tones), line, POOLED)
+    return found
+
+
+def _pooled(along: Floats, tones: Floats) -> tuple[Floats, Floats]:
+    """Places along an edge, and the light at them, each an average of places next to another."""
+    which = np.round((along - along[0]) / ALONG_MM).astype(int) // POOLED
+    # Of a stretch of which less than half is in sight there is no average.
+    enough = [index for index in np.unique(which) if 2 * (which == index).sum() >= POOLED]
+    parts = [which == index for index in enough]
+    return (
+        np.array([along[part].mean() for part in parts]),
+        np.array([tones[part].mean(axis=0) for part in parts]),
+    )
 
 
 def _evidence(unlike: Floats, noise: float) -> Floats:
@@ -280,19 +305,24 @@ def _best_line(along: Floats, outward: Floats, evidence: Floats) -> tuple[float,
     return found
 
 
-def _placed(strip: _Strip, along: Floats, tones: Floats, line: tuple[float, float]) -> _Edge | None:
+def _placed(
+    strip: _Strip, along: Floats, tones: Floats, line: tuple[float, float], pooled: int
+) -> _Edge | None:
     """The line through each place's own edge, half way between the sheet's light and the floor's.
 
-    None unless most places have such an edge near the line. The line it begins with lies where the
-    sheet's white begins to fade; so it is gone over again from where the edges are.
+    None unless most places have such an edge near the line; each is an average of ``pooled``. The
+    line it begins with lies where the sheet's white begins to fade; so it is gone over again from
+    where the edges are.
     """
-    least = max(LEAST_SHARE * len(along), LEAST_ALONG * len(strip.along))
+    least = max(LEAST_SHARE * len(along), LEAST_ALONG * len(strip.along) / pooled, FEWEST_PLACES)
+    least_unlike = LEAST_UNLIKE / np.sqrt(pooled)
     fit = np.array(line)
     sigma = 0.0
     for _ in range(PASSES):
         from_line = strip.outward - (fit[0] + fit[1] * along)[:, None]
         edges = [
-            _edge_at(at, light, strip.mm_per_px) for at, light in zip(from_line, tones, strict=True)
+            _edge_at(at, light, strip.mm_per_px, least_unlike)
+            for at, light in zip(from_line, tones, strict=True)
         ]
         away = np.array([np.nan if edge is None else edge for edge in edges])
         shown = np.isfinite(away)
@@ -304,8 +334,9 @@ def _placed(strip: _Strip, along: Floats, tones: Floats, line: tuple[float, floa
         fit = fit + moved
         terms = np.stack([np.ones(kept.sum()), along[shown][kept]], axis=1)
         scatter = float(np.std(away[shown][kept] - terms @ moved))
-        spread = np.linalg.inv(terms.T @ terms)[0, 0] * max(STRETCH_MM / ALONG_MM, 1)
-        sigma = float(np.hypot(scatter * np.sqrt(spread), EDGE_PX * strip.mm_per_px))
+        spread = np.linalg.inv(terms.T @ terms)[0, 0] * max(STRETCH_MM / ALONG_MM / pooled, 1)
+        common = np.hypot(EDGE_PX * strip.mm_per_px, FAINT_MM if pooled > 1 else 0.0)
+        sigma = float(np.hypot(scatter * np.sqrt(spread), common))
     return _Edge(float(fit[0]), float(fit[1]), sigma)
 
 
@@ -321,7 +352,7 @@ def _fitted(along: Floats, away: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     return fit, kept
 
 
-def _edge_at(at: Floats, light: Floats, mm_per_px: float) -> float | None:
+def _edge_at(at: Floats, light: Floats, mm_per_px: float, least_unlike: float) -> float | None:
     """Where light (M, 3) along a line out (M,) steps from sheet to floor; None if it does not."""
     near_mm, flank_mm = (max(mm, px * mm_per_px) for mm, px in (NEAR, FLANK))
     inside = (at > -near_mm) & (at < -flank_mm)
@@ -331,7 +362,7 @@ def _edge_at(at: Floats, light: Floats, mm_per_px: float) -> float | None:
     # Close to the frame there is no sheet to look at; its white is that of the white cells.
     sheet = np.median(light[inside], axis=0) if inside.sum() >= 3 else np.ones(3)
     floor = np.median(light[outside], axis=0)
-    if np.sqrt(np.mean(np.log(floor / sheet) ** 2)) < LEAST_UNLIKE:
+    if np.sqrt(np.mean(np.log(floor / sheet) ** 2)) < least_unlike:
         return None
     step = floor - sheet
     share = (light - sheet) @ step / (step @ step)

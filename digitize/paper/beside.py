@@ -23,6 +23,7 @@ from digitize.floor import Grid, Raster
 from digitize.paper.band import places_across
 from digitize.paper.cut import CARD_EDGE_MM, LaidCard, filled
 from digitize.paper.looks import BURNT
+from digitize.plane import MEDIAN_TO_SIGMA
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -33,6 +34,8 @@ GRAIN_MM = 1.0
 LEAST_SPREAD = np.array([1.0, 0.7, 0.7, 0.07])  # of a patch: L, a, b of 8 bits, log of grain
 OWN_SHARE, FOLDED_MM = 0.8, 1.5  # a place this much nearer another part of the edge is that part's
 FREEDOM = 4
+FURTHEST = 4.0  # in units of the patches' scatter: further off it is another thing's
+LEARNED_EVERY = 5  # places along the edge
 # Density of a thing that is neither: one in ten, and evenly over 256 levels of L, 100 of a and b,
 # and 4 of log grain; in log, less the constant that _log_density omits.
 STRAY_LOG = -15.2
@@ -126,17 +129,31 @@ def _patches(fine: Raster, places: Floats, own: Flags, step_mm: float) -> tuple[
 
 
 def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learned:
-    """How some columns' patches look, over a window of places along the edge."""
-    some, weight = looks[:, columns], good[:, columns, None].astype(float)
+    """How some columns' patches look, over a window of places along the edge.
 
-    def averaged(each: Floats) -> Floats:
-        return np.asarray(uniform_filter1d(each, window, axis=0, mode="wrap"))
-
-    count = averaged(weight.sum(axis=1)) + 1e-6
-    mean = averaged((some * weight).sum(axis=1)) / count
-    squares = averaged(np.einsum("nki,nkj->nij", some * weight, some)) / count[..., None]
-    spread = squares - np.einsum("ni,nj->nij", mean, mean) + np.diag(LEAST_SPREAD**2)
-    return _Learned(mean, spread, count[:, 0] / max(int(columns.sum()), 1))
+    Patches far from the middle of all are left out: a cable that runs along the edge is no floor.
+    """
+    count, half = len(looks), window // 2
+    seen = good[:, columns]
+    some = np.where(seen[..., None], looks[:, columns], np.nan)
+    places = np.arange(0, count, LEARNED_EVERY)
+    about = (places[:, None] + np.arange(-half, half + 1)) % count
+    patches = some[about].reshape(len(places), -1, looks.shape[2])
+    known = np.isfinite(patches[..., 0])
+    share = known.mean(axis=1)
+    patches[share == 0] = 0.0  # nothing is said there
+    middle = np.nanmedian(patches, axis=1)
+    scatter = MEDIAN_TO_SIGMA * np.nanmedian(np.abs(patches - middle[:, None]), axis=1)
+    away = (patches - middle[:, None]) / np.hypot(scatter, LEAST_SPREAD)[:, None]
+    weight = (known & (np.abs(away).max(axis=2) < FURTHEST)).astype(float)
+    total = weight.sum(axis=1) + 1e-6
+    patches = np.where(known[..., None], patches, 0.0)
+    mean = np.einsum("nk,nki->ni", weight, patches) / total[:, None]
+    off = patches - mean[:, None]
+    spread = np.einsum("nk,nki,nkj->nij", weight, off, off) / total[:, None, None]
+    spread += np.diag(LEAST_SPREAD**2)
+    every = np.arange(count) // LEARNED_EVERY
+    return _Learned(mean[every], spread[every], share[every])
 
 
 def _log_density(looks: Floats, learned: _Learned) -> Floats:

@@ -15,17 +15,19 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_closing, median_filter, uniform_filter1d
-from shapely import LinearRing, Point, Polygon, contains_properly, dwithin
+from shapely import LinearRing, Polygon, contains_xy, dwithin, union_all
 from shapely import points as points_of
 
 from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
+from digitize.paper.carried import carried_over_things, carried_under_cards, runs
 from digitize.paper.corners import with_corners
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
+from digitize.paper.dents import dents_of
 from digitize.paper.settle import settle
-from digitize.paper.straight import LED_MM, STEP_MM, STRAIGHT_MM, meeting, straight
-from digitize.plane import cross, length_of, places_along
+from digitize.paper.straight import STEP_MM
+from digitize.plane import length_of, places_along
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -38,13 +40,13 @@ LOOKS_A_MM, LEAP_A_MM, MOST_LEAP_MM = 0.02, 0.15, 2.0
 HERE_MM = 1.4
 LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
 LEAST_TOLD = 3.0  # log of a ratio: twenty to one
+TOLD_ASIDE = 8.0  # where the edge leaves its straight line: oftener for a thing than for a notch
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 GAP_MM = 1.5
 ON_LINE_MM = 1.0
-ROUND_CARD_MM, ACROSS_MM = 6.0, 40.0
 SHORTEST_MM = 20.0
-MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 4.0, 0.02, 400.0
+ON_CARD_MM = 60.0
 
 
 @dataclass(frozen=True)
@@ -62,8 +64,7 @@ class Edge:
         count = len(self.points)
         if self.unsure.all():
             return (np.concatenate([self.points, self.points[:1]]),)
-        runs = _runs(self.unsure)
-        return tuple(self.points[np.arange(a, b + 1) % count] for a, b in runs)
+        return tuple(self.points[np.arange(a, b + 1) % count] for a, b in runs(self.unsure))
 
 
 def place_edge(fine: Raster, cut: Cut) -> Edge:
@@ -75,18 +76,19 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     for reach in SPLIT_REACHES_MM:
         points = points + outward(points) * _edge_offset(fine, points, reach)[:, None]
         points = _evenly(points, 2)
-    points = _under_cards(
+    points = carried_under_cards(
         _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
     )
     signs = _signs(fine, cut, points)
     borne_out = signs.step & signs.within & signs.beyond & signs.told
-    bridge, bridged = _bridged(points, _with_ends(borne_out))
-    if bridged.any():
-        on_line = bridged & dwithin(points_of(points), LinearRing(bridge), ON_LINE_MM)
-        points, signs = bridge, _signs(fine, cut, bridge)
+    unseen = _joined_on_cards(points, _with_ends(borne_out), cut)
+    carried, across, led = carried_over_things(points, unseen, cut)
+    if across.any() or led.any():
+        on_line = across & dwithin(points_of(points), LinearRing(carried), ON_LINE_MM)
+        points, signs = carried, _signs(fine, cut, carried)
         # On a straight bridge something pale may lie on the paper, a strip of tape say; and a floor
         # that looks like none seen yet bears out an edge that steps just there.
-        sides = (signs.within | bridged) & (signs.beyond | (signs.within & on_line))
+        sides = (signs.within | across) & (signs.beyond | (signs.within & on_line))
         borne_out = signs.step & sides & signs.told
     unsure = _share_borne_out(borne_out) < 0.5
     unsure = _long_enough(points, unsure)
@@ -178,7 +180,7 @@ def _path(fine: Raster, cut: Cut, floor_like: Field, points: Floats) -> Floats:
 def _along_cards(cut: Cut, places: Floats) -> Flags:
     """(N, M) which places lie along a card's border: its step in colour is not the paper's."""
     along = np.zeros(places.shape[:2], bool)
-    for ring in (card.seen for card in cut.cards):
+    for ring in (ring for card in cut.cards for ring in (card.seen, card.sheet)):
         low, high = ring.min(axis=0) - CARD_EDGE_MM, ring.max(axis=0) + CARD_EDGE_MM
         near = ((places > low) & (places < high)).all(axis=2)
         along[near] |= dwithin(points_of(places[near]), LinearRing(ring), CARD_EDGE_MM)
@@ -234,7 +236,10 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
         sides.append((sign * mean > LEAST_LIKELY) & (count > LEAST_KNOWN * beside.sum()))
     narrow = np.where(by_card, 0, _steps(band, _step_of(along), GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
-    told = sides_told(fine, points, STEP_MM, cut.cards) > LEAST_TOLD
+    least = np.full(len(points), LEAST_TOLD)
+    for first, last in dents_of(points):
+        least[np.arange(first, last) % len(points)] = TOLD_ASIDE
+    told = sides_told(fine, points, STEP_MM, cut.cards) > least
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
     return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain), told)
 
@@ -248,76 +253,24 @@ def _share_borne_out(borne_out: Flags) -> Floats:
 def _with_ends(borne_out: Flags) -> Flags:
     """(N,) stretches less than half borne out, with all at their ends that is not wholly so."""
     share, wide = _share_borne_out(borne_out), np.zeros(len(borne_out), bool)
-    for first, last in _runs(share < WHOLLY):
+    for first, last in runs(share < WHOLLY):
         some = np.arange(first, last) % len(share)
         wide[some] = (share[some] < 0.5).any()
     return wide
 
 
+def _joined_on_cards(points: Floats, unseen: Flags, cut: Cut) -> Flags:
+    """(N,) what is not seen, with what lies between on a card: its print has edges of its own."""
+    sheets = union_all([Polygon(card.sheet) for card in cut.cards])
+    between = binary_closing(np.tile(unseen, 3), np.ones(round(ON_CARD_MM / STEP_MM)))
+    between = between[len(points) : 2 * len(points)]
+    return np.asarray(unseen | (between & contains_xy(sheets, *points.T)))
+
+
 def _long_enough(points: Floats, unsure: Flags) -> Flags:
     """(N,) the longer stretches only: a hand's tear, or a corner, is no doubt."""
     kept, count = unsure.copy(), len(unsure)
-    for first, last in _runs(unsure):
+    for first, last in runs(unsure):
         if length_of(points[np.arange(first, last + 1) % count]) < SHORTEST_MM:
             kept[np.arange(first, last) % count] = False
     return kept
-
-
-def _runs(flags: Flags) -> list[tuple[int, int]]:
-    """Runs of True round a ring: first and one past the last; the last may lie past the end."""
-    if flags.all() or not flags.any():
-        return []
-    firsts = np.flatnonzero(flags & ~np.roll(flags, 1))
-    return [(int(first), int(first + np.argmin(np.roll(flags, -int(first))))) for first in firsts]
-
-
-def _bridged(points: Floats, unsure: Flags) -> tuple[Floats, Flags]:
-    """The edge with unsure stretches made straight where it comes and leaves on one line; where."""
-    bridged = np.zeros(len(points), bool)
-    result, count = points.copy(), len(points)
-    for first, last in _runs(unsure):
-        if np.hypot(*(points[last % count] - points[first - 1])) > LONGEST_BRIDGE_MM:
-            continue
-        for led_mm in LED_MM:
-            led = round(led_mm / STEP_MM)
-            before = np.arange(first - led, first - 2) % count
-            after = np.arange(last + 2, last + led) % count
-            if unsure[before].any() or unsure[after].any():
-                continue
-            line, next_line = straight(points[before]), straight(points[after])
-            if line is None or next_line is None:
-                continue
-            (at, way), (there, other) = line, next_line
-            apart = there - at
-            aside = abs(cross(apart, way))
-            turn = abs(np.degrees(np.arctan2(cross(way, other), way @ other)))
-            if turn < MOST_TURN_DEG and aside < STRAIGHT_MM + ASIDE * float(np.hypot(*apart)):
-                start, end = points[(first - 2) % count], points[(last + 1) % count]
-                share = np.linspace(0, 1, last - first + 4)[1:-1, None]
-                some = np.arange(first - 1, last + 1) % count
-                result[some], bridged[some] = start + share * (end - start), True
-                break
-    return result, bridged
-
-
-def _under_cards(points: Floats, cut: Cut) -> Floats:
-    """The edge carried on straight beneath cards that lie over it, round which it was led."""
-    for card in cut.cards:
-        sheet = Polygon(card.seen)
-        beside = dwithin(points_of(points), sheet, ROUND_CARD_MM)
-        # What lies between two places beside one card lies beside it too.
-        beside = binary_closing(np.tile(beside, 3), np.ones(round(ACROSS_MM / STEP_MM)))
-        beside = beside[len(points) : 2 * len(points)]
-        carried, bridged = _bridged(points, beside)
-        for first, last in _runs(beside & ~bridged):
-            tip = meeting(points, first, last)
-            if tip is not None and sheet.contains(Point(tip)):
-                way = np.stack(
-                    [points[(first - 2) % len(points)], tip, points[(last + 1) % len(points)]]
-                )
-                some = np.arange(first - 1, last + 1) % len(points)
-                steps = np.linspace(0, length_of(way), len(some) + 2)[1:-1]
-                carried[some], bridged[some] = places_along(way, steps), True
-        if (bridged & contains_properly(sheet.buffer(-ROUND_CARD_MM), points_of(carried))).any():
-            points = carried
-    return points

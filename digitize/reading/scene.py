@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPoint, Polygon
+from shapely import MultiPoint, Polygon, box, union_all, voronoi_polygons
 
-from digitize.card import SHEETS_MM, card_layout, find_cards, why_no_card
+from digitize.card import CELL_MM, SHEETS_MM, card_layout, find_cards, why_no_card
 from digitize.errors import NoPaper, TooSmall
 from digitize.floor import (
     HELD_FLAT_MM,
@@ -291,21 +291,37 @@ def bounds_of(points: Floats) -> Bounds:
 
 
 def laid_card(card: PlacedCard, views: Sequence[View], frame: Frame) -> LaidCard:
-    """A card's sheet, and what of it is surely seen: the paper may lie on the rest.
-
-    What lies between corners that are seen, and from the outermost of them to the sheet's edge.
-    """
-    corners = card_layout(card.paper).corners_mm
+    """A card's sheet, and what of it is surely seen: the paper may lie on the rest."""
+    found = [each for view in views for each in view.cards if each.number == card.number]
+    corners = np.concatenate([each.corners_mm for each in found])
     half = np.array(SHEETS_MM[card.paper]) / 2
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    found = [each.corners_mm for view in views for each in view.cards if each.number == card.number]
-    seen = np.concatenate(found)
-    at_edge = np.where(seen < low + 1, -half, np.where(seen > high - 1, half, seen))
     whole = half * [[-1, -1], [1, -1], [1, 1], [-1, 1]]
-    part = np.array(MultiPoint(np.concatenate([seen, at_edge])).convex_hull.exterior.coords)[:-1]
     place = Frame(*card.centre, card.turn)
-    sheet, shown = (frame.from_floor(place.to_floor(ring)) for ring in (whole, part))
+    sheet, shown = (
+        frame.from_floor(place.to_floor(ring)) for ring in (whole, surely_seen(card.paper, corners))
+    )
     return LaidCard(sheet, shown)
+
+
+def surely_seen(paper: str, found: Floats) -> Floats:
+    """(N, 2) round what is surely seen of a card by its corners that were found (M, 2), mm.
+
+    What lies between these, and from the outermost of them to the sheet's edge, as far as it is
+    nearer to them than to corners that were not found: a corner of the paper may hide some.
+    """
+    corners, half = card_layout(paper).corners_mm, np.array(SHEETS_MM[paper]) / 2
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    at_edge = np.where(found < low + 1, -half, np.where(found > high - 1, half, found))
+    between = MultiPoint(np.concatenate([found, at_edge])).convex_hull
+    lost = np.abs(corners[:, None] - found).max(axis=2).min(axis=1) > CELL_MM / 2
+    apart = np.abs(corners[:, None] - corners[lost]).max(axis=2)
+    # One that is lost alone was just missed.
+    lost &= (apart < 1.5 * CELL_MM).sum(axis=1) > 1
+    gone = MultiPoint(corners[lost])
+    cells = voronoi_polygons(MultiPoint(corners), extend_to=box(*-half, *half)).geoms
+    part = between.difference(union_all([cell for cell in cells if cell.intersects(gone)]))
+    whole = max(getattr(part, "geoms", [part]), key=lambda each: each.area)
+    return np.array(whole.exterior.coords)[:-1]
 
 
 def _moved(ring: Floats, before: Floats) -> float:

@@ -15,6 +15,7 @@ from digitize.floor.sheet_edges import (
     _find_edge,
     _is_central,
     _light,
+    _pooled,
     _scaled_alike,
     _side,
     _Strip,
@@ -134,13 +135,15 @@ def test_a_sheet_that_runs_out_of_the_picture_is_measured_the_other_way_only():
     assert sheet.across.length_mm == pytest.approx(210, abs=0.3)
 
 
-def strip_of(floor=0.2, offset=105.3, slope=0.004, blur_mm=0.9, mm_per_px=0.9):
+def strip_of(
+    floor=0.2, offset=105.3, slope=0.004, blur_mm=0.9, mm_per_px=0.9, grain=0.004, white=0.6
+):
     """A sheet's edge as a lens blurs it, in the sheet's own light; the floor is ``floor`` of it."""
     along, outward = np.arange(-135.0, 136, 3), np.arange(97.2, 121, 0.25)
     away = outward - (offset + slope * along)[:, None]
     light = 1 + (floor - 1) * (1 + erf(away / blur_mm / np.sqrt(2))) / 2
-    light = light + 0.004 * np.random.default_rng(2).standard_normal(light.shape)
-    return _Strip(along, outward, np.repeat(light[..., None], 3, axis=2), mm_per_px)
+    light = light + grain * np.random.default_rng(2).standard_normal(light.shape)
+    return _Strip(along, outward, np.repeat(light[..., None], 3, axis=2), white, mm_per_px)
 
 
 @pytest.mark.parametrize("offset", [101.0, 105.3, 110.0])
@@ -152,16 +155,34 @@ def test_an_edge_is_half_way_between_the_sheet_s_light_and_the_floor_s(offset):
     assert edge.sigma == pytest.approx(0.225, abs=0.02)
 
 
-def test_a_floor_less_than_a_tenth_unlike_the_sheet_shows_no_edge():
-    # ln 0.92 = -0.083, ln 0.85 = -0.163.
-    assert _find_edge(strip_of(floor=0.92)) is None
-    assert _find_edge(strip_of(floor=0.85)).offset == pytest.approx(105.3, abs=0.1)
+def test_an_edge_that_single_places_show_too_faintly_is_told_by_their_averages_less_surely():
+    # ln 0.92 = -0.083, ln 0.85 = -0.163, and a grain of 0.03 in the floor's light and the sheet's.
+    plain, faint = _find_edge(strip_of(floor=0.85)), _find_edge(strip_of(floor=0.92, grain=0.03))
+    assert plain.offset == pytest.approx(105.3, abs=0.1)
+    assert plain.sigma < 0.25
+    assert faint.offset == pytest.approx(105.3, abs=2 * faint.sigma)
+    assert faint.sigma > 0.4
+    # ln 0.97 = -0.030, under 0.1 / sqrt(8) = 0.035.
+    assert _find_edge(strip_of(floor=0.97)) is None
+    assert _find_edge(strip_of(floor=0.94)) is not None
+    # Where the sheet's white is burnt out, light half way between is not half way.
+    assert _find_edge(strip_of(floor=0.92, grain=0.03, white=1.0)) is None
+    assert _find_edge(strip_of(floor=0.85, white=1.0)) is not None
+
+
+def test_an_average_needs_half_of_its_places():
+    along = np.concatenate([np.arange(0, 30.0, 3), np.arange(60, 66.0, 3)])
+    tones = np.repeat(along[:, None, None], 3, axis=2)
+    # 8 places of 0 to 21 mm; 2 of 24 to 45; 2 of 48 to 69.
+    middles, light = _pooled(along, tones)
+    assert middles.tolist() == [10.5]
+    assert light[0, 0].tolist() == [10.5] * 3
 
 
 def test_what_lies_on_the_card_has_no_edge_of_the_sheet():
     # Paper of seven tenths of the sheet's light (ln 0.7 = -0.36) from the frame outwards.
     strip = strip_of()
-    covered = _Strip(strip.along, strip.outward, strip.tones * 0.7, strip.mm_per_px)
+    covered = _Strip(strip.along, strip.outward, strip.tones * 0.7, 0.6, strip.mm_per_px)
     assert _find_edge(covered) is None
 
 

@@ -89,6 +89,16 @@ def test_looks_are_learned_as_a_mean_and_a_spread():
     assert learned.share == pytest.approx(0.5, abs=1e-5)
 
 
+def test_what_lies_there_here_and_there_is_not_learned():
+    """A fifth of the patches are a cable's."""
+    rng = np.random.default_rng(3)
+    looks = rng.normal(100, 3, (40, 10, 4))
+    looks[:, ::5, 0] = 30
+    learned = _learned(looks, np.ones((40, 10), bool), np.ones(10, bool), 21)
+    assert np.abs(learned.mean - 100).max() < 1
+    assert learned.spread[:, 0, 0].max() < 16
+
+
 def test_a_patchs_density_is_what_students_distribution_says():
     """Worked by hand: sigmas 2, 1, 1, 1; 2 off is one sigma: -4 log(1 + 1/4) - log 2.
 

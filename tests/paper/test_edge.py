@@ -2,10 +2,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely import LinearRing, Point, Polygon, box
+from shapely import LinearRing, LineString, Point, Polygon, box
 
 from digitize.paper import cut_paper, place_edge
-from digitize.paper.edge import _bridged, _runs, _under_cards
 from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
 LEANING = np.array([[40, 30], [230, 52], [210, 150], [60, 128]], float)
@@ -111,53 +110,6 @@ def test_a_card_over_the_edge_is_not_the_papers_edge():
     assert abs(stretch[:, 0].max() - 560) < 25
 
 
-def test_a_bridge_is_straight_and_only_where_both_sides_are_on_one_line():
-    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])[::-1]
-    dented = ring.copy()
-    low = ring[:, 1] == 0
-    dent = low & (np.abs(ring[:, 0] - 200) < 30)
-    dented[dent, 1] = 25
-    found, bridged = _bridged(dented, dent)
-    assert np.abs(found[low, 1]).max() < 1e-9
-    assert bridged[dent].all()
-    corner = (np.abs(ring) < 30).all(axis=1)
-    pulled = ring.copy()
-    pulled[corner] += 12
-    found, bridged = _bridged(pulled, corner)
-    assert np.array_equal(found, pulled)
-    assert not bridged.any()
-
-
-def test_the_edge_goes_on_beneath_a_card_and_not_past_one_that_lies_beside_a_bay():
-    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])
-    bay = (ring[:, 1] == 0) & (np.abs(ring[:, 0] - 200) < 50)
-    led = ring.copy()
-    led[bay, 1] = 40
-    over, beside = box(150, -150, 250, 36), box(150, -200, 250, -3)
-    found = _under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(over),)))
-    assert np.abs(found[bay, 1]).max() < 1e-9
-    led[bay, 1] = 3
-    found = _under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(beside),)))
-    assert np.array_equal(found, led)
-
-
-def test_a_corner_that_a_card_hides_is_where_both_sides_meet():
-    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])
-    card = box(350, 250, 500, 420)
-    led = ring.copy()
-    hidden = (ring[:, 0] > 350) & (ring[:, 1] > 250)
-    led[hidden] = [348.0, 248.0]
-    found = _under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(card),)))
-    assert np.hypot(*(found - [400, 300]).T).min() < 1.5
-    assert Polygon(found).symmetric_difference(box(0, 0, 400, 300)).area < 10
-
-
-def test_runs_go_on_past_the_end():
-    flags = np.array([True, True, False, True, False, False, True])
-    assert _runs(flags) == [(3, 4), (6, 9)]
-    assert _runs(np.ones(3, bool)) == []
-
-
 def test_nothing_is_borne_out_where_all_looks_alike(leaning):
     """The same picture, but neither side looks like anything known."""
     truth = Polygon(LEANING)
@@ -168,3 +120,48 @@ def test_nothing_is_borne_out_where_all_looks_alike(leaning):
     assert edge.unsure.all()
     (whole,) = edge.unsure_stretches()
     assert np.array_equal(whole[0], whole[-1])
+
+
+def test_a_corner_on_which_something_lies_is_where_the_sides_meet_and_is_named():
+    """A round thing of a look of its own over a corner."""
+    shape = box(150, 120, 700, 520)
+    roll = np.array(Point(700, 520).buffer(35).exterior.coords[:-1])
+    fine, coarse = floor_with((np.array(shape.exterior.coords[:-1]), BROWN), (roll, (170, 20, 20)))
+    edge = place_edge(fine, cut_paper(coarse, []))
+    assert max(shape.exterior.distance(Point(*p)) for p in edge.points) < 3
+    assert np.hypot(*(edge.points - [700, 520]).T).min() < 1.5
+    (stretch,) = edge.unsure_stretches()
+    assert np.hypot(*(stretch - [700, 520]).T).max() < 60
+
+
+def test_a_dark_thing_on_the_edge_is_no_dent_on_a_dark_floor():
+    """A cable as dark as the floor's darkest ends on a side; the edge was read round its end."""
+    shape = box(60, 60, 440, 250)
+    thing = LineString([(120, 300), (190, 262), (215, 243), (265, 242)]).buffer(6)
+    fine, _ = floor_with(
+        (np.array(shape.exterior.coords[:-1]), BROWN),
+        (np.array(thing.exterior.coords[:-1]), (55, 55, 55)),
+        size_mm=(310, 500),
+    )
+    dented = shape.difference(thing)
+    ring = np.array(dented.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, dented, (310, 500)))
+    beside = (edge.points[:, 1] > 230) & (np.abs(edge.points[:, 0] - 240) < 20)
+    assert np.abs(edge.points[beside, 1] - 250).max() < 2
+    assert edge.unsure[beside].all()
+    assert not edge.unsure[edge.points[:, 1] < 230].any()
+
+
+def test_a_cards_own_border_bears_no_edge_out():
+    """A white paper over a card was read to the card's border; of it only a part is surely seen."""
+    paper, sheet, seen = box(60, 60, 300, 250), box(240, 140, 450, 290), box(380, 140, 450, 290)
+    fine, _ = floor_with(
+        (np.array(sheet.exterior.coords[:-1]), WHITE),
+        (np.array(paper.exterior.coords[:-1]), WHITE),
+        size_mm=(320, 500),
+    )
+    read = paper.union(box(240, 140, 372, 290))
+    ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, read, (320, 500), cards=(card_at(sheet, seen),)))
+    off = np.array([paper.exterior.distance(Point(*p)) for p in edge.points])
+    assert edge.unsure[off > 5].all()

@@ -1,0 +1,190 @@
+"""The edge carried on where it is not seen, from where it is.
+
+It goes straight across if it comes and leaves on one line, into the corner in which the sides
+before and after meet, or along one of them until it meets the edge again.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_closing
+from shapely import Polygon, contains_properly, contains_xy, dwithin, union_all
+from shapely import points as points_of
+
+from digitize.paper.cut import Cut
+from digitize.paper.straight import LED_MM, STEP_MM, STRAIGHT_MM, meeting, straight
+from digitize.plane import cross, length_of, places_along
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+ROUND_CARD_MM, NEAR_CARD_MM, ACROSS_MM = 6.0, 24.0, 40.0
+MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 4.0, 0.02, 400.0
+LED_ALONE_MM = 60.0, 30.0  # of edge on one side, by which alone it is carried on
+JOINED_MM = 60.0  # of edge beyond what is not seen, which it may meet
+LEAST_LIKELY, LEAST_KNOWN = 0.5, 0.3
+
+
+@dataclass(frozen=True)
+class Way:
+    """Where places of a ring come to lie: which (N,), and where (N, 2), mm.
+
+    ``across`` is whether it goes straight from one side to the other.
+    """
+
+    places: NDArray[np.int64]
+    points: Floats
+    across: bool
+
+
+def carried_under_cards(points: Floats, cut: Cut) -> Floats:
+    """The edge carried on beneath cards that lie over it, round which it was led."""
+    for card in cut.cards:
+        sheet = Polygon(card.seen)
+        deep = sheet.buffer(-ROUND_CARD_MM)
+        beside = dwithin(points_of(points), sheet, ROUND_CARD_MM)
+        # What lies between two places beside one card lies beside it too.
+        beside = binary_closing(np.tile(beside, 3), np.ones(round(ACROSS_MM / STEP_MM)))
+        beside = beside[len(points) : 2 * len(points)]
+
+        def beneath(way: Way, sheet: Polygon = sheet, deep: Polygon = deep) -> bool:
+            there = points_of(way.points)
+            round_it = way.across or bool(dwithin(sheet, there, NEAR_CARD_MM).all())
+            return round_it and bool(contains_properly(deep, there).any())
+
+        points, _, _ = carried_on(points, beside, beneath)
+    return points
+
+
+def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats, Flags, Flags]:
+    """The edge carried on where things lie on it; where straight across, and where otherwise.
+
+    Straight across it goes in any case; else only if what it gains does not look like floor, nor
+    what it loses like paper. Of what lies on a card, looks say nothing.
+    """
+    paper = Polygon(points).buffer(0)
+    sheets = union_all([Polygon(card.sheet) for card in cut.cards])
+
+    def hidden(way: Way) -> bool:
+        if way.across:
+            return True
+        between = Polygon(np.concatenate([points[way.places], way.points[::-1]])).buffer(0)
+        places = _places_in(between)
+        if not len(places):
+            return True
+        likely = cut.floor_like.at(places)
+        known = (likely != 0) & (cut.other.at(places) < 0.5) & ~contains_xy(sheets, *places.T)
+        sign = np.where(contains_xy(paper, *places.T), -1, 1)
+        against = float((sign * likely)[known].sum()) > LEAST_LIKELY * known.sum()
+        return not (against and known.sum() > LEAST_KNOWN * len(places))
+
+    return carried_on(points, unsure, hidden)
+
+
+def _places_in(shape: Polygon) -> Floats:
+    """(N, 2) places all over a shape, mm."""
+    if shape.is_empty:
+        return np.empty((0, 2))
+    left, low, right, top = shape.bounds
+    x, y = np.meshgrid(np.arange(left, right, STEP_MM), np.arange(low, top, STEP_MM))
+    inside = contains_xy(shape, x, y)
+    return np.stack([x[inside], y[inside]], axis=1)
+
+
+def carried_on(
+    points: Floats, unseen: Flags, fits: Callable[[Way], bool]
+) -> tuple[Floats, Flags, Flags]:
+    """A ring carried on where it is not seen; where straight across, and where otherwise.
+
+    Of the ways on the first that fits is taken; if none does, the ring stays as it is.
+    """
+    result, count = points.copy(), len(points)
+    across, otherwise = np.zeros(count, bool), np.zeros(count, bool)
+    for first, last in runs(unseen):
+        way = next((way for way in _ways_on(points, unseen, first, last) if fits(way)), None)
+        if way is not None:
+            result[way.places] = way.points
+            (across if way.across else otherwise)[way.places] = True
+    return result, across, otherwise
+
+
+def _ways_on(points: Floats, unseen: Flags, first: int, last: int) -> Iterator[Way]:
+    """The ways over a run of a ring, the surest first."""
+    count = len(points)
+    if np.hypot(*(points[last % count] - points[first - 1])) > LONGEST_BRIDGE_MM:
+        return
+    some = np.arange(first - 1, last + 1) % count
+    start, end = points[(first - 2) % count], points[(last + 1) % count]
+    if _on_one_line(points, unseen, first, last):
+        yield Way(some, _evenly_along(np.stack([start, end]), len(some)), True)
+    tip = meeting(points, first, last)
+    if tip is not None:
+        yield Way(some, _evenly_along(np.stack([start, tip, end]), len(some)), False)
+    joined = _met(points, unseen, first, last)
+    if joined is not None:
+        some = np.arange(first - 1, joined) % count
+        ends = np.stack([start, points[joined % count]])
+        yield Way(some, _evenly_along(ends, len(some)), False)
+    # The other way round the ring.
+    joined = _met(points[::-1], unseen[::-1], count - last, count - first)
+    if joined is not None:
+        some = np.arange(count - joined, last + 1) % count
+        ends = np.stack([points[(count - 1 - joined) % count], end])
+        yield Way(some, _evenly_along(ends, len(some)), False)
+
+
+def _evenly_along(path: Floats, count: int) -> Floats:
+    """(N, 2) so many places along a path, without its ends."""
+    return places_along(path, np.linspace(0, length_of(path), count + 2)[1:-1])
+
+
+def _on_one_line(points: Floats, unseen: Flags, first: int, last: int) -> bool:
+    """Whether a ring comes to a run of its places, and leaves it, on one straight line."""
+    count = len(points)
+    for led_mm in LED_MM:
+        led = round(led_mm / STEP_MM)
+        before = np.arange(first - led, first - 2) % count
+        after = np.arange(last + 2, last + led) % count
+        if unseen[before].any() or unseen[after].any():
+            continue
+        line, next_line = straight(points[before]), straight(points[after])
+        if line is None or next_line is None:
+            continue
+        (at, way), (there, other) = line, next_line
+        apart = there - at
+        aside = abs(cross(apart, way))
+        turn = abs(np.degrees(np.arctan2(cross(way, other), way @ other)))
+        if turn < MOST_TURN_DEG and aside < STRAIGHT_MM + ASIDE * float(np.hypot(*apart)):
+            return True
+    return False
+
+
+def _met(points: Floats, unseen: Flags, first: int, last: int) -> int | None:
+    """The first place beyond a run, maybe past the ring's end, that the side before it leads to."""
+    count = len(points)
+    for led_mm in LED_ALONE_MM:
+        before = np.arange(first - round(led_mm / STEP_MM), first - 2) % count
+        line = None if unseen[before].any() else straight(points[before])
+        if line is None:
+            continue
+        at, way = line
+        start = points[(first - 2) % count]
+        beyond = np.arange(last, last + round(JOINED_MM / STEP_MM))
+        from_start = points[beyond % count] - start
+        ahead, aside = from_start @ way, np.abs(cross(points[beyond % count] - at, way))
+        meets = (ahead > 0) & (aside < STRAIGHT_MM + ASIDE * ahead) & ~unseen[beyond % count]
+        if meets.any():
+            met = int(np.argmax(meets))
+            while met + 1 < len(beyond) and meets[met + 1] and aside[met + 1] < aside[met]:
+                met += 1
+            return int(beyond[met])
+    return None
+
+
+def runs(flags: Flags) -> list[tuple[int, int]]:
+    """Runs of True round a ring: first and one past the last; the last may lie past the end."""
+    if flags.all() or not flags.any():
+        return []
+    firsts = np.flatnonzero(flags & ~np.roll(flags, 1))
+    return [(int(first), int(first + np.argmin(np.roll(flags, -int(first))))) for first in firsts]

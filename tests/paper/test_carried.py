@@ -1,0 +1,130 @@
+from dataclasses import replace
+
+import numpy as np
+from shapely import Point, Polygon, box
+
+from digitize.paper.carried import carried_on, carried_over_things, carried_under_cards, runs
+from tests.paper.floors import card_at, cut_at
+
+SHEET = box(0, 0, 400, 300)
+RING = np.array(SHEET.segmentize(2.0).exterior.coords[:-1])
+
+
+def cut_round(*cards):
+    return cut_at(RING, SHEET, corner=(-150.0, -150.0), cards=cards)
+
+
+def furthest(points, shape):
+    return max(shape.exterior.distance(Point(*p)) for p in points)
+
+
+def anything(way):
+    return True
+
+
+def test_a_bridge_is_straight_and_only_where_both_sides_are_on_one_line():
+    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])[::-1]
+    dented = ring.copy()
+    low = ring[:, 1] == 0
+    dent = low & (np.abs(ring[:, 0] - 200) < 30)
+    dented[dent, 1] = 25
+    found, bridged, _ = carried_on(dented, dent, anything)
+    assert np.abs(found[low, 1]).max() < 1e-9
+    assert bridged[dent].all()
+    corner = (np.abs(ring) < 30).all(axis=1)
+    pulled = ring.copy()
+    pulled[corner] += 12
+    found, bridged, _ = carried_on(pulled, corner, lambda way: way.across)
+    assert np.array_equal(found, pulled)
+    assert not bridged.any()
+
+
+def test_the_edge_goes_on_beneath_a_card_and_not_past_one_that_lies_beside_a_bay():
+    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])
+    bay = (ring[:, 1] == 0) & (np.abs(ring[:, 0] - 200) < 50)
+    led = ring.copy()
+    led[bay, 1] = 40
+    over, beside = box(150, -150, 250, 36), box(150, -200, 250, -3)
+    found = carried_under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(over),)))
+    assert np.abs(found[bay, 1]).max() < 1e-9
+    led[bay, 1] = 3
+    found = carried_under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(beside),)))
+    assert np.array_equal(found, led)
+
+
+def test_a_corner_that_a_card_hides_is_where_both_sides_meet():
+    ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])
+    card = box(350, 250, 500, 420)
+    led = ring.copy()
+    hidden = (ring[:, 0] > 350) & (ring[:, 1] > 250)
+    led[hidden] = [348.0, 248.0]
+    found = carried_under_cards(led, cut_at(led, box(0, 0, 400, 300), cards=(card_at(card),)))
+    assert np.hypot(*(found - [400, 300]).T).min() < 1.5
+    assert Polygon(found).symmetric_difference(box(0, 0, 400, 300)).area < 10
+
+
+def test_runs_go_on_past_the_end():
+    flags = np.array([True, True, False, True, False, False, True])
+    assert runs(flags) == [(3, 4), (6, 9)]
+    assert runs(np.ones(3, bool)) == []
+
+
+def test_a_side_is_carried_on_alone_until_it_meets_the_edge_again():
+    """What is not seen reaches to 14 mm from a corner: too little side is left beyond it."""
+    for mirrored in (False, True):
+        led = RING.copy()
+        bay = (RING[:, 1] == 0) & (RING[:, 0] > 14) & (RING[:, 0] < 90)
+        led[bay, 1] = 20
+        ring = led[::-1] * [-1, 1] + [400, 0] if mirrored else led
+        flags = bay[::-1] if mirrored else bay
+        found, across, otherwise = carried_on(ring, flags, anything)
+        assert furthest(found, SHEET) < 0.1
+        assert not across.any()
+        assert otherwise[flags].all()
+
+
+def test_the_edge_is_carried_to_a_corner_that_a_thing_hides_and_not_over_plain_floor():
+    led = RING.copy()
+    hidden = (RING[:, 0] > 360) & (RING[:, 1] > 260)
+    led[hidden] = [358.0, 258.0]
+    led = np.array(Polygon(led).buffer(0).segmentize(2.0).exterior.coords[:-1])
+    hidden = (led[:, 0] > 355) & (led[:, 1] > 255)
+    plain = cut_round()
+    thing = (lambda x, y: (x > 350) & (y > 250))(
+        *np.moveaxis(
+            plain.other.to_mm(
+                np.moveaxis(np.indices(plain.other.values.shape)[::-1], 0, -1)
+                .reshape(-1, 2)
+                .astype(float)
+            ).reshape(*plain.other.values.shape, 2),
+            -1,
+            0,
+        )
+    )
+    there = replace(plain, other=replace(plain.other, values=thing.astype(np.float32)))
+    found, _, otherwise = carried_over_things(led, hidden, there)
+    assert furthest(found, SHEET) < 0.5
+    assert otherwise.any()
+    gone = replace(plain.floor_like, values=np.full_like(plain.floor_like.values, 3.0))
+    found, _, otherwise = carried_over_things(led, hidden, replace(plain, floor_like=gone))
+    assert np.array_equal(found, led)
+    assert not otherwise.any()
+    # The same floor beneath a card says nothing: there the card hides the corner.
+    card = card_at(box(340, 240, 480, 400))
+    found, _, _ = carried_over_things(led, hidden, replace(cut_round(card), floor_like=gone))
+    assert furthest(found, SHEET) < 0.5
+
+
+def test_what_looks_like_paper_is_not_cut_off_at_a_corner():
+    """The edge was led round what looks like paper beyond a corner: no thing lies there."""
+    bulge = box(340, 240, 430, 330)
+    led = np.array(SHEET.union(bulge).segmentize(2.0).exterior.coords[:-1])
+    hidden = (led[:, 0] > 336) & (led[:, 1] > 236)
+    plain = cut_round()
+    found, across, otherwise = carried_over_things(led, hidden, plain)
+    assert furthest(found, SHEET) < 0.5  # the cut says that floor is there, which it may lose
+    assert otherwise.any()
+    alike = replace(plain.floor_like, values=np.full_like(plain.floor_like.values, -3.0))
+    found, across, otherwise = carried_over_things(led, hidden, replace(plain, floor_like=alike))
+    assert np.array_equal(found, led)
+    assert not (across | otherwise).any()

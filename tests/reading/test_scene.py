@@ -1,0 +1,32 @@
+"""What of a card is surely seen, by the corners that were found."""
+
+import numpy as np
+from shapely import Polygon, box
+
+from digitize.card import card_layout
+from digitize.reading.scene import surely_seen
+
+CORNERS = card_layout("a4").corners_mm
+SHEET = box(-105, -148.5, 105, 148.5)
+
+
+def test_a_card_with_all_its_corners_or_all_but_one_is_seen_whole():
+    assert Polygon(surely_seen("a4", CORNERS)).symmetric_difference(SHEET).area < 1
+    for lost in range(len(CORNERS)):
+        seen = Polygon(surely_seen("a4", np.delete(CORNERS, lost, axis=0)))
+        assert seen.area > 0.99 * SHEET.area
+
+
+def test_what_a_corner_of_the_paper_hides_is_not_surely_seen():
+    """It lies over half of the lower edge: corners to both sides of it are found."""
+    paper = Polygon([(-60, -200), (60, -200), (0, -60)])
+    hidden = np.array([paper.buffer(3).intersects(box(*c, *c)) for c in CORNERS])
+    seen = Polygon(surely_seen("a4", CORNERS[~hidden]))
+    assert seen.intersection(paper).area < 0.15 * paper.intersection(SHEET).area
+    assert seen.area > 0.6 * SHEET.area
+
+
+def test_a_card_half_under_the_paper_is_seen_to_the_last_corners():
+    seen = Polygon(surely_seen("a4", CORNERS[CORNERS[:, 1] > 0]))
+    assert seen.bounds[1] > 0
+    assert seen.bounds[3] == 148.5

@@ -38,7 +38,13 @@ from digitize.tucks.creases import (
     without_jogs,
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
-from digitize.tucks.look import CONVERGING_TURN, TOUCH_MM, darker_than_lines, lap_line_of
+from digitize.tucks.look import (
+    CONVERGING_TURN,
+    LEAST_LAP_LINE,
+    TOUCH_MM,
+    darker_than_lines,
+    lap_line_of,
+)
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 from digitize.tucks.partner import begun_fold, both_creases, partner_of
@@ -109,6 +115,10 @@ def find_tucks(
     for group, branch in _forks_parted(_converging(candidates, is_faint), rest, is_faint):
         members = sorted(group, key=lambda curve: -curve.weight)
         faint = is_faint(members[0]) or is_shade(members[0])
+        if not faint:
+            least = LEAST_LAP_LINE * max(curve.length for curve in members)
+            rest += [curve for curve in members if curve.length < least]
+            members = [curve for curve in members if curve.length >= least]
         partner = partner_of(members[0], rest, is_faint) if faint else None
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]

@@ -98,9 +98,11 @@ def where_begun(
             end = _faded(end, lines[end.line], darkness_at)
             end = _led_back(end, clear_mm, lines[end.line], darkness_at)
         slope = end.across / end.depth
-        if onset is None or slope < steepest[end.side]:
-            found[index] = end
-            steepest[end.side] = min(steepest[end.side], OUT_OF_PROPORTION * slope)
+        if onset is not None and slope >= steepest[end.side]:
+            found[index] = _doubted(found[index], onset)
+            continue
+        found[index] = end
+        steepest[end.side] = min(steepest[end.side], OUT_OF_PROPORTION * slope)
     return tuple(found)
 
 

@@ -158,6 +158,12 @@ MISTAKES = [
     ("pressed.py", "shown_along(tip, (end + beyond) / 2,", "shown_along(tip, end,"),
     ("pressed.py", "(leans[lean] + asides[column]) * left", "leans[lean] * left"),
     ("pressed.py", "end + (leans[lean] +", "end - (leans[lean] +"),
+    ("lone_breaks.py", "shows *= TENTH / chance", "shows *= TENTH"),
+    ("lone_breaks.py", "if shown < plain:", "if shown < plain / 9:"),
+    ("lone_breaks.py", "depths[begin[0]] * ahead + asides", "depths[begin[0]] * way + asides"),
+    ("lone_breaks.py", "path.distance(other) > APART_MM", "path.distance(other) >= 0"),
+    ("lone_breaks.py", "float(expit(max(odds, 0.0))), MOST_SURE)", "1.0, 1.0)"),
+    ("lone_breaks.py", "intersection(beside).length > PENCIL_MM", "is_empty"),
     ("pivots.py", "np.maximum(tip[0], 1e-9)) / 2)", "np.maximum(tip[0], 1e-9)))"),
     ("pivots.py", "found[1] - tip[1] * found[0] /", "found[1] - tip[1] * tip[0] /"),
     (

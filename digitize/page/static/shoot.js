@@ -175,7 +175,7 @@ function shotCard(path, number, form) {
     const cards = shows?.cards.length ?? 0;
     const seen = `${cards} ${cards === 1 ? "card" : "cards"}${shows?.paper ? ", the paper" : ""}`;
     showing.hidden = !first;
-    if (!each.looked_at) state.textContent = shows ? `${seen}; looking on …` : "looking at it …";
+    if (!each.looked_at) state.textContent = cards ? `${seen}; looking on …` : "looking at it …";
     else if (!shows || faults.some((fault) => fault.stops)) state.textContent = "Not good enough: again, please.";
     else if (faults.length) state.textContent = `${seen}; it can be read, but:`;
     else state.textContent = `Good: ${seen}.`;

@@ -84,6 +84,8 @@ class Development:
     end_depth : (S,) depth at which the bend's radius ends.
     radius : (S,) of the bend.
     zone : s at which the corner begins and ends.
+    places : (V, S, 3) the surface in space, C on the plane z = 0, proud upwards; None where it has
+        none that is known.
     """
 
     width: float
@@ -98,6 +100,7 @@ class Development:
     end_depth: Floats
     radius: Floats
     zone: tuple[float, float]
+    places: Floats | None = None
 
     def flat(self, s: Floats, v: Floats) -> Floats:
         """(N, 2) the flat paper's point at (s, v)."""
@@ -207,6 +210,8 @@ def develop(panel: Panel = DEMO) -> Development:
     q = np.stack([s, np.zeros_like(s), np.zeros_like(s), radius_at(s)])
     stretch = np.ones((len(v), len(s)))
     angles = np.zeros((len(v), len(s)))
+    places = np.empty((len(v), len(s), 3))
+    places[0] = place(q)
     for row in range(1, len(v)):
         k1 = flow(q)
         k2 = flow(q + STEP / 2 * k1)
@@ -214,7 +219,8 @@ def develop(panel: Panel = DEMO) -> Development:
         k4 = flow(q + STEP * k3)
         q = q + STEP / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
         # Gauss's lemma: neighbouring geodesics stay square to the curves of equal depth.
-        stretch[row] = np.linalg.norm(np.gradient(place(q), s, axis=0), axis=1)
+        places[row] = place(q)
+        stretch[row] = np.linalg.norm(np.gradient(places[row], s, axis=0), axis=1)
         angles[row] = q[1]
     end_depth = np.array(
         [np.interp(panel.bend_turn, angles[:, column], v) for column in range(len(s))]
@@ -232,4 +238,5 @@ def develop(panel: Panel = DEMO) -> Development:
         end_depth,
         radius_at(s),
         (before, before + corner),
+        places,
     )

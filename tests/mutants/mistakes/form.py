@@ -1,0 +1,55 @@
+"""Mistakes in the panel's form: the net, lengths, turns, curvature, the solution."""
+
+MISTAKES = [
+    ("mesh.py", "(row % step == 0) & (column % step == 0)", "row % step == 0"),
+    ("mesh.py", "enumerate((forward, ~forward))", "enumerate((~forward, forward))"),
+    ("mesh.py", "far = np.roll(triangles, -2, axis=1)", "far = np.roll(triangles, -1, axis=1)"),
+    # Finished lengths.
+    ("metric.py", "less = (1 - shrink) ** 2 - 1", "less = (1 - shrink) - 1"),
+    ("metric.py", "less = (1 - shrink) ** 2 - 1", "less = (1 + shrink) ** 2 - 1"),
+    ("metric.py", "along - sagging**2 / (24 * along)", "along"),
+    ("metric.py", "along - sagging**2 / (24 * along)", "along - sagging / (24 * along)"),
+    # Turns and curvature.
+    (
+        "bending.py",
+        "p[:, 0] ** 2 / 2, p[:, 0] * p[:, 1],",
+        "p[:, 0] ** 2 / 2, p[:, 0] * p[:, 1] / 2,",
+    ),
+    ("bending.py", "parts(d) - by_b[:, None] * parts(b)", "parts(d) + by_b[:, None] * parts(b)"),
+    ("bending.py", "weight = 1 - shares[:, at].T", "weight = shares[:, at].T"),
+    (
+        "bending.py",
+        "along = along - across * lean[:, None]",
+        "along = along + across * lean[:, None]",
+    ),
+    (
+        "bending.py",
+        "np.stack([row(one, one), row(one, two), row(two, two)]",
+        "np.stack([row(two, two), row(one, two), row(one, one)]",
+    ),
+    # The start and the solution.
+    ("start.py", "ways[0] - ways[1])", "ways[1] - ways[0])"),
+    ("start.py", "sin * spin + (1 - cos)", "sin * spin + (1 + cos)"),
+    ("start.py", "_about(ahead, turns)", "_about(ahead, -turns)"),
+    ("start.py", "(first**2 + third**2 - second**2)", "(first**2 + second**2 - third**2)"),
+    (
+        "solve.py",
+        "by_c, by_d = -left * length / left_size",
+        "by_c, by_d = left * length / left_size",
+    ),
+    (
+        "solve.py",
+        "by_a = -(1 - at_c) * by_c - (1 - at_d) * by_d",
+        "by_a = -at_c * by_c - at_d * by_d",
+    ),
+    (
+        "solve.py",
+        "right = np.cross(run, c - a), np.cross(d - a, run)",
+        "right = np.cross(c - a, run), np.cross(run, d - a)",
+    ),
+    (
+        "solve.py",
+        "met = max(self.strain_off, self.bend_off) < HOLDS",
+        "met = self.most_turn > HOLDS",
+    ),
+]

@@ -20,12 +20,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 from scipy.interpolate import RegularGridInterpolator
+from scipy.spatial import KDTree
 
 Floats = NDArray[np.float64]
 
 BEND_TURN = np.radians(75.0)
 WALL, MARGIN = 24.0, 28.0
 STEP = 0.5
+FORM_STRIDE = 20  # steps
 
 
 @dataclass(frozen=True)
@@ -138,6 +140,34 @@ class Development:
         stretch = RegularGridInterpolator((self.v, self.s), self.stretch)((v, s))
         flat = 1 + v * np.interp(s, self.s, self.curvature)
         return np.column_stack([self.flat(s, v), 1 - stretch / flat])
+
+    def form(self) -> Floats:
+        """(N, 5) places on the flat paper inside the trim edge, and theirs in space."""
+        if self.places is None:
+            return np.zeros((0, 5))
+        row, column = (
+            k.ravel()
+            for k in np.meshgrid(
+                np.arange(0, len(self.v), FORM_STRIDE), np.arange(0, len(self.s), FORM_STRIDE)
+            )
+        )
+        s, v = self.s[column], self.v[row]
+        bent = np.column_stack([self.flat(s, v), self.places[row, column]])
+        bent = bent[v < self.trim_depth(s)]
+        if self.wall == 0.0:  # round panels have no roof
+            return bent
+        s = self.s[::FORM_STRIDE]
+        inner = [self.flat(s, np.full_like(s, -depth)) for depth in np.arange(25.0, 400.0, 25.0)]
+        roof = np.concatenate(inner)
+        away, _ = KDTree(self.start).query(roof)
+        roof = roof[away > np.repeat(np.arange(25.0, 400.0, 25.0), len(s)) - 0.1]
+        return np.concatenate([bent, np.column_stack([roof, roof, np.zeros(len(roof))])])
+
+    def radii(self) -> Floats:
+        """(N, 3) places where the bend starts on the flat paper, and its radius there."""
+        if self.wall == 0.0:
+            return np.zeros((0, 3))
+        return np.column_stack([self.start, self.radius])[::FORM_STRIDE]
 
 
 def develop(panel: Panel = DEMO) -> Development:

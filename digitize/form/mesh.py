@@ -6,20 +6,20 @@ B. Delaunay's triangulation joins them.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import Delaunay
-from shapely import Polygon, contains_xy, distance, points
+from scipy.spatial import Delaunay, KDTree
+from shapely import LineString, MultiLineString, Polygon, contains_xy, distance, points
 
 from digitize.plane import cross, evenly
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 LEVELS = 3  # a coarse part's edges are up to 2**LEVELS as long
-CLEAR_SHARE = 0.55  # of an edge, that the lattice stays off the trim edge
+CLEAR_SHARE = 0.55  # of an edge, that the lattice stays off what edges follow
 SLIVER = 0.05  # a triangle's height over its longest edge, below which it is dropped at the edge
 
 
@@ -60,7 +60,10 @@ class Mesh:
 
 
 def mesh_of(
-    inside: Polygon, edge_mm: float, away: Callable[[Floats], Floats] | None = None
+    inside: Polygon,
+    edge_mm: float,
+    away: Callable[[Floats], Floats] | None = None,
+    lines: Sequence[Floats] = (),
 ) -> Mesh:
     """The net inside a trim edge.
 
@@ -68,6 +71,7 @@ def mesh_of(
     ----------
     edge_mm : length of the edges of its finest triangles.
     away : how far places (N, 2) lie from where the net has to be fine, mm; None for everywhere.
+    lines : (N, 2) each, where the bending jumps: edges follow them.
     """
     low_x, low_y, high_x, high_y = inside.bounds
     rise = edge_mm * math.sqrt(3) / 2
@@ -81,9 +85,16 @@ def mesh_of(
     step = 2**level
     kept = (row % step == 0) & (column % step == 0)
     lattice, step = lattice[kept], step[kept]
-    ring = _ring(inside, edge_mm, away)
-    clear = distance(inside.exterior, points(lattice)) > CLEAR_SHARE * edge_mm * step
-    return from_triangles(*_joined(inside, np.concatenate([ring, lattice[clear]])))
+    corners, followed = _ring(inside, edge_mm, away), [LineString(inside.exterior)]
+    for line in lines:
+        found = evenly(line, edge_mm)
+        found = found[contains_xy(inside, found[:, 0], found[:, 1])]
+        apart, _ = KDTree(corners).query(found)
+        corners = np.concatenate([corners, found[apart > CLEAR_SHARE * edge_mm]])
+        followed.append(LineString(line))
+    off = distance(MultiLineString(followed), points(lattice))
+    lattice = lattice[off > CLEAR_SHARE * edge_mm * step]
+    return from_triangles(*_joined(inside, np.concatenate([corners, lattice])))
 
 
 def _levels(places: Floats, edge_mm: float, away: Callable[[Floats], Floats] | None) -> Ints:

@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from scipy.interpolate import LinearNDInterpolator
 
 from digitize.form.mesh import Ints
-from digitize.take_up import ShrinkField
+from digitize.take_up import Fan
 
 Floats = NDArray[np.float64]
 # At places (N, 2) a symmetric form's parts (N, 3): xx, xy, yy.
 Form = Callable[[Floats], Floats]
+ROWS, BEYOND_MM = 24, 12.0
 # Gauss and Legendre's places and weights on an edge, from 0 to 1.
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(4)
 NODES, WEIGHTS = (NODES + 1) / 2, WEIGHTS / 2
@@ -40,14 +41,18 @@ def stretched_along(along: Floats, shrink: Floats) -> Floats:
     return np.stack([1 + less * x * x, less * x * y, 1 + less * y * y], axis=-1)
 
 
-def metric_of(fields: Sequence[ShrinkField]) -> Form:
-    """The metric of a paper with these fields of shrink."""
+def metric_of(fans: Sequence[Fan]) -> Form:
+    """The metric of a paper with these fans of tucks."""
     parts = []
-    for field in fields:
-        along = np.gradient(field.places, axis=1)
+    for fan in fans:
+        # Somewhat beyond the trim edge, which may bulge between the tucks.
+        share = np.linspace(0.0, 1.0, ROWS)[:, None]
+        depths = fan.tips + share * (fan.trims - fan.tips + BEYOND_MM)
+        rows = fan.rows(depths)
+        along = np.gradient(rows, axis=1)
         along /= np.linalg.norm(along, axis=2, keepdims=True) + 1e-12
-        less = stretched_along(along, field.shrink) - [1.0, 0.0, 1.0]
-        places, values = field.places.reshape(-1, 2), less.reshape(-1, 3)
+        less = stretched_along(along, fan.shrinks(depths)) - [1.0, 0.0, 1.0]
+        places, values = rows.reshape(-1, 2), less.reshape(-1, 3)
         parts.append(LinearNDInterpolator(places, values, fill_value=0.0))
 
     def metric(places: Floats) -> Floats:

@@ -1,5 +1,7 @@
 """The net of triangles."""
 
+import itertools
+
 import numpy as np
 import pytest
 from shapely import Polygon, box
@@ -32,8 +34,9 @@ def test_it_is_coarse_away_from_where_it_has_to_be_fine():
     assert len(graded.paper) < 0.35 * len(even.paper)
     # Coarse edges cut the sheet's corners.
     assert graded.areas().sum() == pytest.approx(sheet.area, rel=0.005)
-    near = graded.middles()[:, 1] < 55
-    assert graded.areas()[near].max() < 80.0 < np.median(graded.areas()[~near])
+    height = graded.middles()[:, 1]
+    assert np.median(graded.areas()[height < 60]) == pytest.approx(25 * np.sqrt(3), rel=0.01)
+    assert np.median(graded.areas()[height > 300]) > 100 * np.sqrt(3) - 1
 
 
 def test_hinges_have_their_triangles_left_and_right():
@@ -58,3 +61,15 @@ def test_each_triangle_knows_its_hinges_and_sides():
         for k in range(3):
             ends = {int(ring[face, k]), int(ring[face, (k + 1) % 3])}
             assert set(mesh.edges[mesh.sides[face, k]].tolist()) == ends
+
+
+def test_edges_follow_lines():
+    turn = np.linspace(0.3, 1.2, 200)
+    arc = 90 * np.column_stack([np.cos(turn), np.sin(turn)])
+    mesh = mesh_of(box(0, 0, 120, 120), 12.0, lines=[arc])
+    away = np.abs(np.linalg.norm(mesh.paper, axis=1) - 90)
+    on = np.flatnonzero(away < 0.01)
+    along = on[np.argsort(np.arctan2(mesh.paper[on, 1], mesh.paper[on, 0]))]
+    edges = set(map(tuple, mesh.edges.tolist()))
+    assert len(along) > 6
+    assert all(tuple(sorted(pair)) in edges for pair in itertools.pairwise(along.tolist()))

@@ -52,4 +52,27 @@ MISTAKES = [
         "met = max(self.strain_off, self.bend_off) < HOLDS",
         "met = self.most_turn > HOLDS",
     ),
+    # What the record tells.
+    ("metric.py", "np.gradient(rows, axis=1)", "np.gradient(rows, axis=0)"),
+    ("strips.py", "np.maximum(1 + curving * depth, 0.1)", "np.maximum(1 - curving * depth, 0.1)"),
+    ("strips.py", "out = out + (curving * onward)", "out = out - (curving * onward)"),
+    (
+        "strips.py",
+        "np.clip(self.depth, 0.0, self.width) / self.radius",
+        "np.maximum(self.depth, 0.0) / self.radius",
+    ),
+    ("strips.py", "* (-1.0 if on_left else 1.0)", "* (1.0 if on_left else -1.0)"),
+    ("strips.py", "* (1.0 if on_left else -1.0)", "* 1.0"),
+    ("known.py", "np.where(within, 1 / at.radius, 0.0)", "np.where(within, at.radius, 0.0)"),
+    (
+        "known.py",
+        "within = beside & (at.depth < at.width) & np.isfinite(at.radius)",
+        "within = beside & np.isfinite(at.radius)",
+    ),
+    ("known.py", "* np.sin(turned)", "* np.cos(turned)"),
+    ("known.py", "RADIUS_SHARE / at.radius", "RADIUS_SHARE * at.radius"),
+    ("known.py", "found[beside, 1:] += at.curved[beside, None]", "pass"),
+    ("known.py", "math.sqrt(max(mean, 0.0)), math.sqrt", "max(mean, 0.0), math.sqrt"),
+    ("known.py", "math.radians(turned_deg) / inside.area", "turned_deg / inside.area"),
+    ("known.py", "np.maximum(-at.depth, at.depth - at.width)", "np.maximum(-at.depth, at.depth)"),
 ]

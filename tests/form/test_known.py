@@ -1,0 +1,103 @@
+"""What a record tells of its panel's shape, and the panel from it."""
+
+import numpy as np
+import pytest
+
+from digitize.form import form_of
+from digitize.form.known import OPEN_PER_MM, PLAIN_PER_MM, curved_parts, dome_of, shape_of
+from digitize.form.strips import strips_of
+from digitize.record import Band, BandStation
+from tests.form.bent import line, straight_bend
+
+WIDTH, RADIUS = 60.0, 50.0
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_strip_lies_to_the_side_of_its_radius_ends(sign):
+    (strip,) = strips_of(straight_bend(WIDTH, RADIUS, 120.0, sign))
+    at = strip.placed(np.array([[120.0 + sign * 25, 100.0], [120.0 - sign * 10, 50.0]]))
+    assert at.depth == pytest.approx([25.0, -10.0], abs=0.01)
+    assert at.width == pytest.approx([WIDTH, WIDTH], abs=0.01)
+    assert at.turned == pytest.approx([0.5, 0.0], abs=1e-3)
+    assert at.curving == pytest.approx([0.0, 0.0], abs=1e-6)
+    assert at.out == pytest.approx(np.array([[sign, 0.0], [sign, 0.0]]), abs=1e-6)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("backwards", [False, True])
+def test_paper_fans_out_beyond_a_start_that_turns_away(sign, backwards):
+    pattern = straight_bend(WIDTH, RADIUS)
+    turn = np.linspace(-0.8, 0.8, 200)[:: -1 if backwards else 1]
+    arc = np.column_stack([np.cos(turn), np.sin(turn)])
+    start = line("L2", "radius-start", 200 * arc, RADIUS)
+    end = line("L3", "radius-end", (200 + sign * WIDTH) * arc)
+    band = Band(
+        id="B1",
+        start="L2",
+        ends=("L3",),
+        stations=(
+            BandStation(along=80.0, width=50.0, radius=40.0),
+            BandStation(along=240.0, width=70.0, radius=60.0),
+        ),
+    )
+    lines = (pattern.lines[0], start, end)
+    (strip,) = strips_of(pattern.model_copy(update={"lines": lines, "bands": (band,)}))
+    place = np.array([np.cos(0.0013), np.sin(0.0013)])  # between two places of the start
+    at = strip.placed((200 + sign * 30) * place[None])
+    assert at.depth == pytest.approx([30.0], abs=0.02)
+    assert at.curving == pytest.approx([sign / 200], rel=0.02)
+    assert at.curved == pytest.approx([1 / 200], rel=0.05)
+    assert at.out[0] == pytest.approx(sign * place, abs=1e-3)
+    assert (at.width[0], at.radius[0]) == pytest.approx((60.0, 50.0), abs=0.1)
+
+
+def test_curvature_is_one_over_the_radius_across_a_band_and_none_elsewhere():
+    shape = shape_of(straight_bend(WIDTH, RADIUS))
+    places = np.array([[60.0, 100.0], [130.0, 100.0], [200.0, 100.0]])
+    bend = shape.bend(places)
+    assert bend == pytest.approx(np.array([[0, 0, 0], [1 / RADIUS, 0, 0], [0, 0, 0]]), abs=1e-9)
+    sigma = shape.bend_sigma(places)
+    assert sigma[1, 0] == pytest.approx(0.03 / RADIUS, rel=0.05)
+    assert sigma[[0, 2], 0] == pytest.approx([PLAIN_PER_MM] * 2)
+    assert sigma[:, 1:] == pytest.approx(np.full((3, 2), PLAIN_PER_MM), rel=0.01)
+
+
+def test_a_bend_without_a_radius_is_open():
+    shape = shape_of(straight_bend(WIDTH, None))
+    inside = np.array([[130.0, 100.0]])
+    assert shape.bend(inside) == pytest.approx(np.zeros((1, 3)))
+    assert shape.bend_sigma(inside)[0, 0] == pytest.approx(OPEN_PER_MM, rel=0.01)
+
+
+def test_a_net_has_to_be_fine_in_a_band():
+    away = curved_parts(straight_bend(WIDTH, RADIUS))
+    places = np.array([[70.0, 100.0], [130.0, 100.0], [185.0, 100.0]])
+    assert away(places) == pytest.approx([30.0, 0.0, 25.0], abs=0.1)
+
+
+def test_a_zone_without_a_band_has_the_mean_curvature_of_its_laps():
+    turn = np.linspace(0, 2 * np.pi, 400)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+    sphere = 300.0
+    for sign in (1.0, -1.0):
+        dome = dome_of(sign * np.degrees(np.pi * 100**2 / sphere**2), 20 * ring, 100 * ring)
+        assert dome.inside.area == pytest.approx(np.pi * 100**2, rel=0.001)
+        assert dome.curvature == pytest.approx(1 / sphere if sign > 0 else 0.0, rel=0.001)
+        assert dome.open_by == pytest.approx(1 / sphere, rel=0.05)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_straight_bend_turns_by_width_over_radius_away_from_the_marked_face(sign):
+    found = form_of(straight_bend(WIDTH, RADIUS, 130.0, sign), 10.0)
+    assert found.holds
+    mesh = found.mesh
+    a, b, c = (found.places[mesh.triangles[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    past = sign * (mesh.middles()[:, 0] - 130.0)
+    roof, wall = (normal[part].mean(axis=0) for part in (past < -12, past > WIDTH + 12))
+    turned = np.arccos(roof @ wall / np.linalg.norm(roof) / np.linalg.norm(wall))
+    assert turned == pytest.approx(WIDTH / RADIUS, abs=0.01)
+    middles = (a + b + c) / 3
+    outward = middles[past > WIDTH + 12].mean(axis=0) - middles[past < -12].mean(axis=0)
+    assert outward @ roof < -10.0  # it falls away

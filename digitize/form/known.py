@@ -156,6 +156,6 @@ def curved_parts(pattern: Pattern) -> Form:
             found = np.minimum(found, np.maximum(-at.depth, at.depth - at.width))
         if tree is not None:
             found = np.minimum(found, tree.query(places)[0])
-        return np.maximum(found, 0.0)
+        return np.asarray(np.maximum(found, 0.0))
 
     return away

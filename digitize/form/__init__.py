@@ -4,9 +4,10 @@ In comes a record; out goes a net of triangles in space, and how well it holds. 
 first.
 """
 
+from digitize.form.known import shape_of
 from digitize.form.mesh import Mesh, mesh_of
-from digitize.form.panel import form_of
+from digitize.form.panel import form_of, net_of
 from digitize.form.shape import Shape
 from digitize.form.solve import Solution, solved
 
-__all__ = ["Mesh", "Shape", "Solution", "form_of", "mesh_of", "solved"]
+__all__ = ["Mesh", "Shape", "Solution", "form_of", "mesh_of", "net_of", "shape_of", "solved"]

@@ -1,7 +1,7 @@
 """A record's panel in space."""
 
 from digitize.form.known import curved_parts, shape_of
-from digitize.form.mesh import mesh_of
+from digitize.form.mesh import Mesh, mesh_of
 from digitize.form.solve import Solution, solved
 from digitize.form.strips import strips_of
 from digitize.record import Pattern
@@ -22,6 +22,10 @@ def form_of(pattern: Pattern, edge_mm: float = EDGE_MM) -> Solution:
     TrimOpen
         If the trim edge does not close.
     """
+    return solved(net_of(pattern, edge_mm), shape_of(pattern))
+
+
+def net_of(pattern: Pattern, edge_mm: float) -> Mesh:
+    """The net inside a record's trim edge, fine where the panel bends or shrinks."""
     lines = [line for strip in strips_of(pattern) for line in (strip.path, strip.end())]
-    mesh = mesh_of(closed_trim(pattern), edge_mm, curved_parts(pattern), lines)
-    return solved(mesh, shape_of(pattern))
+    return mesh_of(closed_trim(pattern), edge_mm, curved_parts(pattern), lines)

@@ -65,7 +65,7 @@ class Strip:
         off = places - self.path[nearest]
         ahead, out = self.ahead[nearest], self.out[nearest]
         depth, curving = (off * out).sum(axis=1), self.curving[nearest]
-        onward = (off * ahead).sum(axis=1) / np.maximum(1 + curving * depth, 0.1)
+        onward = (off * ahead).sum(axis=1)
         out = out + (curving * onward)[:, None] * ahead
         out /= np.linalg.norm(out, axis=1, keepdims=True)
         along = self.reached[nearest] + onward

@@ -21,7 +21,7 @@ from scipy.interpolate import LinearNDInterpolator
 from scipy.spatial import KDTree
 from scipy.spatial.transform import Rotation
 
-from digitize.form import form_of
+from digitize.form import Solution, form_of, net_of, shape_of, solved
 from digitize.plane import running_length
 from digitize.record import Pattern, from_json
 from tests.bench.photos import RENDERED, SAMPLES
@@ -36,6 +36,7 @@ FOLDER = RENDERED / "form"
 SEEN = [n for n in range(1, 17) if n % 8 != 7]
 UNSEEN = [n for n in range(301, 317) if n % 8 != 7]  # never looked at while it was made
 SHORT = (1, 2, 3, 4)
+STARTS, STARTS_EDGES_MM = 4, (12.0, 6.0)
 KINDS = ("corner", "torus", "cap", "flange", "corner", "cap", "cone")
 RADIUS_STATIONS = 6
 RADIUS_SHARE = 0.03
@@ -76,6 +77,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
             f"{max(s.seconds for s in group):.1f}",
         )
     console.print(table)
+    console.print(starts(STARTS))
     return {name: [vars(s) for s in group] for name, group in scores.items()}, _misses(scores)
 
 
@@ -112,11 +114,38 @@ def score_of(number: int) -> Score:
     begun = time.process_time()
     found = form_of(record)
     seconds = time.process_time() - begun
+    off = distances_of(found, truth)
+    return Score(rms(list(off)), float(off.max()), seconds, found.holds, len(found.places))
+
+
+def starts(number: int) -> Table:
+    """One panel's solution by where it starts from, at a coarse net and a fine one."""
+    truth = from_json(_truth(number).read_text())
+    rng = np.random.default_rng([82, number])
+    record = with_radii(from_marks(truth, rng), truth, rng)
+    shape = shape_of(record)
+    title = f"Form: {KINDS[number % 8]} {number} by its start"
+    table = Table("net", "start", "steps", "RMS mm", "hold", "s", title=title)
+    for edge_mm in STARTS_EDGES_MM:
+        net = net_of(record, edge_mm)
+        flat = np.column_stack([net.paper, np.zeros(len(net.paper))])
+        for words, start in (("frames", None), ("flat", flat)):
+            begun = time.process_time()
+            found = solved(net, shape, start)
+            seconds = time.process_time() - begun
+            off = rms(list(distances_of(found, truth)))
+            held = "yes" if found.holds else "no"
+            cells = (words, str(found.steps), f"{off:.2f}", held, f"{seconds:.1f}")
+            table.add_row(f"{edge_mm:g} mm, {len(net.paper)} corners", *cells)
+    return table
+
+
+def distances_of(found: Solution, truth: Pattern) -> Floats:
+    """(N,) of a form's places from the true ones, mm."""
     true = np.array((truth.model_extra or {})["true_form"])
     places = LinearNDInterpolator(found.mesh.paper, found.places)(true[:, :2])
     here = np.isfinite(places[:, 0])
-    off = distances(places[here], true[here, 2:])
-    return Score(rms(list(off)), float(off.max()), seconds, found.holds, len(found.places))
+    return distances(places[here], true[here, 2:])
 
 
 def with_radii(record: Pattern, truth: Pattern, rng: np.random.Generator) -> Pattern:

@@ -15,17 +15,17 @@ WIDTH, RADIUS = 60.0, 50.0
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_a_strip_lies_to_the_side_of_its_radius_ends(sign):
     (strip,) = strips_of(straight_bend(WIDTH, RADIUS, 120.0, sign))
-    at = strip.placed(np.array([[120.0 + sign * 25, 100.0], [120.0 - sign * 10, 50.0]]))
-    assert at.depth == pytest.approx([25.0, -10.0], abs=0.01)
-    assert at.width == pytest.approx([WIDTH, WIDTH], abs=0.01)
-    assert at.turned == pytest.approx([0.5, 0.0], abs=1e-3)
-    assert at.curving == pytest.approx([0.0, 0.0], abs=1e-6)
-    assert at.out == pytest.approx(np.array([[sign, 0.0], [sign, 0.0]]), abs=1e-6)
+    depth = np.array([25.0, -10.0, 90.0])
+    at = strip.placed(np.column_stack([120.0 + sign * depth, [100.0, 50.0, 77.7]]))
+    assert at.depth == pytest.approx(depth, abs=0.01)
+    assert at.width == pytest.approx([WIDTH] * 3, abs=0.01)
+    assert at.turned == pytest.approx([0.5, 0.0, WIDTH / RADIUS], abs=1e-3)
+    assert at.curving == pytest.approx([0.0] * 3, abs=1e-6)
+    assert at.out == pytest.approx(np.array([[sign, 0.0]] * 3), abs=1e-6)
 
 
-@pytest.mark.parametrize("sign", [1.0, -1.0])
-@pytest.mark.parametrize("backwards", [False, True])
-def test_paper_fans_out_beyond_a_start_that_turns_away(sign, backwards):
+def round_bend(sign=1.0, backwards=False):
+    """A bend round an arc of 200 mm about the origin, whose radius ends outside it, or inside."""
     pattern = straight_bend(WIDTH, RADIUS)
     turn = np.linspace(-0.8, 0.8, 200)[:: -1 if backwards else 1]
     arc = np.column_stack([np.cos(turn), np.sin(turn)])
@@ -41,7 +41,13 @@ def test_paper_fans_out_beyond_a_start_that_turns_away(sign, backwards):
         ),
     )
     lines = (pattern.lines[0], start, end)
-    (strip,) = strips_of(pattern.model_copy(update={"lines": lines, "bands": (band,)}))
+    return pattern.model_copy(update={"lines": lines, "bands": (band,)})
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("backwards", [False, True])
+def test_paper_fans_out_beyond_a_start_that_turns_away(sign, backwards):
+    (strip,) = strips_of(round_bend(sign, backwards))
     place = np.array([np.cos(0.0013), np.sin(0.0013)])  # between two places of the start
     at = strip.placed((200 + sign * 30) * place[None])
     assert at.depth == pytest.approx([30.0], abs=0.02)
@@ -60,6 +66,18 @@ def test_curvature_is_one_over_the_radius_across_a_band_and_none_elsewhere():
     assert sigma[1, 0] == pytest.approx(0.03 / RADIUS, rel=0.05)
     assert sigma[[0, 2], 0] == pytest.approx([PLAIN_PER_MM] * 2)
     assert sigma[:, 1:] == pytest.approx(np.full((3, 2), PLAIN_PER_MM), rel=0.01)
+
+
+def test_along_a_bend_the_curvature_is_that_of_its_start_turned_over():
+    shape = shape_of(round_bend())
+    places = np.array([[190.0, 0.0], [230.0, 0.0], [290.0, 0.0]])
+    turned = np.array([0.0, 30.0, WIDTH]) / RADIUS
+    # On paper that keeps its lengths, which here fan out from 200 mm.
+    along = np.sin(turned) / 200 / (places[:, 0] / 200)
+    assert shape.bend(places)[:, 2] == pytest.approx(along, rel=0.03, abs=1e-9)
+    # Lengths decide there: it is as open as the start curves.
+    assert shape.bend_sigma(places)[1:, 1:] == pytest.approx(np.full((2, 2), 1 / 200), rel=0.08)
+    assert shape.bend_sigma(places)[0] == pytest.approx([PLAIN_PER_MM] * 3)
 
 
 def test_a_bend_without_a_radius_is_open():

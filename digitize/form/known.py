@@ -3,8 +3,8 @@
 Lengths are the paper's, less the smooth field of take-up. Across a band the curvature is 1 / radius
 where its radius was told; along it, and beyond it where the metal shrinks, it is what the start's
 own curving says, and as open as that is large: the lengths decide. Where metal shrinks and no band
-is, it is taken to bulge alike in all directions, with the curvature of the zone's laps, and that is
-as open too. All else is plain.
+is, it is taken for a surface of revolution if its tucks stand all round, and else to bulge alike in
+all directions with the curvature of the zone's laps; that is as open too. All else is plain.
 """
 
 import math
@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely import Polygon, contains_xy
 
-from digitize.form.metric import Form, metric_of, of_vectors
+from digitize.form.metric import Form, form_along, metric_of, of_vectors
+from digitize.form.rounds import round_bend
 from digitize.form.shape import Shape
-from digitize.form.strips import STEP_MM, Placed, Strip, strips_of
+from digitize.form.strips import Placed, Strip, strips_of
 from digitize.record import Pattern
-from digitize.take_up import shrink_fields, zones_and_fans
+from digitize.take_up import Fan, shrink_fields, zones_and_fans
 
 Floats = NDArray[np.float64]
 PLAIN_PER_MM = 1e-4  # a flat that is as much as 10 m round is flat
@@ -31,17 +32,18 @@ TAKE_UP_STRAIN = 3e-3  # a lap's fifth of a mm over the tens of mm that it is sp
 
 @dataclass(frozen=True)
 class Dome:
-    """Where metal shrinks and no band is: as if all of a zone were part of one sphere.
+    """Where metal shrinks and no band is.
 
     Attributes
     ----------
     inside : the zone with what it closes round.
-    curvature : of the sphere, 1 / mm; 0 where the zone has that of a saddle.
-    open_by : what it may be off by.
+    bend : its second form: of a surface of revolution where the tucks stand all round, and else of
+        a sphere.
+    open_by : what its curvatures may be off by, 1 / mm: as large as those of the sphere.
     """
 
     inside: Polygon
-    curvature: float
+    bend: Form
     open_by: float
 
 
@@ -84,10 +86,10 @@ class _Bends:
             flat = np.maximum(1 + at.curving * at.depth, 0.1)
             round_ = at.curving * np.sin(turned) * np.sqrt(of_vectors(metric, along, along)) / flat
             for size, way in ((across, at.out), (np.where(beside, round_, 0.0), along)):
-                whole += size[:, None] * _squares(way)
+                whole += form_along(way, size)
         for dome in self.domes:
             here = free & contains_xy(dome.inside, places[:, 0], places[:, 1])
-            whole[here] += dome.curvature * metric[here]
+            whole[here] += dome.bend(places[here])
         return whole
 
     def across(self, places: Floats) -> Floats:
@@ -118,9 +120,7 @@ def shape_of(pattern: Pattern) -> Shape:
     fans = zones_and_fans(pattern)
     metric = metric_of([fan for _, fan in fans])
     domes = tuple(
-        dome_of(zone.curvature.laps_deg, fan.rows(fan.tips[None])[0], fan.rows(fan.trims[None])[0])
-        for zone, fan in fans
-        if zone.curvature
+        dome_of(fan, zone.curvature.laps_deg, metric) for zone, fan in fans if zone.curvature
     )
     bends = _Bends(strips_of(pattern), domes, metric)
 
@@ -131,16 +131,19 @@ def shape_of(pattern: Pattern) -> Shape:
     return Shape(metric, bends.bend, bends.across, strain, bends.sigma)
 
 
-def dome_of(turned_deg: float, inner: Floats, outer: Floats) -> Dome:
-    """The sphere with a zone's total curvature, over all that lies between two of its rows."""
-    closed = np.linalg.norm(outer[0] - outer[-1]) < STEP_MM
-    inside = Polygon(outer if closed else np.concatenate([inner, outer[::-1]])).buffer(0)
+def dome_of(fan: Fan, turned_deg: float, metric: Form) -> Dome:
+    """What is taken of a zone with that total curvature, where no band is."""
+    inner, outer = (fan.row(depths) for depths in (fan.tips, fan.trims))
+    inside = Polygon(outer if fan.closed else np.concatenate([inner, outer[::-1]])).buffer(0)
     mean = math.radians(turned_deg) / inside.area
-    return Dome(inside, math.sqrt(max(mean, 0.0)), math.sqrt(abs(mean)) + PLAIN_PER_MM)
+    if fan.closed:
+        bend = round_bend(fan)
+    else:
 
+        def bend(places: Floats) -> Floats:
+            return math.sqrt(max(mean, 0.0)) * metric(places)
 
-def _squares(ways: Floats) -> Floats:
-    return np.column_stack([ways[:, 0] ** 2, ways[:, 0] * ways[:, 1], ways[:, 1] ** 2])
+    return Dome(inside, bend, math.sqrt(abs(mean)) + PLAIN_PER_MM)
 
 
 def curved_parts(pattern: Pattern) -> Form:

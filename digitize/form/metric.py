@@ -34,24 +34,39 @@ def of_vectors(form: Floats, one: Floats, two: Floats) -> Floats:
     )
 
 
+def form_along(ways: Floats, size: Floats) -> Floats:
+    """(..., 3) the form of a size (...,) along unit vectors (..., 2), and none across them."""
+    x, y = ways[..., 0], ways[..., 1]
+    return np.stack([size * x * x, size * x * y, size * y * y], axis=-1)
+
+
 def stretched_along(along: Floats, shrink: Floats) -> Floats:
-    """(N, 3) the metric where lengths along unit vectors (N, 2) shrink, and those across stay."""
-    less = (1 - shrink) ** 2 - 1
-    x, y = along[..., 0], along[..., 1]
-    return np.stack([1 + less * x * x, less * x * y, 1 + less * y * y], axis=-1)
+    """(..., 3) the metric where lengths along unit vectors shrink, and those across stay."""
+    less = form_along(along, (1 - shrink) ** 2 - 1)
+    return np.asarray(np.array([1.0, 0.0, 1.0]) + less)
+
+
+def field_depths(fan: Fan) -> Floats:
+    """(ROWS, T) depths at each tuck of rows from the tips to somewhat beyond the trim edge, which
+    may bulge between the tucks.
+    """
+    share = np.linspace(0.0, 1.0, ROWS)[:, None]
+    return np.asarray(fan.tips + share * (fan.trims - fan.tips + BEYOND_MM))
+
+
+def ways_along(rows: Floats) -> Floats:
+    """(R, M, 2) unit vectors along rows."""
+    along = np.gradient(rows, axis=1)
+    return np.asarray(along / (np.linalg.norm(along, axis=2, keepdims=True) + 1e-12))
 
 
 def metric_of(fans: Sequence[Fan]) -> Form:
     """The metric of a paper with these fans of tucks."""
     parts = []
     for fan in fans:
-        # Somewhat beyond the trim edge, which may bulge between the tucks.
-        share = np.linspace(0.0, 1.0, ROWS)[:, None]
-        depths = fan.tips + share * (fan.trims - fan.tips + BEYOND_MM)
+        depths = field_depths(fan)
         rows = fan.rows(depths)
-        along = np.gradient(rows, axis=1)
-        along /= np.linalg.norm(along, axis=2, keepdims=True) + 1e-12
-        less = stretched_along(along, fan.shrinks(depths)) - [1.0, 0.0, 1.0]
+        less = stretched_along(ways_along(rows), fan.shrinks(depths)) - [1.0, 0.0, 1.0]
         places, values = rows.reshape(-1, 2), less.reshape(-1, 3)
         parts.append(LinearNDInterpolator(places, values, fill_value=0.0))
 

@@ -97,3 +97,20 @@ def test_a_cap_from_its_marks_alone_is_as_high_as_its_sphere_says():
     true = exact.sphere(radius, trim).places(found.mesh.paper)
     # Laps that are 0.2 mm off all round tell its depth of 52 mm to a hundredth.
     assert exact.rms(exact.off_by(found.places, true)) < 0.5
+
+
+def test_a_cone_from_its_marks_alone_is_as_high_as_its_apex_says():
+    half_apex, trim = np.radians(72.0), 160.0
+    record = ray_pattern(lambda r: 2 * np.pi * r * (1 - np.sin(half_apex)), 1, 0.5, trim)
+    roles = {
+        line.id: "trim-edge"
+        for line in record.lines
+        if abs(float(np.median(np.hypot(*np.array(line.points).T))) - trim) < 3
+    }
+    found = form_of(labelled(record, roles, {}, {}), EDGE_MM)
+    assert found.holds
+    away, turn = (f(*found.mesh.paper.T[::-1]) for f in (np.hypot, np.arctan2))
+    ring = away * np.sin(half_apex)
+    true = np.column_stack([ring * np.cos(turn), ring * np.sin(turn), -away * np.cos(half_apex)])
+    # Its point is blunt by a few edges.
+    assert exact.rms(exact.off_by(found.places, true)) < 0.8

@@ -1,5 +1,8 @@
 """What a record tells of its panel's shape, and the panel from it."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 
@@ -7,6 +10,8 @@ from digitize.form import form_of
 from digitize.form.known import OPEN_PER_MM, PLAIN_PER_MM, curved_parts, dome_of, shape_of
 from digitize.form.strips import strips_of
 from digitize.record import Band, BandStation
+from digitize.take_up import Fan
+from tests.form import exact
 from tests.form.bent import line, straight_bend
 
 WIDTH, RADIUS = 60.0, 50.0
@@ -93,14 +98,51 @@ def test_a_net_has_to_be_fine_in_a_band():
     assert away(places) == pytest.approx([30.0, 0.0, 25.0], abs=0.1)
 
 
-def test_a_zone_without_a_band_has_the_mean_curvature_of_its_laps():
-    turn = np.linspace(0, 2 * np.pi, 400)
-    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+def fan_of(lap, closed, reach=1.0):
+    """Eight tucks outwards from 10 to 100 mm about the origin, over all or a share of a turn."""
+    ways = (np.arange(8) + 0.5) * 2 * np.pi * reach / 8
+    spines = tuple(
+        np.linspace(10, 100, 91)[:, None] * np.array([np.cos(way), np.sin(way)]) for way in ways
+    )
+    laps = tuple(Lap(lambda depth: lap(depth + 10) / 8) for _ in ways)
+    return Fan(spines, laps, np.zeros(8), np.full(8, 90.0), closed)
+
+
+@dataclass(frozen=True)
+class Lap:
+    """A tuck's lap, without what it may be off by."""
+
+    of_depth: Callable[[np.ndarray], np.ndarray]
+
+    def at(self, depths):
+        return self.of_depth(depths), np.zeros_like(depths)
+
+
+def test_tucks_all_round_are_a_surface_of_revolution():
     sphere = 300.0
+    fan = fan_of(lambda r: 2 * np.pi * (r - sphere * np.sin(r / sphere)), closed=True)
+    places = np.array([[50.0, 0.0], [0.0, -80.0]])
+    bend = dome_of(fan, 20.0, exact.as_paper).bend(places)
+    shorter = (sphere * np.sin(np.array([50, 80]) / sphere) / [50, 80]) ** 2
+    true = np.array([[1.0, 0.0, shorter[0]], [shorter[1], 0.0, 1.0]]) / sphere
+    assert bend == pytest.approx(true, rel=0.03, abs=1e-5)
+    lean = 0.96
+    cone = dome_of(fan_of(lambda r: 2 * np.pi * r * (1 - lean), closed=True), 20.0, exact.as_paper)
+    around = np.sqrt(1 - lean**2) * lean / 50
+    assert cone.bend(places)[0] == pytest.approx([0.0, 0.0, around], rel=0.03, abs=0.03 * around)
+    saddle = fan_of(lambda r: 2 * np.pi * (r - sphere * np.sinh(r / sphere)), closed=True)
+    assert dome_of(saddle, -20.0, exact.as_paper).bend(places) == pytest.approx(np.zeros((2, 3)))
+
+
+def test_a_zone_without_a_band_has_the_mean_curvature_of_its_laps():
+    sphere, places = 300.0, np.array([[50.0, 20.0]])
+    fan = fan_of(lambda r: 0.05 * r, closed=False, reach=0.25)
     for sign in (1.0, -1.0):
-        dome = dome_of(sign * np.degrees(np.pi * 100**2 / sphere**2), 20 * ring, 100 * ring)
-        assert dome.inside.area == pytest.approx(np.pi * 100**2, rel=0.001)
-        assert dome.curvature == pytest.approx(1 / sphere if sign > 0 else 0.0, rel=0.001)
+        area = dome_of(fan, 1.0, exact.as_paper).inside.area
+        dome = dome_of(fan, sign * np.degrees(area / sphere**2), exact.as_paper)
+        assert area == pytest.approx(np.pi / 4 * (100**2 - 10**2), rel=0.02)
+        size = 1 / sphere if sign > 0 else 0.0
+        assert dome.bend(places)[0] == pytest.approx([size, 0.0, size], rel=0.001)
         assert dome.open_by == pytest.approx(1 / sphere, rel=0.05)
 
 

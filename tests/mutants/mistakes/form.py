@@ -5,8 +5,8 @@ MISTAKES = [
     ("mesh.py", "enumerate((forward, ~forward))", "enumerate((~forward, forward))"),
     ("mesh.py", "far = np.roll(triangles, -2, axis=1)", "far = np.roll(triangles, -1, axis=1)"),
     # Finished lengths.
-    ("metric.py", "less = (1 - shrink) ** 2 - 1", "less = (1 - shrink) - 1"),
-    ("metric.py", "less = (1 - shrink) ** 2 - 1", "less = (1 + shrink) ** 2 - 1"),
+    ("metric.py", "(1 - shrink) ** 2 - 1", "(1 - shrink) - 1"),
+    ("metric.py", "(1 - shrink) ** 2 - 1", "(1 + shrink) ** 2 - 1"),
     ("metric.py", "along - sagging**2 / (24 * along)", "along"),
     ("metric.py", "along - sagging**2 / (24 * along)", "along - sagging / (24 * along)"),
     # Turns and curvature.
@@ -71,7 +71,17 @@ MISTAKES = [
     ("known.py", "* np.sin(turned)", "* np.cos(turned)"),
     ("known.py", "RADIUS_SHARE / at.radius", "RADIUS_SHARE * at.radius"),
     ("known.py", "found[beside, 1:] += at.curved[beside, None]", "pass"),
-    ("known.py", "math.sqrt(max(mean, 0.0)), math.sqrt", "max(mean, 0.0), math.sqrt"),
+    ("known.py", "math.sqrt(max(mean, 0.0)) * metric", "max(mean, 0.0) * metric"),
     ("known.py", "math.radians(turned_deg) / inside.area", "turned_deg / inside.area"),
     ("known.py", "np.maximum(-at.depth, at.depth - at.width)", "np.maximum(-at.depth, at.depth)"),
+    (
+        "rounds.py",
+        "np.arccos(np.clip(np.gradient(metal, radius)",
+        "np.arcsin(np.clip(np.gradient(metal, radius)",
+    ),
+    ("rounds.py", "np.sin(fall) * metal / np.max", "np.cos(fall) * metal / np.max"),
+    ("rounds.py", "np.sin(fall) * metal / np.max", "np.sin(fall) / np.max"),
+    ("rounds.py", "outward = np.gradient(fall, radius)", "outward = -np.gradient(fall, radius)"),
+    ("rounds.py", "(length - fan.take_up(depths)", "(length + fan.take_up(depths)"),
+    ("rounds.py", "form_along(out, outward[:, None])", "form_along(along, outward[:, None])"),
 ]

@@ -20,12 +20,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 from scipy.interpolate import RegularGridInterpolator
+from scipy.spatial import KDTree
 
 Floats = NDArray[np.float64]
 
 BEND_TURN = np.radians(75.0)
 WALL, MARGIN = 24.0, 28.0
 STEP = 0.5
+FORM_STRIDE = 20  # steps
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,8 @@ class Development:
     end_depth : (S,) depth at which the bend's radius ends.
     radius : (S,) of the bend.
     zone : s at which the corner begins and ends.
+    places : (V, S, 3) the surface in space, C on the plane z = 0, proud upwards; None where it has
+        none that is known.
     """
 
     width: float
@@ -98,6 +102,7 @@ class Development:
     end_depth: Floats
     radius: Floats
     zone: tuple[float, float]
+    places: Floats | None = None
 
     def flat(self, s: Floats, v: Floats) -> Floats:
         """(N, 2) the flat paper's point at (s, v)."""
@@ -135,6 +140,34 @@ class Development:
         stretch = RegularGridInterpolator((self.v, self.s), self.stretch)((v, s))
         flat = 1 + v * np.interp(s, self.s, self.curvature)
         return np.column_stack([self.flat(s, v), 1 - stretch / flat])
+
+    def form(self) -> Floats:
+        """(N, 5) places on the flat paper inside the trim edge, and theirs in space."""
+        if self.places is None:
+            return np.zeros((0, 5))
+        row, column = (
+            k.ravel()
+            for k in np.meshgrid(
+                np.arange(0, len(self.v), FORM_STRIDE), np.arange(0, len(self.s), FORM_STRIDE)
+            )
+        )
+        s, v = self.s[column], self.v[row]
+        bent = np.column_stack([self.flat(s, v), self.places[row, column]])
+        bent = bent[v < self.trim_depth(s)]
+        if self.wall == 0.0:  # round panels have no roof
+            return bent
+        s = self.s[::FORM_STRIDE]
+        inner = [self.flat(s, np.full_like(s, -depth)) for depth in np.arange(25.0, 400.0, 25.0)]
+        roof = np.concatenate(inner)
+        away, _ = KDTree(self.start).query(roof)
+        roof = roof[away > np.repeat(np.arange(25.0, 400.0, 25.0), len(s)) - 0.1]
+        return np.concatenate([bent, np.column_stack([roof, roof, np.zeros(len(roof))])])
+
+    def radii(self) -> Floats:
+        """(N, 3) places where the bend starts on the flat paper, and its radius there."""
+        if self.wall == 0.0:
+            return np.zeros((0, 3))
+        return np.column_stack([self.start, self.radius])[::FORM_STRIDE]
 
 
 def develop(panel: Panel = DEMO) -> Development:
@@ -207,6 +240,8 @@ def develop(panel: Panel = DEMO) -> Development:
     q = np.stack([s, np.zeros_like(s), np.zeros_like(s), radius_at(s)])
     stretch = np.ones((len(v), len(s)))
     angles = np.zeros((len(v), len(s)))
+    places = np.empty((len(v), len(s), 3))
+    places[0] = place(q)
     for row in range(1, len(v)):
         k1 = flow(q)
         k2 = flow(q + STEP / 2 * k1)
@@ -214,7 +249,8 @@ def develop(panel: Panel = DEMO) -> Development:
         k4 = flow(q + STEP * k3)
         q = q + STEP / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
         # Gauss's lemma: neighbouring geodesics stay square to the curves of equal depth.
-        stretch[row] = np.linalg.norm(np.gradient(place(q), s, axis=0), axis=1)
+        places[row] = place(q)
+        stretch[row] = np.linalg.norm(np.gradient(places[row], s, axis=0), axis=1)
         angles[row] = q[1]
     end_depth = np.array(
         [np.interp(panel.bend_turn, angles[:, column], v) for column in range(len(s))]
@@ -232,4 +268,5 @@ def develop(panel: Panel = DEMO) -> Development:
         end_depth,
         radius_at(s),
         (before, before + corner),
+        places,
     )

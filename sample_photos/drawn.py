@@ -33,7 +33,8 @@ class Marking:
     """The drawn paper: its record, the strokes, slits as closed shapes, and crease lines.
 
     ``shrink`` (N, 3) is what the metal has to shrink at places (x, y), and ``curvature_deg`` its
-    total curvature inside the trim edge.
+    total curvature inside the trim edge. ``form`` (N, 5) has places on the paper and theirs in
+    space, the marked face up; ``radii`` (N, 3) the bend's radius at places where it starts.
     """
 
     pattern: Pattern
@@ -44,6 +45,8 @@ class Marking:
     traces: Traces = field(default_factory=Traces)
     shrink: Floats = field(default_factory=lambda: np.zeros((0, 3)))
     curvature_deg: float = 0.0
+    form: Floats = field(default_factory=lambda: np.zeros((0, 5)))
+    radii: Floats = field(default_factory=lambda: np.zeros((0, 3)))
 
 
 def point(place: Floats) -> tuple[float, float]:
@@ -88,6 +91,8 @@ def moved(marking: Marking, low: Floats, width: float | None) -> Marking:
         Note(id=f"N{i + 1}", box=(x, y, x + 9.0 * len(text), y + 14.0), text=text)
         for i, (text, (x, y)) in enumerate(places)
     )
+    # A panel's mirror image too is proud upwards.
+    space = marking.form[:, 2:] * ([1, 1, 1] if width is None else [-1, 1, 1])
     flip = (lambda points: points[::-1]) if width is not None else (lambda points: points)
     return Marking(
         pattern.model_copy(update={"notes": notes}),
@@ -100,6 +105,8 @@ def moved(marking: Marking, low: Floats, width: float | None) -> Marking:
         tuple(places),
         shrink=np.column_stack([move(marking.shrink[:, :2]), marking.shrink[:, 2]]),
         curvature_deg=marking.curvature_deg,
+        form=np.column_stack([move(marking.form[:, :2]), space]),
+        radii=np.column_stack([move(marking.radii[:, :2]), marking.radii[:, 2]]),
     )
 
 
@@ -149,6 +156,8 @@ def enlarged(marking: Marking, factor: float) -> Marking:
         tuple((text, (x * factor, y * factor)) for text, (x, y) in marking.notes),
         shrink=marking.shrink * [factor, factor, 1],
         curvature_deg=marking.curvature_deg,
+        form=marking.form * factor,
+        radii=marking.radii * factor,
     )
 
 
@@ -157,5 +166,10 @@ def truth_of(marking: Marking) -> dict[str, object]:
     places = [
         [round(float(x), 2), round(float(y), 2), round(float(e), 5)] for x, y, e in marking.shrink
     ]
-    more = {"curvature_deg": marking.curvature_deg, "true_shrink": places}
+    more = {
+        "curvature_deg": marking.curvature_deg,
+        "true_shrink": places,
+        "true_form": marking.form.round(3).tolist(),
+        "true_radii": marking.radii.round(3).tolist(),
+    }
     return {**json.loads(to_json(marking.pattern)), **more}

@@ -159,6 +159,8 @@ def mark(development: Development, seed: int, side: Side, habits: Habits = DEMO)
         notes,
         shrink=d.shrink(),
         curvature_deg=float(np.degrees(d.total_curvature())),
+        form=d.form(),
+        radii=d.radii(),
     )
     low, high = outline.min(axis=0), outline.max(axis=0)
     mirrored = side == "right"

@@ -89,12 +89,15 @@ def _round(kind: str, rng: np.random.Generator, media: Habits) -> Marking:
     if kind == "cone":
         count, lack = 1, float(rng.uniform(0.1, 0.2))
         across = r * (1 - lack / (2 * np.pi))
+        fall: Floats | None = r * np.sqrt(1 - (across[0] / r[0]) ** 2)
     else:
         count = int(rng.integers(4, 10))
         # As much curvature as leaves laps that a shaper would make.
         most = min(WIDEST_LAP * count / (2 * np.pi * reach), 0.11)
         bend = np.sqrt(6 * most * rng.uniform(0.5, 1.0)) / reach
         across = np.sin(r * bend) / bend if kind == "sphere" else np.sinh(r * bend) / bend
+        # Turned about its pole a saddle has more round it than there is in space.
+        fall = (1 - np.cos(r * bend)) / bend if kind == "sphere" else None
     heading = np.linspace(0, 2 * np.pi, TURNS + 1)
     outward = np.column_stack([np.sin(heading), -np.cos(heading)])
     s = inner * heading
@@ -112,12 +115,19 @@ def _round(kind: str, rng: np.random.Generator, media: Habits) -> Marking:
         end_depth=(reach - inner) * ones,
         radius=reach * ones,
         zone=(0.0, float(s[-1])),
+        places=None if fall is None else _turned(across, fall, heading),
     )
     tips = np.zeros(1) if kind == "cone" else rng.uniform(0, 8, count)
     habits = _tucks(rng, tips, media)
     if kind == "saddle":
         habits = replace(habits, fold=None)
     return _mark_round(d, habits, reach, rng)
+
+
+def _turned(across: Floats, fall: Floats, heading: Floats) -> Floats:
+    """(V, S, 3) a surface of revolution about the z axis, of such radii and depths under z = 0."""
+    ring = np.stack([np.sin(heading), -np.cos(heading), np.zeros_like(heading)], axis=1)
+    return np.asarray(across[:, None, None] * ring - fall[:, None, None] * [0.0, 0.0, 1.0])
 
 
 def _mark_round(d: Development, habits: Habits, reach: float, rng: np.random.Generator) -> Marking:
@@ -167,6 +177,8 @@ def _mark_round(d: Development, habits: Habits, reach: float, rng: np.random.Gen
         (),
         shrink=d.shrink(),
         curvature_deg=float(np.degrees(d.total_curvature())),
+        form=d.form(),
+        radii=d.radii(),
     )
     own = moved(marking, edge.min(axis=0), None)
     traces = Traces(

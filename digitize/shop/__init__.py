@@ -4,7 +4,15 @@ In come a record and what ``take_up`` found; out go shapes and tables in mm. Ope
 first.
 """
 
-from digitize.shop.blank import ALLOWANCE_MM, STOCK_MM, Blank, StockChoice, blank_of, stock_for
+from digitize.shop.blank import (
+    ALLOWANCE_MM,
+    STOCK_MM,
+    Blank,
+    StockChoice,
+    blank_of,
+    closed_trim,
+    stock_for,
+)
 from digitize.shop.metal import sheet_of, sheet_words
 from digitize.shop.punch import PunchedLine, punch_points
 from digitize.shop.shrink import ShrinkTable, shrink_tables
@@ -17,6 +25,7 @@ __all__ = [
     "ShrinkTable",
     "StockChoice",
     "blank_of",
+    "closed_trim",
     "punch_points",
     "sheet_of",
     "sheet_words",

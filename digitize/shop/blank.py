@@ -82,7 +82,7 @@ def blank_of(
     for name in along:
         if name not in trim:
             raise BlankError(f"{name}: is no line of the trim edge; those are {' '.join(trim)}")
-    inner = _closed_trim(pattern)
+    inner = closed_trim(pattern)
     parts = [(LineString(points), own) for points, own in stretches]
     told = unary_union([path.buffer(0.5) for path, _ in parts])
     parts += [(LineString(trim[name].path).difference(told), own) for name, own in along.items()]
@@ -115,7 +115,7 @@ def blank_of(
     )
 
 
-def _closed_trim(pattern: Pattern) -> Polygon:
+def closed_trim(pattern: Pattern) -> Polygon:
     """The area inside the trim edge, its ends joined across each tuck."""
     lines = [line for line in pattern.lines if line.role == "trim-edge"]
     paths = [LineString(line.path) for line in lines]

@@ -11,6 +11,7 @@ from tests.bench import (
     boards,
     drawer,
     drawings,
+    form,
     marks,
     mending,
     pairs,
@@ -37,6 +38,7 @@ PARTS = {
     "marks": marks.run,
     "drawings": drawings.run,
     "mending": mending.run,
+    "form": form.run,
     "drawer": drawer.run,
     "pairs": pairs.run,
 }

@@ -94,13 +94,15 @@ def photo_scores(name: str, truth: Pattern) -> TuckScores:
     return tuck_scores(told(reading.pattern, truth, fitted, rng), truth, fitted)
 
 
-def from_marks(truth: Pattern, rng: np.random.Generator) -> Pattern:
-    """A record made of a truth's lines, by all that follows once a photo's lines are found."""
+def from_marks(truth: Pattern, rng: np.random.Generator, off_mm: float = READING_MM) -> Pattern:
+    """A record made of a truth's lines, by all that follows once a photo's lines are found; they
+    are off by so much, RMS.
+    """
     outline = np.array(truth.outline)
     curves = []
     for line in truth.lines:
         points = np.array(line.points)
-        points = points + READING_MM * drift(points, rng) * normals_of(points)
+        points = points + off_mm * drift(points, rng) * normals_of(points)
         weight, width = WEIGHTS.get(line.role, 0.3), WIDTHS.get(line.role, line.width)
         curves.append(Curve(points, False, width, weight, 1.0, READING_MM, (90, 80, 70)))
     return record_of(curves, outline)

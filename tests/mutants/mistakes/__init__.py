@@ -13,6 +13,7 @@ BARS = {
             "compare",
             "draw",
             "floor",
+            "form",
             "mend",
             "plane",
             "record",

@@ -1,0 +1,191 @@
+"""The panel in space: panels of surfaces that are known exactly, from their marks and told radii.
+
+No photo, two ways: exact marks with exact radii at many places; and lines with what a reading is
+off by, with radii told at a few places, each as far off as a gauge held to the metal. What is found
+is laid on the true surface without mirroring, and the distances of its places from theirs are
+counted.
+"""
+
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from rich.console import Console
+from rich.progress import track
+from rich.table import Table
+from scipy.interpolate import LinearNDInterpolator
+from scipy.spatial import KDTree
+from scipy.spatial.transform import Rotation
+
+from digitize.form import Solution, form_of, net_of, shape_of, solved
+from digitize.plane import running_length
+from digitize.record import Pattern, from_json
+from tests.bench.photos import RENDERED, SAMPLES
+from tests.bench.take_up import rms
+from tests.bench.tucks import READING_MM, from_marks
+from tests.told import labelled
+
+Floats = NDArray[np.float64]
+FOLDER = RENDERED / "form"
+# By seed these are, in turn: a corner of two radii, a torus, a cap, a flange, a corner, a cap, a
+# cone. The eighth is a saddle with more round its pole than there is in space.
+SEEN = [n for n in range(1, 17) if n % 8 != 7]
+UNSEEN = [n for n in range(301, 317) if n % 8 != 7]  # never looked at while it was made
+SHORT = (1, 2, 3, 4)
+STARTS, STARTS_EDGES_MM = 4, (12.0, 6.0)
+KINDS = ("corner", "torus", "cap", "flange", "corner", "cap", "cone")
+MOST_RMS_MM = {"corner, exact": 0.8}
+MOST_SECONDS = 20.0
+
+
+@dataclass(frozen=True)
+class Way:
+    """By how much lines (mm) and radii (a share) are off, RMS; and at how many places along a bend
+    its radius is told.
+    """
+
+    off_mm: float
+    radius_share: float
+    stations: int
+
+
+WAYS = {"exact": Way(0.0, 0.0, 15), "told": Way(READING_MM, 0.03, 6)}
+
+
+@dataclass(frozen=True)
+class Score:
+    """One panel: distances from the truth (mm, RMS and the largest), CPU seconds, whether the
+    solution says that it holds, and how many corners its net has.
+    """
+
+    rms: float
+    most: float
+    seconds: float
+    holds: bool
+    corners: int
+
+
+def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
+    """Measure all panels."""
+    halves = dict.fromkeys(SEEN, "seen") | dict.fromkeys(UNSEEN, "unseen")
+    chosen = list(SHORT) if short else list(halves)
+    draw_missing(console, chosen)
+    scores: dict[str, list[Score]] = {}
+    for n in track(chosen, "form", console=console, transient=True):
+        for name, way in WAYS.items():
+            group = scores.setdefault(f"{KINDS[n % 8]}, {name}, {halves[n]}", [])
+            group.append(score_of(n, way))
+    table = Table("panels", "", "RMS mm", "worst RMS", "furthest mm", "hold", "s", title="Form")
+    for name, group in sorted(scores.items()):
+        table.add_row(
+            name,
+            str(len(group)),
+            f"{rms([s.rms for s in group]):.2f}",
+            f"{max(s.rms for s in group):.2f}",
+            f"{max(s.most for s in group):.2f}",
+            str(sum(s.holds for s in group)),
+            f"{max(s.seconds for s in group):.1f}",
+        )
+    console.print(table)
+    console.print(starts(STARTS))
+    return {name: [vars(s) for s in group] for name, group in scores.items()}, _misses(scores)
+
+
+def _misses(scores: dict[str, list[Score]]) -> list[str]:
+    missed = []
+    for name, group in scores.items():
+        most = MOST_RMS_MM.get(name.rpartition(",")[0], np.inf)
+        worst, slowest = max(s.rms for s in group), max(s.seconds for s in group)
+        if worst > most:
+            missed.append(f"form: {name}: RMS {worst:.2f} mm, bar {most:g}")
+        if slowest > MOST_SECONDS:
+            missed.append(f"form: {name}: {slowest:.0f} s, bar {MOST_SECONDS:g}")
+    return missed
+
+
+def draw_missing(console: Console, numbers: Sequence[int]) -> None:
+    """Draw those that are not there."""
+    missing = [str(n) for n in numbers if not _truth(n).exists()]
+    if missing:
+        console.print(f"drawing {len(missing)} panels by seed")
+        command = [sys.executable, str(SAMPLES / "various.py"), str(FOLDER), "--marks-only"]
+        subprocess.run([*command, "--tucked", *missing], check=True)
+
+
+def _truth(number: int) -> Path:
+    return FOLDER / f"tucked-{number}.truth.json"
+
+
+def score_of(number: int, way: Way) -> Score:
+    """How near a panel's form, from its marks and told radii, comes to the truth."""
+    record, truth = record_of(number, way)
+    begun = time.process_time()
+    found = form_of(record)
+    seconds = time.process_time() - begun
+    off = distances_of(found, truth)
+    return Score(rms(list(off)), float(off.max()), seconds, found.holds, len(found.places))
+
+
+def starts(number: int) -> Table:
+    """One panel's solution by where it starts from, at a coarse net and a fine one."""
+    record, truth = record_of(number, WAYS["told"])
+    shape = shape_of(record)
+    title = f"Form: {KINDS[number % 8]} {number} by its start"
+    table = Table("net", "start", "steps", "RMS mm", "hold", "s", title=title)
+    for edge_mm in STARTS_EDGES_MM:
+        net = net_of(record, edge_mm)
+        flat = np.column_stack([net.paper, np.zeros(len(net.paper))])
+        for words, start in (("frames", None), ("flat", flat)):
+            begun = time.process_time()
+            found = solved(net, shape, start)
+            seconds = time.process_time() - begun
+            off = rms(list(distances_of(found, truth)))
+            held = "yes" if found.holds else "no"
+            cells = (words, str(found.steps), f"{off:.2f}", held, f"{seconds:.1f}")
+            table.add_row(f"{edge_mm:g} mm, {len(net.paper)} corners", *cells)
+    return table
+
+
+def distances_of(found: Solution, truth: Pattern) -> Floats:
+    """(N,) of a form's places from the true ones, mm."""
+    true = np.array((truth.model_extra or {})["true_form"])
+    places = LinearNDInterpolator(found.mesh.paper, found.places)(true[:, :2])
+    here = np.isfinite(places[:, 0])
+    return distances(places[here], true[here, 2:])
+
+
+def record_of(number: int, way: Way) -> tuple[Pattern, Pattern]:
+    """A panel's record, from its marks and told radii, and its truth."""
+    truth = from_json(_truth(number).read_text())
+    rng = np.random.default_rng([82, number])
+    return with_radii(from_marks(truth, rng, way.off_mm), truth, way, rng), truth
+
+
+def with_radii(record: Pattern, truth: Pattern, way: Way, rng: np.random.Generator) -> Pattern:
+    """The record with radii told at places along its radius starts."""
+    true = np.array((truth.model_extra or {})["true_radii"])
+    if not len(true):
+        return record
+    tree, radii = KDTree(true[:, :2]), {}
+    for line in record.lines:
+        if line.role != "radius-start":
+            continue
+        along = running_length(np.array(line.path))
+        told = np.linspace(0.02, 0.98, way.stations) * along[-1]
+        places = [np.interp(told, along, np.array(line.path)[:, axis]) for axis in (0, 1)]
+        _, nearest = tree.query(np.column_stack(places))
+        sizes = true[nearest, 2] * (1 + way.radius_share * rng.normal(size=len(told)))
+        radii[line.id] = [(float(at), False, float(r)) for at, r in zip(told, sizes, strict=True)]
+    return labelled(record, {}, radii, {})
+
+
+def distances(found: Floats, true: Floats) -> Floats:
+    """(N,) of points from their true places, once turned and shifted onto them."""
+    one, two = found - found.mean(axis=0), true - true.mean(axis=0)
+    turn, _ = Rotation.align_vectors(two, one)
+    return np.asarray(np.linalg.norm(turn.apply(one) - two, axis=1))

@@ -1,0 +1,35 @@
+"""Records of bent panels, made of marks alone."""
+
+import numpy as np
+
+from digitize.record import Line
+from digitize.take_up import derived
+from tests.marks import curve_of, record_of
+
+
+def straight_bend(width, radius, start_x=100.0, end_sign=1.0):
+    """A panel of 260 by 200 mm with one bend across it, whose radius ends to one side."""
+    end_x = start_x + end_sign * width
+    trim = [(20.0, 20.0), (240.0, 20.0), (240.0, 180.0), (20.0, 180.0), (20.0, 20.0)]
+    outline = np.array([(0.0, 0.0), (260.0, 0.0), (260.0, 200.0), (0.0, 200.0)])
+    bare = record_of([curve_of([(30.0, 30.0), (35.0, 30.0)])], outline)
+    lines = (
+        line("L1", "trim-edge", trim),
+        line("L2", "radius-start", [(start_x, 20.0), (start_x, 180.0)], radius),
+        line("L3", "radius-end", [(end_x, 20.0), (end_x, 180.0)]),
+    )
+    return derived(bare.model_copy(update={"lines": lines}))
+
+
+def line(name, role, points, radius=None):
+    """A line through points, 1 mm apart."""
+    return Line(
+        id=name,
+        role=role,
+        role_confidence=1.0,
+        width=0.6,
+        radius=radius,
+        stroke="solid",
+        sigma=0.1,
+        points=tuple((float(x), float(y)) for x, y in curve_of(points).points),
+    )

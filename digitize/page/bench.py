@@ -102,7 +102,7 @@ class Bench:
         asked: dict[str, Any] = {"name": pattern.name, "side": pattern.side}
         if scale is not None:
             asked["held_flat"] = scale.held_flat
-            if scale.print_doubt is None or scale.print_doubt.measured:
+            if scale.print_doubt is not None and scale.print_doubt.measured:
                 correction = scale.print_correction
                 asked["measured_x"] = f"{RULE_MM * correction.x:.6g}"
                 asked["measured_y"] = f"{RULE_MM * correction.y:.6g}"

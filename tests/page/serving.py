@@ -15,36 +15,48 @@ from digitize.record import to_json
 
 @dataclass(frozen=True)
 class Served:
-    """A running page: its address, the way in for one browser, and its process."""
+    """A running page: the ways in, each for one browser and once, and its process."""
 
-    url: str
-    way_in: str
+    ways_in: tuple[str, ...]
     process: subprocess.Popen
 
-    def client(self) -> httpx.Client:
-        """A client that asks as the page itself does, not let in yet."""
-        return httpx.Client(base_url=self.url, headers={"origin": self.url}, timeout=60)
+    @property
+    def way_in(self) -> str:
+        """The way in on this computer."""
+        return self.ways_in[0]
 
-    def entered(self) -> httpx.Client:
+    @property
+    def url(self) -> str:
+        """The page's address on this computer."""
+        return self.way_in.split("/enter")[0]
+
+    def client(self, way_in: str | None = None) -> httpx.Client:
+        """A client that asks as the page itself does, not let in yet."""
+        url = (way_in or self.way_in).split("/enter")[0]
+        return httpx.Client(base_url=url, headers={"origin": url}, timeout=60)
+
+    def entered(self, way_in: str | None = None) -> httpx.Client:
         """A client that was let in."""
-        client = self.client()
-        assert client.get(self.way_in).status_code == 303
+        client = self.client(way_in)
+        assert client.get(way_in or self.way_in).status_code == 303
         return client
 
 
 @contextmanager
-def serving(bench: Path, drawer: Path) -> Iterator[Served]:
+def serving(bench: Path, drawer: Path, *options: str) -> Iterator[Served]:
     """The page over a bench and a drawer, until the block ends."""
-    command = [sys.executable, "-m", "digitize", "page", str(bench), "--no-browser"]
+    command = [sys.executable, "-m", "digitize", "page", str(bench), "--no-browser", *options]
     process = subprocess.Popen(
         [*command, "--drawer", str(drawer)], stdout=subprocess.PIPE, text=True
     )
     try:
         assert process.stdout is not None
-        way_in = next(
-            found[0] for line in process.stdout if (found := re.search(r"http://\S+", line))
-        )
-        yield Served(way_in.split("/enter")[0], way_in, process)
+        ways_in: list[str] = []
+        for line in process.stdout:
+            ways_in += re.findall(r"http://\S+", line)
+            if "Ctrl-C" in line:
+                break
+        yield Served(tuple(ways_in), process)
     finally:
         process.terminate()
         process.wait()

@@ -67,6 +67,8 @@ class Worker:
                     else:
                         raise DigitizeError(value)
             except (EOFError, OSError) as error:
+                with self._state:
+                    self._end()  # it may be ending still
                 if id(who) in self._unwanted:
                     raise Stopped from error
                 raise DigitizeError(DIED) from error

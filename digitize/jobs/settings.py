@@ -12,6 +12,8 @@ from digitize.jobs.disk import content_of
 from digitize.pencil import INKS
 from digitize.record import Role
 
+__all__ = ["MEASURABLE", "ROLES", "RULE_MM", "ink_roles_in", "print_scale", "role_named"]
+
 ROLES: tuple[Role, ...] = get_args(Role)
 MEASURABLE = (0.9 * RULE_MM, 1.1 * RULE_MM)
 

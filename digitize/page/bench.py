@@ -17,10 +17,10 @@ from digitize.jobs.folder import OVERLAY, RECTIFIED, draw_beside, load_pattern, 
 from digitize.jobs.follow import followed
 from digitize.jobs.formats import file_name
 from digitize.jobs.keep import KeptAs, keep_pattern
+from digitize.jobs.settings import RULE_MM
 from digitize.jobs.tell import facts_said, tell
 from digitize.record import FollowPencil, Pattern, Point, Told, steps_of
 
-RULE_MM = 150.0  # of a card
 PHOTOS, SHOOTS = "photos", ".photos-being-taken"
 MOST_TRIES = 1000
 

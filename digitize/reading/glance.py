@@ -29,6 +29,7 @@ from digitize.reading.scene import (
     bounds_of,
     grey_of,
     laid_card,
+    too_coarse,
     views_of,
 )
 from digitize.remarks import about_coarseness, about_faults
@@ -139,11 +140,7 @@ def _blurred(
 
 def _coarse(pixels_per_mm: float) -> list[Fault]:
     if pixels_per_mm < FEWEST_PIXELS_PER_MM:
-        words = (
-            f"the paper is seen with {pixels_per_mm:.1f} pixels per mm, too few for a pencil line: "
-            "come closer, or give the photo's own file and not a copy that a messenger has shrunk"
-        )
-        return [Fault(words, stops=True)]
+        return [Fault(too_coarse(pixels_per_mm), stops=True)]
     return [Fault(each.words) for each in about_coarseness(pixels_per_mm, TUCK_PIXELS_PER_MM)]
 
 

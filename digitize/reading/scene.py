@@ -203,10 +203,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     rough = cut.ring
     pixels_per_mm = 1 / pixel_size_mm(cameras, frame, bounds_of(rough))
     if pixels_per_mm < FEWEST_PIXELS_PER_MM:
-        raise TooSmall(
-            f"the paper is seen with {pixels_per_mm:.1f} pixels per mm, too few for a pencil line: "
-            "come closer, or give the photo's own file and not a copy that a messenger has shrunk"
-        )
+        raise TooSmall(too_coarse(pixels_per_mm))
 
     progress("height")
     surface = None
@@ -247,6 +244,14 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         pixels_per_mm=pixels_per_mm,
         unsure=tuple(stretch - origin for stretch in edge.unsure_stretches()),
         on_cards=tuple(card.seen - origin for card in cards),
+    )
+
+
+def too_coarse(pixels_per_mm: float) -> str:
+    """What is said of a photo that has too few pixels for a pencil line."""
+    return (
+        f"the paper is seen with {pixels_per_mm:.1f} pixels per mm, too few for a pencil line: "
+        "come closer, or give the photo's own file and not a copy that a messenger has shrunk"
     )
 
 

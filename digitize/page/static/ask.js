@@ -45,4 +45,9 @@ export function send(path, file, told) {
   });
 }
 
+/** Millimetres, of a length as people write it; `unit` is what a bare number is in. */
+export async function lengthIn(words, unit) {
+  return (await get(`/api/length?words=${encodeURIComponent(words)}&unit=${unit}`)).mm;
+}
+
 export const named = (name) => `/api/patterns/${encodeURIComponent(name)}`;

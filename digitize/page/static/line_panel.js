@@ -1,6 +1,6 @@
 // A line: what it is, how sure, how long, its radius; and all that can be told about it.
 
-import { get } from "./ask.js";
+import { lengthIn } from "./ask.js";
 import { button, choice, drawn, element, field, say } from "./element.js";
 import { lengthOf, nearestOn, pathOf, placeAlong } from "./geometry.js";
 
@@ -88,10 +88,7 @@ function radius(line, tools) {
   );
   const path = pathOf(line);
 
-  async function read() {
-    const words = encodeURIComponent(value.input.value);
-    return (await get(`/api/length?words=${words}&unit=${unit.input.value}`)).mm;
-  }
+  const read = () => lengthIn(value.input.value, unit.input.value);
 
   async function all() {
     try {

@@ -1,6 +1,6 @@
 // A tuck and its laps; and a piece of writing.
 
-import { get } from "./ask.js";
+import { lengthIn } from "./ask.js";
 import { button, choice, element, field, say } from "./element.js";
 
 export function tuckPanel(tuck, tools) {
@@ -17,10 +17,7 @@ export function tuckPanel(tuck, tools) {
   async function enter() {
     try {
       const [far, wide] = await Promise.all(
-        [depth, lap].map(async (each) => {
-          const words = encodeURIComponent(each.input.value);
-          return (await get(`/api/length?words=${words}&unit=${unit.input.value}`)).mm;
-        }),
+        [depth, lap].map((each) => lengthIn(each.input.value, unit.input.value)),
       );
       await tools.tell([{ kind: "take-up", on: tuck.slit, laps: [{ depth: far, lap: wide }] }]);
     } catch (error) {

@@ -1,7 +1,7 @@
 """What of a card is surely seen, by the corners that were found."""
 
 import numpy as np
-from shapely import Polygon, box
+from shapely import Polygon, box, intersects, points
 
 from digitize.card import card_layout
 from digitize.reading.scene import surely_seen
@@ -20,7 +20,7 @@ def test_a_card_with_all_its_corners_or_all_but_one_is_seen_whole():
 def test_what_a_corner_of_the_paper_hides_is_not_surely_seen():
     """It lies over half of the lower edge: corners to both sides of it are found."""
     paper = Polygon([(-60, -200), (60, -200), (0, -60)])
-    hidden = np.array([paper.buffer(3).intersects(box(*c, *c)) for c in CORNERS])
+    hidden = intersects(paper.buffer(3), points(CORNERS))
     seen = Polygon(surely_seen("a4", CORNERS[~hidden]))
     assert seen.intersection(paper).area < 0.15 * paper.intersection(SHEET).area
     assert seen.area > 0.6 * SHEET.area

@@ -136,11 +136,17 @@ def length_in_words(length_mm: float, unit: Unit) -> str:
     return f"{first} ({second})"
 
 
-def in_both(length_mm: float) -> str:
-    """A length in mm and, where there is any, to the nearest 1/32 inch: ``7.4 (9/32)``."""
+def in_both(length_mm: float, unit: Unit = "mm") -> str:
+    """A length in the user's unit and in the other, as tables have it: ``7.4 (9/32)``.
+
+    In mm first, inches are left out where there is not 1/64 of one; in inches first, it is
+    ``9/32 (7.4)``.
+    """
     if abs(length_mm) < 0.05:
         return "-"
     inches = in_thirty_seconds(length_mm)
+    if unit == "inch":
+        return f"{inches} ({length_mm:.1f})"
     return f"{length_mm:.1f}" + ("" if inches == "0" else f" ({inches})")
 
 

@@ -164,6 +164,8 @@ def test_the_users_own_unit_comes_first():
 def test_both_units_stand_side_by_side_where_there_is_something_to_say():
     assert in_both(7.44) == "7.4 (9/32)"
     assert in_both(0.3) == "0.3"
+    assert in_both(7.44, "inch") == "9/32 (7.4)"
+    assert in_both(12.7, "inch") == "1/2 (12.7)"  # never 16/32
     assert in_both(0.04) == "-" and in_both(-0.06) == "-0.1"
 
 

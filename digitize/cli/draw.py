@@ -24,7 +24,7 @@ def draw(
         typer.Option(
             "--format",
             help=f"Any of {', '.join(FORMATS)}, with commas: a4 and letter are the PDF in tiles "
-            "for a printer, job is the job sheet.",
+            "for a printer, job and job-letter the job sheet.",
         ),
     ] = ",".join(FORMATS),
     allowance: Allowance = None,

@@ -1,5 +1,6 @@
 """``digitize label``: what lines are, their radii and notes."""
 
+from enum import StrEnum
 from functools import partial
 from typing import Annotated
 
@@ -10,6 +11,14 @@ from digitize.cli.screen import reported, screen, show_changed
 from digitize.cli.tables import show_pattern
 from digitize.jobs.settings import ROLES, role_named
 from digitize.jobs.tell import starts_of, tell, unit_of
+from digitize.record import TellAbout
+
+
+class Units(StrEnum):
+    """The user's unit of length."""
+
+    MM = "mm"
+    INCH = "inch"
 
 
 @reported
@@ -30,15 +39,20 @@ def label(
     note: Annotated[
         list[str] | None, typer.Option(metavar="LINE=WORDS", help="A note about a line.")
     ] = None,
+    units: Annotated[
+        Units | None,
+        typer.Option(help="Which come first in drawings and tables, and what bare numbers are in."),
+    ] = None,
 ) -> None:
     """Say what lines are, their radii and notes; the record and drawings are written anew.
 
     Ids of lines and line groups (E1, R1-start) are in the drawing and the table. Each option can be
     repeated. What is told outlasts a new reading; digitize told lists it and takes it back.
     """
-    read = partial(radii, unit=unit_of(pattern))
+    read = partial(radii, unit=units.value if units else unit_of(pattern))
     changed = tell(
         pattern,
+        facts=[TellAbout(unit=units.value)] if units else [],
         roles={
             line: role_named(words, "--role ")
             for line, words in about_lines(role, "--role", "L3=radius-end").items()

@@ -10,9 +10,9 @@ from digitize.draw.closed import closed_svg
 from digitize.draw.compared import compared_svg
 from digitize.draw.contact import Shown, contact_pdf
 from digitize.draw.dxf import pattern_dxf
-from digitize.draw.job import job_svg
+from digitize.draw.job import Job, job_of, job_pdf
 from digitize.draw.overlay import overlay_picture
-from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
+from digitize.draw.pdf import drawing_of, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
 from digitize.draw.style import CAUTION, STYLES, WITHDRAWN, LineStyle
 from digitize.draw.svg import page_for, pattern_svg
@@ -21,6 +21,7 @@ __all__ = [
     "CAUTION",
     "STYLES",
     "WITHDRAWN",
+    "Job",
     "LineStyle",
     "Shown",
     "bands_svg",
@@ -28,10 +29,10 @@ __all__ = [
     "compared_svg",
     "contact_pdf",
     "drawing_of",
-    "job_svg",
+    "job_of",
+    "job_pdf",
     "overlay_picture",
     "page_for",
-    "pages_pdf",
     "pattern_dxf",
     "pattern_svg",
     "shrink_svg",

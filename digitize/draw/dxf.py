@@ -1,14 +1,16 @@
 """The pattern as DXF (R2010), in mm: layers by role, curves as lines, arcs and splines."""
 
 import io
+import itertools
 import math
+from collections.abc import Sequence
 
 import ezdxf.filemanagement
 from ezdxf import units
 from ezdxf._options import options
 from ezdxf.document import Drawing
 from ezdxf.layouts.layout import Modelspace
-from ezdxf.math import ConstructionArc
+from ezdxf.math import Bezier4P, ConstructionArc, Vec2, bulge_3_points
 
 from digitize.draw.style import STYLES, start_mark
 from digitize.record import CurvePiece, Line, Pattern
@@ -25,6 +27,8 @@ OUTLINE, BLANK, PUNCH, ZONES, STARTS, WORDS = (
 )
 START_MM = 4.0
 TEXT_MM = 4.5
+MEET_MM, SAME_MM, FLAT_MM = 0.05, 1e-6, 0.005
+Vertex = tuple[float, float, float]  # x, y, bulge
 GREY = 8  # AutoCAD colour index
 DASHES: dict[str, tuple[float, ...]] = {  # total, then strokes (+) and gaps (-), mm
     "DASHED": (10.0, 8.0, -2.0),
@@ -72,8 +76,10 @@ def pattern_dxf(
     space.add_lwpolyline(pattern.outline, close=True, dxfattribs={"layer": OUTLINE})
     for zone in pattern.zones:
         space.add_lwpolyline(zone.boundary, close=True, dxfattribs={"layer": ZONES})
+    _trim_edges(space, pattern)
     for line in pattern.lines:
-        _line(space, line)
+        if not _is_edge(line):
+            _line(space, line)
         if line.is_of_metal:
             head = start_mark(line, START_MM)
             space.add_lwpolyline(head, close=True, dxfattribs={"layer": STARTS})
@@ -89,6 +95,71 @@ def pattern_dxf(
             space.add_point((x, y), dxfattribs={"layer": PUNCH})
     _words(space, pattern)
     return _bytes_of(document)
+
+
+def _is_edge(line: Line) -> bool:
+    return line.role == "trim-edge" and not line.withdrawn
+
+
+def _trim_edges(space: Modelspace, pattern: Pattern) -> None:
+    """The trim edge as a cutter follows it: one polyline for each stretch that no tuck parts."""
+    grouped = {piece.line for group in pattern.groups for piece in group.pieces}
+    runs: list[list[Vertex]] = []
+    for group in pattern.groups:
+        if group.role == "trim-edge":
+            parts = [_vertices(pattern.line(piece.line), piece.reversed) for piece in group.pieces]
+            runs += _joined(parts)
+    runs += [
+        _vertices(line, False)
+        for line in pattern.lines
+        if _is_edge(line) and line.id not in grouped
+    ]
+    for run in runs:
+        closed = math.dist(run[0][:2], run[-1][:2]) < MEET_MM and len(run) > 2
+        points = run[:-1] if closed else run
+        space.add_lwpolyline(points, "xyb", close=closed, dxfattribs={"layer": "trim-edge"})
+
+
+def _joined(parts: Sequence[list[Vertex]]) -> list[list[Vertex]]:
+    """Runs of vertices, those together that meet end to start; of a ring, the last and first."""
+    runs: list[list[Vertex]] = []
+    for part in parts:
+        if runs and math.dist(runs[-1][-1][:2], part[0][:2]) < MEET_MM:
+            runs[-1] = runs[-1][:-1] + part
+        else:
+            runs.append(part)
+    if len(runs) > 1 and math.dist(runs[-1][-1][:2], runs[0][0][:2]) < MEET_MM:
+        runs[0] = runs.pop()[:-1] + runs[0]
+    return runs
+
+
+def _vertices(line: Line, backward: bool) -> list[Vertex]:
+    """A line's corners from end to end, each with the bulge of the way to the next.
+
+    A bulge is the tangent of a quarter of the arc's angle, positive counter-clockwise (DXF
+    reference, group code 42). Cubics are flattened to FLAT_MM.
+    """
+    found: list[Vertex] = []
+    for piece in line.pieces:
+        if piece.kind == "arc":
+            start, middle, end = piece.points
+            found += [(*start, bulge_3_points(start, end, middle)), (*end, 0.0)]
+        elif piece.kind == "cubic":
+            curve = Bezier4P([Vec2(point) for point in piece.points])
+            found += [(point.x, point.y, 0.0) for point in curve.flattening(FLAT_MM)]
+        else:
+            found += [(*piece.points[0], 0.0), (*piece.points[-1], 0.0)]
+    found = found or [(x, y, 0.0) for x, y in line.path]
+    whole = [
+        here
+        for here, after in itertools.pairwise(found)
+        if math.dist(here[:2], after[:2]) > SAME_MM or here[2]
+    ]
+    whole.append(found[-1])
+    if backward:
+        bulges = [-bulge for _, _, bulge in whole[-2::-1]] + [0.0]
+        whole = [(x, y, bulge) for (x, y, _), bulge in zip(whole[::-1], bulges, strict=True)]
+    return whole
 
 
 def _line(space: Modelspace, line: Line) -> None:

@@ -21,14 +21,27 @@ class Window:
     bottom: float
 
 
-def window_on(points: Sequence[Point], top: float, spare: float = 25.0) -> Window:
-    """The window that shows all of some points, with so many mm to spare."""
+def window_on(
+    points: Sequence[Point],
+    top: float,
+    spare: float = 25.0,
+    across: tuple[float, float] = (MARGIN, WIDE - MARGIN),
+    highest: float = HIGHEST_PICTURE,
+) -> Window:
+    """The window that shows all of some points, with so many mm to spare.
+
+    Parameters
+    ----------
+    top : where it begins on the sheet, mm.
+    across : from where to where it may reach on the sheet, mm; it begins at the first.
+    highest : how high it may be there, mm.
+    """
     low = [min(p[axis] for p in points) - spare for axis in (0, 1)]
     high = [max(p[axis] for p in points) + spare for axis in (0, 1)]
-    scale = min((WIDE - 2 * MARGIN) / (high[0] - low[0]), HIGHEST_PICTURE / (high[1] - low[1]))
+    scale = min((across[1] - across[0]) / (high[0] - low[0]), highest / (high[1] - low[1]))
 
     def at(point: Point) -> Point:
-        x, y = MARGIN + scale * (point[0] - low[0]), top + scale * (high[1] - point[1])
+        x, y = across[0] + scale * (point[0] - low[0]), top + scale * (high[1] - point[1])
         return round(x, 3), round(y, 3)
 
     return Window(at, scale, top + scale * (high[1] - low[1]))
@@ -36,17 +49,23 @@ def window_on(points: Sequence[Point], top: float, spare: float = 25.0) -> Windo
 
 def new_sheet(title: str, height: float) -> svgwrite.Drawing:
     """An empty white sheet with a title, mm."""
+    drawing = new_picture(title, WIDE, height)
+    drawing.add(drawing.text(title, insert=(MARGIN, MARGIN + 2), font_size=5.5))
+    return drawing
+
+
+def new_picture(title: str, width: float, height: float) -> svgwrite.Drawing:
+    """An empty white drawing of that size, mm."""
     drawing = svgwrite.Drawing(
-        size=(f"{WIDE:g}mm", f"{height:.1f}mm"),
-        viewBox=f"0 0 {WIDE:g} {height:.1f}",
+        size=(f"{width:g}mm", f"{height:.1f}mm"),
+        viewBox=f"0 0 {width:g} {height:.1f}",
         profile="full",
         debug=False,
         font_family=FONT,
         font_size=TEXT_MM,
     )
     drawing.set_desc(title=title)
-    drawing.add(drawing.rect((0, 0), (WIDE, height), fill="#ffffff"))
-    drawing.add(drawing.text(title, insert=(MARGIN, MARGIN + 2), font_size=5.5))
+    drawing.add(drawing.rect((0, 0), (width, height), fill="#ffffff"))
     return drawing
 
 

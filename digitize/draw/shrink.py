@@ -1,8 +1,7 @@
 """The shrink sheet: where the metal has to be shrunk and by how much, in bands and as a table.
 
-The bands' colours run from pale to dark, so that they read in grey and for colour-blind people
-(J. Nunez, C. Anderton and R. Renslow, "Optimizing colormaps with consideration for color vision
-deficiency", PLoS ONE 13, 2018).
+The bands' colours are one hue from pale to dark, so that most shrink is the loudest and they read
+in grey and for colour-blind people (C. Brewer's "Oranges" of seven, colorbrewer2.org; from memory).
 """
 
 import math
@@ -12,49 +11,85 @@ import numpy as np
 import svgwrite
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
+from shapely import LineString, Polygon
 from skimage.measure import find_contours
 from svgwrite.container import Group
 
-from digitize.draw.sheet import MARGIN, WIDE, Window, new_sheet, text_of, window_on
+from digitize.draw.callouts import tuck_callouts
+from digitize.draw.placing import labels_of, place_labels
+from digitize.draw.sheet import MARGIN, WIDE, Window, new_picture, new_sheet, text_of, window_on
 from digitize.draw.style import CAUTION, style_of
 from digitize.record import Pattern, Point
 from digitize.shop import ShrinkTable, sheet_words
+from digitize.shop.shrink import ShrinkRow
 from digitize.take_up import ShrinkField
-from digitize.units import in_both, in_thirty_seconds
+from digitize.units import in_both, in_thirty_seconds, length_in_words
 
 Floats = NDArray[np.float64]
-COLOURS = ("#fee838", "#d3c164", "#a59c74", "#7c7b78", "#575d6d", "#233e6c", "#00224e")
+COLOURS = ("#feedde", "#fdd0a2", "#fdae6b", "#fd8d3c", "#f16913", "#d94801", "#8c2d04")
 BAND_STEPS = (0.005, 0.01, 0.02, 0.025, 0.05, 0.1)
-ROW_MM, FIRST_MM = 5.0, 24.0
+ROW_MM, FIRST_MM, KEY_MM = 5.0, 24.0, 20.0
+NAME_MM = 3.2
 
 
 def shrink_svg(
     pattern: Pattern, fields: Sequence[ShrinkField], tables: Sequence[ShrinkTable]
 ) -> str:
     """The sheet as SVG text: a map with its key, then a table for each zone, and cautions."""
-    near = [point for zone in pattern.zones for point in zone.boundary]
-    near += [_past_edge(pattern, pattern.tuck(t).slit) for z in pattern.zones for t in z.tucks]
-    window = window_on(near, FIRST_MM)
+    window = window_on(_shown(pattern), FIRST_MM)
     rows = sum(len(table.rows) + 4 for table in tables)
-    height = max(window.bottom + 26 + ROW_MM * rows + 16, 297.0)
+    height = max(window.bottom + KEY_MM + 8 + ROW_MM * rows + 16, 297.0)
     drawing = new_sheet(f"{pattern.name}, {pattern.side} side: shrink", height)
+    _map(drawing, pattern, fields, window, (MARGIN, FIRST_MM, WIDE - MARGIN, window.bottom))
+    y = window.bottom + KEY_MM + 8
+    for table in tables:
+        y = _table(drawing, pattern, table, y)
+    drawing.add(drawing.text(CAUTION, insert=(MARGIN, height - 10), font_size=2.9))
+    return text_of(drawing)
+
+
+def shrink_map_svg(
+    pattern: Pattern, fields: Sequence[ShrinkField], size: tuple[float, float]
+) -> str:
+    """The map and its key alone as SVG text, at most so many mm wide and high."""
+    wide, high = size
+    window = window_on(_shown(pattern), 0.5, 25.0, (0.5, wide - 0.5), high - KEY_MM - 0.5)
+    drawing = new_picture("shrink", wide, window.bottom + KEY_MM)
+    _map(drawing, pattern, fields, window, (0.5, 0.5, wide - 0.5, window.bottom))
+    return text_of(drawing)
+
+
+def _shown(pattern: Pattern) -> list[Point]:
+    """Points that the map has to show."""
+    near = [point for zone in pattern.zones for point in zone.boundary]
+    return near + [
+        pattern.line(pattern.tuck(t).slit).points[-1] for z in pattern.zones for t in z.tucks
+    ]
+
+
+def _map(
+    drawing: svgwrite.Drawing,
+    pattern: Pattern,
+    fields: Sequence[ShrinkField],
+    window: Window,
+    frame: tuple[float, float, float, float],
+) -> None:
+    """The map within left, top, right and low on the sheet (mm), and its key under it."""
+    left, top, right, low = frame
     step = _band_step(max(abs(zone.peak_local) for zone in pattern.zones))
     clip = drawing.clipPath(id="map")
-    clip.add(
-        drawing.rect((MARGIN, FIRST_MM), (WIDE - 2 * MARGIN, round(window.bottom - FIRST_MM, 3)))
-    )
+    clip.add(drawing.rect((left, top), (right - left, round(low - top, 3))))
     drawing.defs.add(clip)
     picture = drawing.g(id="shrink", clip_path="url(#map)")
     for field in fields:
         picture.add(_bands(drawing, field, window, step))
     _lines(drawing, picture, pattern, window)
     drawing.add(picture)
-    _key(drawing, pattern, window, step)
-    y = window.bottom + 26
-    for table in tables:
-        y = _table(drawing, pattern, table, y)
-    drawing.add(drawing.text(CAUTION, insert=(MARGIN, height - 10), font_size=2.9))
-    return text_of(drawing)
+    names = tuck_callouts(pattern, window.at, NAME_MM, at_tip=False)
+    taken = [LineString([window.at(p) for p in line.path]) for line in pattern.lines]
+    taken += [Polygon([window.at(p) for p in zone.boundary]) for zone in pattern.zones]
+    drawing.add(labels_of(drawing, "names", place_labels(names, taken, frame)))
+    _key(drawing, pattern, window, step, left)
 
 
 def _band_step(peak: float) -> float:
@@ -96,105 +131,104 @@ def _path(loop: Floats, window: Window) -> str:
 
 
 def _lines(drawing: svgwrite.Drawing, group: Group, pattern: Pattern, window: Window) -> None:
+    """Each line over a wider white one, so that it shows on the darkest band."""
     for line in pattern.lines:
         style = style_of(line)
-        shape = (drawing.polygon if line.closed else drawing.polyline)(
-            [window.at(p) for p in line.points], fill="none", stroke=style.colour
-        )
-        shape.update({"stroke-width": 0.5 if line.role == "trim-edge" else 0.25})
-        if style.dashes:
-            shape.dasharray([round(dash * 0.4, 2) for dash in style.dashes])
-        group.add(shape)
-    for tuck in pattern.tucks:
-        if tuck.profile:
-            x, y = window.at(_past_edge(pattern, tuck.slit))
-            words = f"{tuck.id} {tuck.lap_at_trim:.1f}"
-            group.add(
-                drawing.text(
-                    words,
-                    insert=(x, round(y + 1.2, 3)),
-                    text_anchor="middle",
-                    stroke="#ffffff",
-                    stroke_width=0.9,
-                    font_size=3.2,
-                )
+        points = [window.at(p) for p in line.points]
+        width = 0.5 if line.role == "trim-edge" else 0.25
+        for colour, wide in (("#ffffff", width + 0.5), (style.colour, width)):
+            shape = (drawing.polygon if line.closed else drawing.polyline)(
+                points, fill="none", stroke=colour
             )
-            group.add(
-                drawing.text(
-                    words, insert=(x, round(y + 1.2, 3)), text_anchor="middle", font_size=3.2
-                )
-            )
+            shape.update({"stroke-width": wide})
+            if style.dashes and colour == style.colour:
+                shape.dasharray([round(dash * 0.4, 2) for dash in style.dashes])
+            group.add(shape)
 
 
-def _past_edge(pattern: Pattern, slit: str) -> Point:
-    """A place for a tuck's figure: just beyond the paper's edge."""
-    points = pattern.line(slit).points
-    (x0, y0), (x1, y1) = points[max(len(points) - 20, 0)], points[-1]
-    length = math.hypot(x1 - x0, y1 - y0) or 1.0
-    return x1 + 9 * (x1 - x0) / length, y1 + 9 * (y1 - y0) / length
-
-
-def _key(drawing: svgwrite.Drawing, pattern: Pattern, window: Window, step: float) -> None:
+def _key(
+    drawing: svgwrite.Drawing, pattern: Pattern, window: Window, step: float, left: float
+) -> None:
     top = window.bottom + 5
     used = math.ceil(max(abs(zone.peak_local) for zone in pattern.zones) / step)
     kinds = " and ".join(dict.fromkeys(zone.kind for zone in pattern.zones))
-    drawing.add(drawing.text(f"{kinds}, %", insert=(MARGIN, top + 4)))
+    drawing.add(drawing.text(f"{kinds}, %", insert=(left, top + 4)))
     for index in range(min(max(used, 1), len(COLOURS))):
-        x = MARGIN + 26 + 22 * index
+        x = left + 26 + 22 * index
         drawing.add(drawing.rect((x, top), (22, 5), fill=COLOURS[index]))
         drawing.add(
             drawing.text(f"{100 * index * step:g}", insert=(x, top + 9), text_anchor="middle")
         )
+    first = "inches (mm)" if pattern.unit == "inch" else "mm (inches)"
     drawing.add(
         drawing.text(
-            "Beside each tuck: mm to take out at the trim edge (- : to let in). "
+            f"Beside each tuck: {first} to take out at the trim edge (- : to let in). "
             f"Scale 1 : {1 / window.scale:.1f}.",
-            insert=(MARGIN, top + 15),
+            insert=(left, top + 14),
         )
     )
 
 
+def table_title(pattern: Pattern, table: ShrinkTable) -> str:
+    """What stands over a zone's table."""
+    verb = "take out" if table.kind == "shrink" else "let in (-)"
+    first = "inches (and mm)" if pattern.unit == "inch" else "mm (and inches)"
+    return f"{table.zone}, {table.kind}: {verb}, in {first}, so far in from the trim edge"
+
+
+def table_heads(pattern: Pattern, table: ShrinkTable) -> tuple[str, ...]:
+    """The heads of a zone's columns."""
+    depths = (_in_from_edge(pattern, each) for each in table.distances)
+    after = ("sheet after",) if pattern.sheet else ()
+    return ("tuck", *depths, "fades at", "over", "per 100", *after)
+
+
+def table_cells(pattern: Pattern, row: ShrinkRow) -> tuple[str, ...]:
+    """A tuck's cells, under ``table_heads``."""
+    after = (f"{row.thickness:.2f} mm",) if row.thickness is not None else ()
+    return (
+        row.tuck,
+        *(in_both(mm, pattern.unit) for mm in row.taken),
+        _in_from_edge(pattern, row.fades),
+        _in_from_edge(pattern, row.width),
+        f"{100 * row.shrink:.1f}",
+        *after,
+    )
+
+
+def table_foot(pattern: Pattern, table: ShrinkTable) -> str:
+    """What stands under a zone's table."""
+    total = sum(row.taken[0] for row in table.rows)
+    words = f"together {length_in_words(total, pattern.unit)} at the edge"
+    if pattern.sheet:
+        sheet = sheet_words(pattern.sheet)
+        words += f"; {sheet} before, thicker where it shrinks if it keeps its volume"
+    return words
+
+
+def _in_from_edge(pattern: Pattern, length: float) -> str:
+    if pattern.unit == "inch":
+        return f"{in_thirty_seconds(length)} in"
+    return f"{length:.0f} mm"
+
+
 def _table(drawing: svgwrite.Drawing, pattern: Pattern, table: ShrinkTable, top: float) -> float:
     """The table of a zone; where the next one may start."""
-    verb = "take out" if table.kind == "shrink" else "let in (-)"
-    sheet = pattern.sheet
-    title = f"{table.zone}, {table.kind}: {verb}, in mm (and inches), so far in from the trim edge"
-    drawing.add(drawing.text(title, insert=(MARGIN, top), font_weight="bold"))
-    heads = [
-        "tuck",
-        *(f"{distance:.0f} mm" for distance in table.distances),
-        "fades at",
-        "over",
-        "per 100",
-        "sheet after" if sheet else "",
-    ]
-    xs = [MARGIN, *(MARGIN + 12 + 21 * i for i in range(len(table.distances)))]
-    xs += [xs[-1] + 22 + 15 * i for i in range(4)]
+    drawing.add(drawing.text(table_title(pattern, table), insert=(MARGIN, top), font_weight="bold"))
+    xs = [MARGIN, *(MARGIN + 12 + 23 * i for i in range(len(table.distances)))]
+    xs += [xs[-1] + 24 + 14 * i for i in range(4)]
     y = top + ROW_MM
-    for x, head in zip(xs, heads, strict=True):
+    for x, head in zip(xs, table_heads(pattern, table), strict=False):
         drawing.add(drawing.text(head, insert=(x, y), font_size=2.9, fill="#444444"))
     for row in table.rows:
         y += ROW_MM
-        taken = [in_both(mm) for mm in row.taken]
-        cells = [
-            row.tuck,
-            *taken,
-            f"{row.fades:.0f} mm",
-            f"{row.width:.0f} mm",
-            f"{100 * row.shrink:.1f} mm",
-            f"{row.thickness:.2f} mm" if row.thickness is not None else "",
-        ]
-        for x, cell in zip(xs, cells, strict=True):
+        for x, cell in zip(xs, table_cells(pattern, row), strict=False):
             drawing.add(drawing.text(cell, insert=(x, y), font_size=2.9))
         drawing.add(
             drawing.line(
                 (MARGIN, y + 1.4), (WIDE - MARGIN, y + 1.4), stroke="#cccccc", stroke_width=0.15
             )
         )
-    total = sum(row.taken[0] for row in table.rows)
     y += ROW_MM
-    words = f"together {total:.1f} mm ({in_thirty_seconds(total)} in) at the edge"
-    if sheet:
-        words += f"; {sheet_words(sheet)} before, thicker where it shrinks if it keeps its volume"
-    drawing.add(drawing.text(words, insert=(MARGIN, y), font_size=2.9))
+    drawing.add(drawing.text(table_foot(pattern, table), insert=(MARGIN, y), font_size=2.9))
     return y + 2 * ROW_MM

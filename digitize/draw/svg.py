@@ -5,10 +5,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import svgwrite
-from shapely import LineString
+from reportlab.lib.utils import simpleSplit
+from shapely import LineString, MultiPoint
+from shapely import Point as ShapelyPoint
 from svgwrite.container import Group
 
+from digitize.draw.callouts import (
+    group_callouts,
+    line_callouts,
+    radius_callouts,
+    tuck_callouts,
+    what_is_drawn,
+)
 from digitize.draw.handwriting import handwriting_of
+from digitize.draw.placing import Callout, labels_of, place_labels
 from digitize.draw.style import (
     BLANK,
     CAUTION,
@@ -18,22 +28,22 @@ from digitize.draw.style import (
     ZONE,
     ZONE_FILL,
     LineStyle,
-    beyond_tip,
     start_mark,
     style_of,
     styles_in,
 )
-from digitize.record import Line, Pattern, Point
+from digitize.draw.title import title_fields
+from digitize.record import Datum, Line, Pattern, Point
 from digitize.shop import Blank, PunchedLine
-from digitize.units import INCH_MM, in_both
+from digitize.units import INCH_MM, length_in_words
 
 MARGIN_MM = 10.0
 FOOT_MM = 48.0
 LEAST_WIDTH_MM = 350.0  # for what stands at the foot
 PUNCH_MM = 2.0
 START_MM = 4.0
-TEXT_MM = 4.5
-LABEL_GAP_MM = 12.0
+TEXT_MM, NAME_MM = 4.5, 3.6
+TIP_MM = 1.5
 DATUM_MM = 25.0
 AREAS = {
     "stretch": "stretch here",
@@ -62,7 +72,7 @@ class Page:
         )
 
     def drawn(self, pattern: Pattern, blank: Blank | None) -> list[Point]:
-        """Points of all that is drawn on the sheet, and the corners of its foot.
+        """Points of all that is drawn on the sheet over its foot.
 
         So close together that a straight edge has one on every tile that it runs over.
         """
@@ -72,8 +82,7 @@ class Page:
         points = [
             (x, y) for path in paths for x, y in LineString(path).segmentize(DRAWN_STEP_MM).coords
         ]
-        foot = [(x, y) for x in (MARGIN_MM, LEAST_WIDTH_MM) for y in (-FOOT_MM, -MARGIN_MM)]
-        return [self.at(p) for p in points] + [(x, self.height + y) for x, y in foot]
+        return [self.at(p) for p in points]
 
 
 def page_for(pattern: Pattern, blank: Blank | None) -> Page:
@@ -129,8 +138,8 @@ def pattern_svg(
     _told(drawing, pattern, at)
     _punches(drawing, punched, at)
     _starts(drawing, pattern, at)
-    _tucks(drawing, pattern, at)
-    _labels(drawing, pattern, at)
+    _tips(drawing, pattern, at)
+    _names(drawing, pattern, page, blank, punched)
     _foot(drawing, pattern, face, height - FOOT_MM, blank, punched)
     text: str = drawing.tostring()
     return '<?xml version="1.0" encoding="utf-8"?>\n' + text + "\n"
@@ -182,29 +191,38 @@ def _told(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Poi
     if not (pattern.holes or pattern.areas or pattern.datum):
         return
     group = drawing.g(id="told", fill="none", stroke="#000000", stroke_width=0.25)
-    words = _words(drawing, "told-words")
-    words.update({"font-size": 3.2})
     for hole in pattern.holes:
         x, y = at(hole.at)
         group.add(drawing.circle((x, y), hole.diameter / 2, id=hole.id))
-        cross = drawing.path(d=f"M{x - 1},{y} L{x + 1},{y} M{x},{y - 1} L{x},{y + 1}")
-        group.add(cross)
-        beside = (x + hole.diameter / 2 + 1, y + 1.1)
-        words.add(drawing.text(f"{hole.id} diameter {in_both(hole.diameter)}", insert=beside))
+        group.add(drawing.path(d=f"M{x - 1},{y} L{x + 1},{y} M{x},{y - 1} L{x},{y + 1}"))
     for area in pattern.areas:
         ring = drawing.polygon([at(p) for p in area.boundary], id=area.id)
         ring.dasharray([0.5, 2.0])
         group.add(ring)
-        x, y = at(area.boundary[0])
-        words.add(drawing.text(f"{area.id} {AREAS[area.use]}", insert=(x + 1, y - 1)))
     if pattern.datum:
-        x, y = at(pattern.datum.at)
-        way = math.radians(pattern.datum.direction_deg)
-        end = (round(x + DATUM_MM * math.cos(way), 4), round(y - DATUM_MM * math.sin(way), 4))
-        group.add(drawing.circle((x, y), 1.5, id="datum"))
-        group.add(drawing.line((x, y), end, id="datum-direction"))
-        words.add(drawing.text("datum", insert=(x + 2, y + 4)))
+        group.add(drawing.circle(at(pattern.datum.at), 1.5, id="datum"))
+        group.add(drawing.line(*map(at, _datum(pattern.datum)), id="datum-direction"))
     drawing.add(group)
+
+
+def _datum(datum: Datum) -> tuple[Point, Point]:
+    """The datum's point, and where the line that shows its direction ends."""
+    way, (x, y) = math.radians(datum.direction_deg), datum.at
+    return datum.at, (x + DATUM_MM * math.cos(way), y + DATUM_MM * math.sin(way))
+
+
+def _told_callouts(pattern: Pattern, at: Callable[[Point], Point]) -> list[Callout]:
+    holes = [
+        Callout(
+            f"{hole.id} diameter {length_in_words(hole.diameter, pattern.unit)}", (at(hole.at),)
+        )
+        for hole in pattern.holes
+    ]
+    areas = [
+        Callout(f"{area.id} {AREAS[area.use]}", tuple(at(p) for p in area.boundary))
+        for area in pattern.areas
+    ]
+    return holes + areas + ([Callout("datum", (at(pattern.datum.at),))] if pattern.datum else [])
 
 
 def _starts(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
@@ -228,31 +246,41 @@ def _words(drawing: svgwrite.Drawing, name: str) -> Group:
     return group
 
 
-def _tucks(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
+def _tips(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
     marks = drawing.g(id="tuck-tips", fill="none", stroke="#000000", stroke_width=0.25)
     drawing.add(marks)
-    words = _words(drawing, "tucks")
     for tuck in pattern.tucks:
-        marks.add(drawing.circle(at(tuck.tip), 1.5, id=f"{tuck.id}-tip"))
-        x, y = at(beyond_tip(pattern, tuck, LABEL_GAP_MM))
-        words.add(
-            drawing.text(
-                tuck.label,
-                insert=(round(x, 3), round(y + TEXT_MM / 3, 3)),
-                text_anchor="middle",
-            )
-        )
+        marks.add(drawing.circle(at(tuck.tip), TIP_MM, id=f"{tuck.id}-tip"))
 
 
-def _labels(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
-    words = _words(drawing, "line-names")
-    words.update({"font-size": 3.2})
-    for line in pattern.lines:
-        if not line.is_tuck_mark:
-            x, y = at(line.points[len(line.points) // 2])
-            words.add(
-                drawing.text(line.label, insert=(x + 1.2, y - 1.2), fill=style_of(line).colour)
-            )
+def _names(
+    drawing: svgwrite.Drawing,
+    pattern: Pattern,
+    page: Page,
+    blank: Blank | None,
+    punched: Sequence[PunchedLine],
+) -> None:
+    """The names of all that has one, and the radii, each clear of what is drawn."""
+    at = page.at
+    callouts = [
+        *tuck_callouts(pattern, at, TEXT_MM, at_tip=True),
+        *radius_callouts(pattern, at, TEXT_MM),
+        *_told_callouts(pattern, at),
+        *group_callouts(pattern, at, NAME_MM),
+        *line_callouts(pattern, at, NAME_MM, marks=True),
+    ]
+    taken = what_is_drawn(pattern, blank, at, START_MM)
+    taken += [ShapelyPoint(at(tuck.tip)).buffer(TIP_MM) for tuck in pattern.tucks]
+    taken += [
+        MultiPoint([at((x, y)) for x, y in line.points.tolist()]).buffer(PUNCH_MM / 2)
+        for line in punched
+    ]
+    if pattern.datum:
+        taken.append(LineString([at(p) for p in _datum(pattern.datum)]).buffer(1.5))
+    frame = (2.0, 2.0, page.width - 2.0, page.height - FOOT_MM)
+    group = labels_of(drawing, "names", place_labels(callouts, taken, frame))
+    group.update({"font-family": FONT})
+    drawing.add(group)
 
 
 def _foot(
@@ -275,18 +303,22 @@ def _foot(
     words = _words(drawing, "words")
     title = f"{pattern.name} - {pattern.side} side - {face}"
     words.add(drawing.text(title, insert=(MARGIN_MM, top + 7), font_size=6))
+    fields = title_fields(pattern, face, "pattern at 1 : 1, mm")
+    block = "  |  ".join(f"{name} {value}" for name, value in fields)
+    for row, part in enumerate(simpleSplit(block, "Helvetica", 3.2, LEAST_WIDTH_MM - 20)[:2]):
+        words.add(drawing.text(part, insert=(MARGIN_MM, top + 38 + 4 * row), font_size=3.2))
     for row, text in enumerate(("100 mm: measure before use", "4 in")):
         words.add(drawing.text(text, insert=(MARGIN_MM + 105, top + 20 + 9 * row), font_size=3.2))
     if punched:
         count = sum(len(line.points) for line in punched)
         said = f"{count} punch points (crosses)"
         words.add(drawing.text(said, insert=(MARGIN_MM + 105, top + 12), font_size=3.2))
-    words.add(drawing.text(CAUTION, insert=(MARGIN_MM, top + 41), font_size=3.2))
+    words.add(drawing.text(CAUTION, insert=(MARGIN_MM, top + 46), font_size=3.2))
     key = drawing.g(id="key", fill="none")
     shown = styles_in(pattern)
     shown += [OUTLINE, *([ZONE] if pattern.zones else []), *([BLANK] if blank else [])]
     for index, style in enumerate(shown):
-        x, y = MARGIN_MM + 170 + 55 * (index % 3), top + 16 + 6 * (index // 3)
+        x, y = MARGIN_MM + 170 + 55 * (index % 3), top + 8 + 6 * (index // 3)
         stroke = drawing.line((x, y), (x + 16, y), stroke=style.colour, stroke_width=style.width)
         if style.dashes:
             stroke.dasharray(style.dashes)

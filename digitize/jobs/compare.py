@@ -61,8 +61,11 @@ def compare_patterns(
     ------
     NotRead, RecordError, NotKept, DamagedKept, CompareError, NotWritten
     """
-    comparison = compared(record_named(drawer, pattern), record_named(drawer, other), mirror)
-    verdict = verdict_on(comparison, tolerance_mm)
+    one, two = record_named(drawer, pattern), record_named(drawer, other)
+    comparison = compared(one, two, mirror)
+    # What a reading may be off by is no doubt about a record and itself.
+    itself = Verdict("same", ("it is the same record",))
+    verdict = itself if one == two and not mirror else verdict_on(comparison, tolerance_mm)
     files = {}
     if out is not None:
         files[out] = compared_svg(comparison, verdict, tolerance_mm).encode()

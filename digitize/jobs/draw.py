@@ -2,28 +2,29 @@
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from digitize.draw import (
+    Job,
     drawing_of,
-    job_svg,
+    job_of,
+    job_pdf,
     page_for,
-    pages_pdf,
     pattern_dxf,
     pattern_svg,
-    shrink_svg,
     tiles_pdf,
     whole_pdf,
 )
 from digitize.errors import TrimOpen, WrongOption
 from digitize.jobs.disk import write_all
-from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern
+from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern, opposite
 from digitize.jobs.formats import FORMATS, drawing_name
 from digitize.mend import lines_named, stretch_of
-from digitize.record import Pattern, Remark, mirrored
+from digitize.record import Pattern, Remark
 from digitize.remarks import about_no_blank
 from digitize.shop import (
     ALLOWANCE_MM,
@@ -90,7 +91,7 @@ def draw_pattern(
         if each not in FORMATS:
             raise WrongOption(f"--format {each}: formats are {', '.join(FORMATS)}")
     record = load_pattern(pattern)
-    record, face = (mirrored(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
+    record, face = (opposite(record), MARKED_DOWN) if mirror else (record, MARKED_UP)
     files, without_blank = drawings_of(record, out, formats, face, cut or Cut())
     write_all(files)
     remarks = (about_no_blank(without_blank),) if without_blank else ()
@@ -151,12 +152,11 @@ def drawings_of(
     drawn = page_for(pattern, blank).drawn(pattern, blank)
     title = f"{pattern.name}, {pattern.side} side, {face}"
 
-    def job_sheet() -> bytes:
-        sheets = [job_svg(pattern, face, blank, stock)]
-        if pattern.zones:
-            fans = zones_and_fans(pattern)
-            sheets.append(shrink_svg(pattern, shrink_fields(fans), shrink_tables(pattern, fans)))
-        return pages_pdf([drawing_of(sheet) for sheet in sheets], title, "a4")
+    @cache
+    def job() -> Job:
+        fans = zones_and_fans(pattern)
+        fields, tables = shrink_fields(fans), shrink_tables(pattern, fans)
+        return job_of(pattern, face, face == MARKED_DOWN, blank, stock, punched, fields, tables)
 
     writers: dict[str, Callable[[], bytes]] = {
         "svg": lambda: svg.encode(),
@@ -164,7 +164,8 @@ def drawings_of(
         "pdf": lambda: whole_pdf(drawing, title),
         "a4": lambda: tiles_pdf(drawing, drawn, title, "a4"),
         "letter": lambda: tiles_pdf(drawing, drawn, title, "letter"),
-        "job": job_sheet,
+        "job": lambda: job_pdf(job(), "a4"),
+        "job-letter": lambda: job_pdf(job(), "letter"),
     }
     return {
         folder / drawing_name(pattern.name, pattern.side, each): writers[each]()

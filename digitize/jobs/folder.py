@@ -288,8 +288,14 @@ def files_of(pattern: Pattern, folder: Path, mirror: bool) -> dict[Path, bytes]:
     if mirror:
         other = mirrored(pattern)
         files[folder / MIRRORED] = to_json(other).encode()
-        files[folder / "pattern.mirrored.svg"] = pattern_svg(other, MARKED_DOWN).encode()
+        svg = pattern_svg(opposite(pattern), MARKED_DOWN)
+        files[folder / "pattern.mirrored.svg"] = svg.encode()
     return files
+
+
+def opposite(pattern: Pattern) -> Pattern:
+    """The opposite side's part to draw: its title block names the same state of the record."""
+    return mirrored(pattern).model_copy(update={"told": pattern.told})
 
 
 def rectified_file(raster: Raster) -> bytes:

@@ -5,8 +5,13 @@ from digitize.record import Side
 
 __all__ = ["ENDINGS", "FORMATS", "drawing_name", "drawing_names", "file_name"]
 
-FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job")
-ENDINGS = {"a4": "-a4.pdf", "letter": "-letter.pdf", "job": "-job.pdf"}
+FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job", "job-letter")
+ENDINGS = {
+    "a4": "-a4.pdf",
+    "letter": "-letter.pdf",
+    "job": "-job.pdf",
+    "job-letter": "-job-letter.pdf",
+}
 
 
 def drawing_name(name: str, side: Side, each: str) -> str:

@@ -22,6 +22,7 @@ from digitize.jobs.folder import (
     files_of,
     jpeg,
     load_pattern,
+    opposite,
     reading_beside,
     record_of,
     record_path,
@@ -42,7 +43,7 @@ from digitize.keep import (
     slip_text,
 )
 from digitize.mend import facts_in
-from digitize.record import Pattern, TellAbout, mirrored, numbered, standing, to_json
+from digitize.record import Pattern, TellAbout, numbered, standing, to_json
 
 __all__ = ["STAGES", "KeptAs", "keep_pattern", "kept_record", "record_named"]
 
@@ -154,7 +155,7 @@ def _files_to_keep(
     """
     progress("record")
     files = files_of(pattern, Path(), mirror=True)
-    sides = (("this side", pattern, MARKED_UP), ("other side", mirrored(pattern), MARKED_DOWN))
+    sides = (("this side", pattern, MARKED_UP), ("other side", opposite(pattern), MARKED_DOWN))
     for name, record, face in sides:
         progress(name)
         files |= drawings_of(record, Path("drawings") / file_name(name), FORMATS, face, cut)[0]

@@ -9,8 +9,12 @@ from digitize.plane import running_length
 from digitize.record import Pattern, Zone, ZoneKind
 from digitize.shop.metal import thickness_after
 from digitize.take_up import Fan, ZoneFan
+from digitize.units import INCH_MM
 
-STEPS_MM = (10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0)
+STEPS_MM = {
+    "mm": (10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0),
+    "inch": tuple(INCH_MM * inches for inches in (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0)),
+}
 MOST_COLUMNS = 5
 
 
@@ -54,7 +58,8 @@ def _table(pattern: Pattern, zone: Zone, fan: Fan) -> ShrinkTable:
     tucks = [pattern.tuck(name) for name in zone.tucks]
     widths = np.diff(running_length(fan.row(fan.trims))[fan.edges])
     deepest = max(tuck.depth_at_trim for tuck in tucks)
-    step = next((s for s in STEPS_MM if deepest / s < MOST_COLUMNS), STEPS_MM[-1])
+    steps = STEPS_MM[pattern.unit]
+    step = next((s for s in steps if deepest / s < MOST_COLUMNS), steps[-1])
     distances = tuple(float(d) for d in np.arange(0.0, deepest, step))
     rows = []
     for tuck, lap, width in zip(tucks, fan.laps, widths, strict=True):

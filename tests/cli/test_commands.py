@@ -176,6 +176,18 @@ def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     assert shown.exit_code == 0 and "written" not in shown.output
 
 
+def test_the_users_unit_is_kept_with_the_record_and_bare_numbers_are_in_it(corner, tmp_path):
+    record = tmp_path / "pattern.json"
+    record.write_text(to_json(corner))
+    start = next(line.id for line in corner.lines if line.role == "radius-start")
+    asked = ["label", str(record), "--units", "inch", "--radius", f"{start}=3 1/4"]
+    result = runner.invoke(app, asked)
+    assert result.exit_code == 0, result.output
+    kept = json.loads(record.read_text())
+    assert kept["unit"] == "inch"
+    assert next(line for line in kept["lines"] if line["id"] == start)["radius"] == 82.55
+
+
 @pytest.mark.slow
 def test_drawings_come_from_the_record_alone_and_are_the_same_again(corner, tmp_path):
     record = tmp_path / "pattern.json"
@@ -188,6 +200,7 @@ def test_drawings_come_from_the_record_alone_and_are_the_same_again(corner, tmp_
     assert drawn[0] == drawn[1]
     assert sorted(drawn[0]) == [
         "easy-left-a4.pdf",
+        "easy-left-job-letter.pdf",
         "easy-left-job.pdf",
         "easy-left-letter.pdf",
         "easy-left.dxf",

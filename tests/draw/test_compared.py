@@ -10,6 +10,7 @@ import svgelements
 
 from digitize.compare import Comparison, LineDeviation, Verdict
 from digitize.draw.compared import compared_svg
+from digitize.draw.style import STYLES
 from digitize.record import Pattern
 from tests.draw.read_back import polylines, read, within, words_at
 
@@ -38,7 +39,11 @@ def test_differences_are_drawn_outwards_as_many_times_larger_as_there_is_room_fo
     # 4 mm come to 3.0 mm on the sheet: twice that is within 7 mm, five times is not.
     svg = drawn()
     ours, before, beyond, after = polylines(within(svg, "L1"))
-    assert [stroke for stroke, _ in (before, beyond, after)] == ["#0072b2", "#d55e00", "#0072b2"]
+    assert [stroke for stroke, _ in (before, beyond, after)] == [
+        STYLES["radius-start"].colour,
+        STYLES["trim-edge"].colour,
+        STYLES["radius-start"].colour,
+    ]
     assert ours[1][0] == on_sheet(0, 0) and ours[1][-1] == on_sheet(200, 0)
     assert before[1][0] == on_sheet(0, 0.4)
     assert beyond[1][0] == on_sheet(90, 8) and beyond[1][-2] == on_sheet(99, 8)

@@ -17,7 +17,7 @@ PATTERN = Pattern(
 def orange_line(picture):
     """The longest line of the trim edge's colour: its first and last column, and its middle row."""
     r, g, b = (picture[..., band].astype(int) for band in range(3))
-    orange = (r > 190) & (g < 130) & (b < 60)
+    orange = (r > 150) & (g < 130) & (b < 60)
     long = orange.sum(axis=1)
     rows = np.flatnonzero(long > long.max() / 2)
     columns = np.flatnonzero(orange[rows].any(axis=0))

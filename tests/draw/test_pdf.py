@@ -65,13 +65,8 @@ def test_the_whole_page_is_at_true_size(drawing):
 def test_tiles_put_together_by_their_match_marks_are_the_drawing(drawing, sheet):
     pattern, svg, page = drawing
     drawn = page.drawn(pattern, None)
-    tiling = tiling_of(page.width, page.height, sheet)
-    kept = [
-        (column, row)
-        for row in range(tiling.rows)
-        for column in range(tiling.columns)
-        if tiling.holds(column, row, drawn)
-    ]
+    tiling = tiling_of(page.width, page.height, np.array(drawn), sheet)
+    kept = tiling.kept(np.array(drawn))
     tiles = pages(tiles_pdf(drawing_of(svg), drawn, "corner", sheet))
     assert len(tiles) == len(kept) < tiling.rows * tiling.columns + 1
     whole = np.full((int(page.height / PX) + 99, int(page.width / PX) + 99, 3), 255, np.uint8)

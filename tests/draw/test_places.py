@@ -83,16 +83,19 @@ def test_punch_crosses_are_centred_on_their_points(svg):
     assert "3 punch points (crosses)" in words_at(svg)
 
 
-def test_a_tuck_is_marked_at_its_tip_and_named_beyond_it(svg):
+def test_a_tuck_is_marked_at_its_tip_and_named_beside_it(svg):
     (tip,) = within(svg, "tuck-tips")
     assert (tip.cx, tip.cy) == pytest.approx((322, 166))
-    # From the paper's edge at (330, 202.4) to the tip it is 97.15 mm; 12 mm more in the same
-    # direction end at (296.29, 98.59), and letters 4.5 mm high stand 1.5 mm lower.
-    assert words_at(svg)["T1 7.4 mm"] == pytest.approx((318.29, 178.91), abs=0.01)
+    # 23 mm of words with their lower left corner at most a leader's length off.
+    x, y = words_at(svg)["T1 7.4 (9/32)"]
+    assert Point(322, 166).distance(LineString([(x, y - 2), (x + 23, y - 2)])) < 12
 
 
-def test_the_name_of_a_line_stands_beside_its_middle(svg):
-    assert words_at(svg)["L4"] == pytest.approx((290 + 22 + 1.2, 276 - 66 - 1.2))
+def test_the_name_of_a_line_stands_close_beside_it(svg):
+    # L4 runs from (260, 60) by (290, 66) to (340, 80); letters of 3.6 mm are named on their foot.
+    drawn = LineString([(282, 216), (312, 210), (362, 196)])
+    x, y = words_at(svg)["L4"]
+    assert 0.5 < drawn.distance(LineString([(x, y), (x, y - 2.6), (x + 6, y - 2.6)])) < 4
 
 
 def test_the_title_names_side_and_face(svg, text):

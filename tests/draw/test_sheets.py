@@ -3,10 +3,12 @@
 import numpy as np
 import pytest
 import svgelements
+from shapely import LineString, Point, Polygon, box
 
 from digitize.draw.closed import closed_svg
 from digitize.draw.sheet import window_on
 from digitize.draw.shrink import COLOURS, shrink_svg
+from digitize.draw.style import STYLES
 from digitize.record import LapAt, Pattern, Sheet, Zone
 from digitize.shop.shrink import ShrinkRow, ShrinkTable
 from digitize.take_up import ClosedZone, ShrinkField
@@ -105,10 +107,11 @@ def test_the_key_says_where_each_band_begins(shrunk):
     assert any(words.endswith("Scale 1 : 1.3.") for words in places)
 
 
-def test_a_tucks_figure_stands_past_the_end_of_its_slit(shrunk):
-    # The slit runs 50 mm, 30 to the right and 40 up; 9 mm more are 5.4 and 7.2.
-    x, y = on_map(205.4, 97.2)
-    assert words_at(shrunk)["T1 7.4"] == pytest.approx((x, y + 1.2), abs=0.01)
+def test_a_tucks_figure_stands_beside_the_end_of_its_slit(shrunk):
+    x, y = words_at(shrunk)["T1 7.4 (9/32)"]
+    end = Point(on_map(200, 90))
+    assert end.distance(LineString([(x, y - 1), (x + 17, y - 1)])) < 50 * SCALE
+    assert not box(x, y - 2.4, x + 17, y).intersects(Polygon([on_map(*p) for p in BOUNDARY]))
 
 
 def test_each_figure_of_the_table_stands_under_its_head(shrunk):
@@ -121,7 +124,7 @@ def test_each_figure_of_the_table_stands_under_its_head(shrunk):
         "1.1 (1/32)",
         "51 mm",
         "63 mm",
-        "11.7 mm",
+        "11.7",
         "1.38 mm",
     ]
     words = [text for text, _, _ in texts(shrunk)]
@@ -165,7 +168,7 @@ def test_closed_zones_show_their_own_tucks_and_what_stays_open_at_its_place():
 
     circles = [e for e in svg.elements() if isinstance(e, svgelements.Circle)]
     for index, (circle, place, colour) in enumerate(
-        zip(circles, [(42, 30), (71, 20)], ["#d55e00", "#000000"], strict=True)
+        zip(circles, [(42, 30), (71, 20)], [STYLES["trim-edge"].colour, "#000000"], strict=True)
     ):
         assert (circle.cx, circle.cy) == pytest.approx(placed(index, *place), abs=0.002)
         assert str(circle.stroke) == colour
@@ -175,5 +178,7 @@ def test_closed_zones_show_their_own_tucks_and_what_stays_open_at_its_place():
         assert places[name] == pytest.approx((x, y - 1.5), abs=0.002)
     assert {"0.7", "0.3"} <= set(places)
     assert any(words.endswith("mm; 0.37 mm RMS.") for words in places)
-    (_, drawn), *_ = polylines([e for e in within(svg, "Z1") if str(e.stroke) == "#d55e00"])
+    (_, drawn), *_ = polylines(
+        [e for e in within(svg, "Z1") if str(e.stroke) == STYLES["trim-edge"].colour]
+    )
     assert drawn == [pytest.approx(placed(0, *p), abs=0.002) for p in [(0, 0), (100, 60)]]

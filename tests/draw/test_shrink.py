@@ -11,6 +11,7 @@ from digitize.draw.shrink import COLOURS, shrink_svg
 from digitize.shop import shrink_tables
 from digitize.shop.metal import sheet_of
 from digitize.take_up import closed_zones, shrink_fields, zones_and_fans
+from digitize.units import in_both
 from tests.draw.test_svg import rasterised
 
 
@@ -32,7 +33,7 @@ def test_the_sheet_says_what_to_take_out_and_how_thick_it_gets(corner):
     pattern = corner.model_copy(update={"sheet": sheet_of("steel 18 ga")})
     words = words_in(sheet_of_shrink(pattern))
     for tuck in pattern.tucks:
-        assert f"{tuck.id} {tuck.lap_at_trim:.1f}" in words
+        assert f"{tuck.id} {in_both(tuck.lap_at_trim)}" in words
         assert f"{tuck.depth_at_trim:.0f} mm" in words
     assert any("1.21 mm before" in each for each in words)
     assert any("Gloves" in each for each in words)

@@ -9,7 +9,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
+from digitize.draw.pdf import drawing_of, tiles_pdf, tiling_of, whole_pdf
 from digitize.draw.svg import page_for
 from digitize.record import Pattern, Zone
 from digitize.shop import Blank
@@ -69,21 +69,14 @@ def test_the_whole_page_has_each_place_where_the_drawing_has_it():
     assert is_box(picture, 10, 5, 8, 3)
 
 
-def test_a_drawing_larger_than_its_page_is_fitted_into_its_upper_middle():
-    # 210 x 594 mm on A4: at half its size, 105 mm wide, so 52.5 mm from the left.
-    drawings = [drawing_of(svg_of(210, 594, (20, 30, 40, 10), (150, 560, 40, 20)))]
-    (picture,) = pictures(pages_pdf(drawings, "tall", "a4"))
-    assert is_box(picture, 62.5, 15, 20, 5)
-    assert is_box(picture, 127.5, 280, 20, 10)
-
-
 # 300 x 400 mm take two tiles by two upright, and two by three lying.
 BOXES = ((50, 60, 8, 3), (181, 100, 3, 8), (250, 40, 6, 4), (70, 290, 4, 6), (200, 300, 7, 5))
 
 
 @pytest.fixture(scope="module")
 def tiled():
-    drawn = [(x, y) for x, y, _, _ in BOXES]
+    # What is drawn at its corners leaves nothing to gain by shifting the tiles.
+    drawn = [(x, y) for x, y, _, _ in BOXES] + [(1, 1), (299, 1), (1, 399), (299, 399)]
     content = tiles_pdf(drawing_of(svg_of(300, 400, *BOXES)), drawn, "boxes", "a4")
     return pictures(content), words_on(content)
 
@@ -158,6 +151,17 @@ def test_a_tile_is_printed_if_a_place_on_it_is_drawn():
     # 500 x 260 mm take three upright tiles, the second up to 360 mm, the third from 348 on.
     drawing = drawing_of(svg_of(500, 260, (364, 50, 2, 2)))
     assert names_on(tiles_pdf(drawing, [(365, 51)], "far", "a4")) == ["A3"]
+
+
+def test_tiles_are_shifted_where_fewer_then_hold_what_is_drawn():
+    # Two places 100 mm apart on both sides of 180 mm, where the second upright tile would begin:
+    # with the first begun a quarter of a step before the drawing, one tile holds both.
+    drawn = np.array([(130.0, 20.0), (230.0, 240.0)])
+    tiling = tiling_of(350, 260, drawn, "a4")
+    (tile,) = tiling.kept(drawn)
+    left, top = tiling.corner(*tile)
+    assert left <= 130 and left + tiling.size[0] >= 230
+    assert top <= 20 and top + tiling.size[1] >= 240
 
 
 def test_tiles_that_only_a_straight_edge_runs_over_are_printed():

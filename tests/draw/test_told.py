@@ -55,7 +55,7 @@ def test_they_stand_in_the_svg_where_they_were_told(told):
     # Straight up on the paper is up on the sheet, where y runs down.
     assert (arrow.x2 - arrow.x1, arrow.y2 - arrow.y1) == pytest.approx((0.0, -25.0), abs=1e-3)
     words = pattern_svg(told)
-    assert "H1 diameter 6.0 (1/4)" in words and "A2 stretch here" in words
+    assert "H1 diameter 6.0 mm (1/4 in)" in words and "A2 stretch here" in words
 
 
 def test_they_stand_in_the_dxf_on_layers_of_their_own(told):

@@ -7,13 +7,13 @@ from digitize.take_up.zones import with_zones
 from tests.take_up.slits import staggered
 
 
-def rows_of(sheet=None):
+def rows_of(sheet=None, unit="mm"):
     """The table of slits 100, 70 and 120 mm deep that lap by 10, 14 and 6 mm at the trim edge."""
     tucks = tuple(
         tuck.model_copy(update={"lap_at_trim": lap})
         for tuck, lap in zip(staggered().tucks, (10.0, 14.0, 6.0), strict=True)
     )
-    record = with_zones(staggered(sheet=sheet).model_copy(update={"tucks": tucks}))
+    record = with_zones(staggered(sheet=sheet).model_copy(update={"tucks": tucks, "unit": unit}))
     (table,) = shrink_tables(record, zones_and_fans(record))
     return table
 
@@ -28,6 +28,13 @@ def test_what_is_taken_fades_from_the_trim_edge_to_each_tucks_own_tip():
     assert second.taken == pytest.approx([14, 9, 4, 0, 0], abs=0.03)
     assert third.taken == pytest.approx([6, 4.75, 3.5, 2.25, 1], abs=0.03)
     assert [row.fades for row in table.rows] == [100, 70, 120]
+
+
+def test_who_works_in_inches_finds_even_inches_over_the_columns():
+    table = rows_of(unit="inch")
+    # 120 mm are 4.7 in: in steps of one inch they take five columns.
+    assert table.distances == pytest.approx((0, 25.4, 50.8, 76.2, 101.6))
+    assert table.rows[0].taken[2] == pytest.approx(10 * (1 - 50.8 / 100), abs=0.03)
 
 
 def test_a_tuck_s_shrink_is_its_lap_over_the_width_it_belongs_to():

@@ -4,7 +4,8 @@ import { get, named, post } from "./ask.js";
 import { button, choice, element, field, say } from "./element.js";
 
 const DRAWINGS = [
-  ["job", "Job sheet", "PDF to print: ids, lengths, blank, shrink table"],
+  ["job", "Job sheet on A4", "PDF to print: the steps in order, plan, lengths, shrink"],
+  ["job-letter", "Job sheet on Letter", "the same on Letter paper"],
   ["a4", "Tiles on A4", "PDF to print at 100 % and tape together, true size"],
   ["letter", "Tiles on Letter", "the same on Letter paper"],
   ["pdf", "One large page", "PDF at true size, for a plotter"],

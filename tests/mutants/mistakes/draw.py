@@ -2,7 +2,7 @@
 
 MISTAKES = [
     ("svg.py", "hole.diameter / 2, id=hole.id", "hole.diameter, id=hole.id"),
-    ("svg.py", "y - DATUM_MM * math.sin(way)", "y + DATUM_MM * math.sin(way)"),
+    ("svg.py", "y + DATUM_MM * math.sin(way)", "y - DATUM_MM * math.sin(way)"),
     ("svg.py", "x + DATUM_MM * math.cos(way)", "x - DATUM_MM * math.sin(way)"),
     (
         "dxf.py",
@@ -45,8 +45,8 @@ MISTAKES = [
     ("svg.py", "at((px, py)) for px, py", "at((py, px)) for px, py"),
     (
         "svg.py",
-        'drawing.circle(at(tuck.tip), 1.5, id=f"{tuck.id}-tip")',
-        'drawing.circle(at(pattern.line(tuck.slit).points[-1]), 1.5, id=f"{tuck.id}-tip")',
+        'drawing.circle(at(tuck.tip), TIP_MM, id=f"{tuck.id}-tip")',
+        'drawing.circle(at(pattern.line(tuck.slit).points[-1]), TIP_MM, id=f"{tuck.id}-tip")',
     ),
     (
         "svg.py",
@@ -96,8 +96,8 @@ MISTAKES = [
         "top + scale * (high[1] - point[1])",
         "top + scale * (point[1] - low[1])",
     ),
-    ("sheet.py", "MARGIN + scale * (point[0] - low[0])", "MARGIN + scale * point[0]"),
-    ("sheet.py", "scale = min((WIDE", "scale = max((WIDE"),
+    ("sheet.py", "across[0] + scale * (point[0] - low[0])", "across[0] + scale * point[0]"),
+    ("sheet.py", "scale = min((across", "scale = max((across"),
     (
         "sheet.py",
         "return Window(at, scale, top + scale * (high[1] - low[1]))",
@@ -111,6 +111,14 @@ MISTAKES = [
     ("dxf.py", "if abs(turn) < 1e-9", "if turn < 1e-9"),
     ("dxf.py", "piece.points, degree=3", "piece.points, degree=2"),
     ("dxf.py", "close=line.closed", "close=False"),
+    ("dxf.py", "bulge_3_points(start, end, middle)", "bulge_3_points(end, start, middle)"),
+    (
+        "dxf.py",
+        "[-bulge for _, _, bulge in whole[-2::-1]]",
+        "[bulge for _, _, bulge in whole[-2::-1]]",
+    ),
+    ("dxf.py", "whole[-2::-1]] + [0.0]", "whole[:0:-1]] + [0.0]"),
+    ("dxf.py", "points = run[:-1] if closed else run", "points = run"),
     (
         "dxf.py",
         'zone.boundary, close=True, dxfattribs={"layer": ZONES}',
@@ -129,27 +137,28 @@ MISTAKES = [
         "(drawing.width, drawing.height), title)\n    renderPDF.draw(drawing, canvas, 0, 0)",
         "(drawing.width, drawing.height), title)\n    renderPDF.draw(drawing, canvas, MARGIN_MM * mm, 0)",
     ),
-    (
-        "pdf.py",
-        "min(width / drawing.width, height / drawing.height, 1.0)",
-        "min(width / drawing.width, 1.0)",
-    ),
     ("pdf.py", "step = (size[0] - OVERLAP_MM, size[1] - OVERLAP_MM)", "step = size"),
     (
         "pdf.py",
-        "math.ceil((width - OVERLAP_MM) / step[0])",
-        "math.floor((width - OVERLAP_MM) / step[0])",
+        "math.ceil((far - near - OVERLAP_MM) / one)",
+        "math.floor((far - near - OVERLAP_MM) / one)",
     ),
     (
         "pdf.py",
-        "x, y = column * self.step[0], row * self.step[1]",
-        "x, y = column * self.size[0], row * self.size[1]",
+        "self.start[0] + column * self.step[0], self.start[1] + row * self.step[1]",
+        "self.start[0] + column * self.size[0], self.start[1] + row * self.size[1]",
     ),
     (
         "pdf.py",
-        "x, y = column * tiling.step[0], height - row * tiling.step[1] - high",
-        "x, y = column * tiling.size[0], height - row * tiling.size[1] - high",
+        "near = np.arange(count) * self.step[axis]",
+        "near = np.arange(count) * self.size[axis]",
     ),
+    (
+        "pdf.py",
+        "start = (-shares[0] * step[0], -shares[1]",
+        "start = (shares[0] * step[0], shares[1]",
+    ),
+    ("pdf.py", "y = height - down - high", "y = height - down"),
     (
         "pdf.py",
         "canvas.translate((left - x) * mm, (bottom - y) * mm)",
@@ -158,13 +167,8 @@ MISTAKES = [
     ("pdf.py", "frame.rect(left * mm, bottom * mm", "frame.rect(0, bottom * mm"),
     (
         "pdf.py",
-        "across = column * tiling.step[0] + OVERLAP_MM / 2",
-        "across = column * tiling.step[0] + OVERLAP_MM",
-    ),
-    (
-        "pdf.py",
-        "down = row * tiling.step[1] + OVERLAP_MM / 2",
-        "down = row * tiling.step[1]",
+        "across + OVERLAP_MM / 2, height - down - OVERLAP_MM / 2",
+        "across + OVERLAP_MM, height - down - OVERLAP_MM",
     ),
     (
         "pdf.py",
@@ -173,8 +177,8 @@ MISTAKES = [
     ),
     ("pdf.py", "{chr(ord('a') + mark_row)}{mark_column}", "{chr(ord('a') + row)}{column}"),
     ("pdf.py", "{chr(ord('A') + row)}{column + 1}", "{chr(ord('A') + column)}{row + 1}"),
-    ("pdf.py", "(start + CHECK_MM) * mm, y * mm)", "CHECK_MM * mm, y * mm)"),
-    ("pdf.py", "fill=int((r, c) == (row, column))", "fill=int((c, r) == (row, column))"),
+    ("pdf.py", "(left + CHECK_MM) * mm, y * mm)", "CHECK_MM * mm, y * mm)"),
+    ("pdf.py", "fill=int((column, row) == tile)", "fill=int((row, column) == tile)"),
     # The shrink sheet
     ("shrink.py", "used = math.ceil(", "used = math.floor("),
     (
@@ -186,14 +190,13 @@ MISTAKES = [
     ("shrink.py", "order=1) for axis in (0, 1)]", "order=1) for axis in (1, 0)]"),
     ("shrink.py", "{100 * index * step:g}", "{100 * (index + 1) * step:g}"),
     ("shrink.py", "{1 / window.scale:.1f}", "{window.scale:.1f}"),
-    ("shrink.py", "x1 + 9 * (x1 - x0) / length", "x1 - 9 * (x1 - x0) / length"),
     (
         "shrink.py",
-        'f"{row.fades:.0f} mm",\n            f"{row.width:.0f} mm",',
-        'f"{row.width:.0f} mm",\n            f"{row.fades:.0f} mm",',
+        "_in_from_edge(pattern, row.fades),\n        _in_from_edge(pattern, row.width),",
+        "_in_from_edge(pattern, row.width),\n        _in_from_edge(pattern, row.fades),",
     ),
-    ("shrink.py", "{100 * row.shrink:.1f} mm", "{row.shrink:.1f} mm"),
-    ("shrink.py", "{row.thickness:.2f} mm", "{sheet.thickness:.2f} mm"),
+    ("shrink.py", "{100 * row.shrink:.1f}", "{row.shrink:.1f}"),
+    ("shrink.py", "{row.thickness:.2f} mm", "{pattern.sheet.thickness:.2f} mm"),
     ("shrink.py", "sum(row.taken[0] for row", "sum(row.taken[-1] for row"),
     (
         "shrink.py",
@@ -233,27 +236,35 @@ MISTAKES = [
     ("bands.py", "{low:.0f} to {highest:.0f}", "{low:.0f} to {known[-1][1]:.0f}"),
     ("bands.py", '("turned_deg", "turned deg"', '("radius", "turned deg"'),
     # The job sheet
-    ("job.py", "{height / INCH_MM:.1f} in", "{height:.1f} in"),
-    ("job.py", "{blank.turn_deg:.0f}", "{-blank.turn_deg:.0f}"),
-    ("job.py", "blank.mass_g(pattern.sheet) / 1000:.2f", "blank.mass_g(pattern.sheet):.2f"),
-    ("job.py", "{stock.one or 'none'}", "{stock.both or 'none'}"),
     ("job.py", "pattern.scale.accuracy_mm", "pattern.scale.accuracy_cards_mm"),
-    (
-        "job.py",
-        "lines[half * rows : (half + 1) * rows]",
-        "lines[half * rows : (half + 1) * rows - half]",
-    ),
-    (
-        "job.py",
-        'f"{line.length:.0f}",\n                radius,',
-        'radius,\n                f"{line.length:.0f}",',
-    ),
-    ("job.py", "{min(values):.0f} to {max(values):.0f}", "{values[0]:.0f} to {values[-1]:.0f}"),
+    ("job.py", "sum(line.length for line in pieces)", "max(line.width for line in pieces)"),
     (
         "job.py",
         "{found.laps_deg:.0f} degrees by the laps",
         "{found.laps_sigma_deg:.0f} degrees by the laps",
     ),
+    ("order.py", "blank.mass_g(pattern.sheet) / 1000", "blank.mass_g(pattern.sheet)"),
+    ("order.py", "for side in blank.size", "for side in blank.size[::-1]"),
+    ("order.py", "fits {stock.one}", "fits {stock.both}"),
+    (
+        "order.py",
+        "for length in (row.width, row.fades)",
+        "for length in (row.fades, row.width)",
+    ),
+    ("order.py", "(min(widths), max(widths))", "(widths[-1], widths[0])"),
+    ("order.py", "sum(line.length for line in pieces)", "pieces[0].sigma"),
+    (
+        "order.py",
+        'if table.kind == "shrink" else "let in"',
+        'if table.kind != "shrink" else "let in"',
+    ),
+    # Names and where they stand
+    ("callouts.py", "abs(station.along - along)", "abs(station.along)"),
+    ("callouts.py", "place = path.interpolate(along)", "place = path.interpolate(0)"),
+    ("placing.py", 'callout.words, "Helvetica", callout.size)', 'callout.words, "Helvetica", 1.0)'),
+    ("placing.py", "inside & ~on_words & ~on_lines", "inside & ~on_words"),
+    ("placing.py", "inside & ~on_words & ~on_lines", "inside & ~on_lines"),
+    ("placing.py", "inside & ~on_words & ~on_lines", "~on_words & ~on_lines"),
     # The contact sheet
     ("contact.py", "(page + 1) * each_page]", "(page + 1) * each_page - 1]"),
     ("contact.py", "row, column = divmod(place, COLUMNS)", "column, row = divmod(place, ROWS)"),

@@ -1,0 +1,118 @@
+"""What is named in a drawing of a pattern, and what its names must not stand on."""
+
+from collections.abc import Callable
+
+from shapely import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from digitize.draw.placing import Callout
+from digitize.draw.style import STYLES, start_mark, style_of
+from digitize.record import Band, Line, LineGroup, Pattern, Point
+from digitize.shop import Blank
+from digitize.units import in_both, length_in_words
+
+At = Callable[[Point], Point]
+SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9)  # of a line, where it may be named
+DEGREES = "\N{DEGREE SIGN}"
+
+
+def group_callouts(pattern: Pattern, at: At, size: float) -> list[Callout]:
+    """Each line on the metal, by its group, what it is and, of a single piece, that line's id."""
+    return [_group(pattern, group, at, size) for group in pattern.groups if group.pieces]
+
+
+def _group(pattern: Pattern, group: LineGroup, at: At, size: float) -> Callout:
+    pieces = [pattern.line(piece.line) for piece in group.pieces]
+    alone = f" {pieces[0].id}" if len(pieces) == 1 else ""
+    longest = max(pieces, key=lambda line: line.length)
+    words = f"{group.id}{alone} {STYLES[group.role].words}"
+    return Callout(words, _along(longest, at), STYLES[group.role].colour, size)
+
+
+def line_callouts(pattern: Pattern, at: At, size: float, marks: bool) -> list[Callout]:
+    """The ids of lines: of those that are pieces among others of a group, or of none.
+
+    Parameters
+    ----------
+    marks : also of slits, lap lines and creases.
+    """
+    alone = {group.pieces[0].line for group in pattern.groups if len(group.pieces) == 1}
+    return [
+        Callout(line.id, _along(line, at), style_of(line).colour, size)
+        for line in pattern.lines
+        if line.id not in alone and (marks or not line.is_tuck_mark)
+    ]
+
+
+def tuck_callouts(pattern: Pattern, at: At, size: float, at_tip: bool) -> list[Callout]:
+    """Each tuck with its lap at the trim edge in the user's unit, a question mark where unsure.
+
+    Parameters
+    ----------
+    at_tip : named at its tip; else at its outer end.
+    """
+    named = []
+    for tuck in pattern.tucks:
+        lap = in_both(tuck.lap_at_trim, pattern.unit)
+        place = tuck.tip if at_tip else pattern.line(tuck.slit).points[-1]
+        words = f"{tuck.id} {lap}{' ?' if tuck.unsure else ''}"
+        named.append(Callout(words, (at(place),), "#000000", size))
+    return named
+
+
+def radius_callouts(pattern: Pattern, at: At, size: float) -> list[Callout]:
+    """The radii told, where they were told along their bend, with the angle turned there."""
+    return [
+        Callout(words, (at(place),), STYLES["radius-start"].colour, size)
+        for band in pattern.bands
+        for words, place in radii_along(pattern, band)
+    ]
+
+
+def radii_along(pattern: Pattern, band: Band) -> list[tuple[str, Point]]:
+    """Each radius told of a band, in words with the angle turned there, and its place (mm)."""
+    start = pattern.line(band.start)
+    path = LineString(start.path)
+    told = [(each.along, each.radius) for each in start.radii]
+    if not told and start.radius:
+        told = [(path.length / 2, start.radius)]
+    found = []
+    for along, radius in told:
+        near = min(band.stations, key=lambda station: abs(station.along - along), default=None)
+        turned = f", {near.turned_deg:.0f}{DEGREES}" if near and near.turned_deg is not None else ""
+        place = path.interpolate(along)
+        words = f"R {length_in_words(radius, pattern.unit)}{turned}"
+        found.append((words, (float(place.x), float(place.y))))
+    return found
+
+
+def _along(line: Line, at: At) -> tuple[Point, ...]:
+    path = LineString(line.path)
+    places = [path.interpolate(share, normalized=True) for share in SHARES]
+    return tuple(at((place.x, place.y)) for place in places)
+
+
+def what_is_drawn(
+    pattern: Pattern, blank: Blank | None, at: At, start_mm: float
+) -> list[BaseGeometry]:
+    """Shapes on the sheet that no words should stand on: lines, edges, writing, marks at starts.
+
+    Parameters
+    ----------
+    start_mm : how long the marks at the lines' starts are on the pattern.
+    """
+    rings = [pattern.outline, *(area.boundary for area in pattern.areas)]
+    rings += [zone.boundary for zone in pattern.zones]
+    rings += [tuple((x, y) for x, y in blank.edge.tolist())] if blank else []
+    paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
+    shapes: list[BaseGeometry] = [LineString([at(p) for p in path]) for path in paths]
+    for note in pattern.notes:
+        (left, low), (right, top) = at(note.box[:2]), at(note.box[2:])
+        shapes.append(box(left, top, right, low))
+    for line in pattern.lines:
+        if line.is_of_metal:
+            shapes.append(Polygon([at(p) for p in start_mark(line, start_mm)]))
+    for hole in pattern.holes:
+        x, y = at(hole.at)
+        shapes.append(box(x - 2, y - 2, x + 2, y + 2))
+    return shapes

@@ -1,0 +1,120 @@
+"""The steps of the job in the order in which they are done, each in words with its figures."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from digitize.draw.callouts import radii_along
+from digitize.draw.style import STYLES
+from digitize.record import Band, Pattern
+from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice, sheet_words
+from digitize.units import Unit, in_thirty_seconds, length_in_words
+
+
+@dataclass(frozen=True)
+class Step:
+    """A step, and its parts: a box to tick stands before each."""
+
+    title: str
+    parts: tuple[str, ...]
+
+
+def steps_of_job(
+    pattern: Pattern,
+    blank: Blank | None,
+    stock: StockChoice | None,
+    punched: Sequence[PunchedLine],
+    tables: Sequence[ShrinkTable],
+) -> tuple[Step, ...]:
+    """The steps that this pattern has, first to last; those with nothing to do are left out.
+
+    The order is common practice, no source.
+    """
+    shrinks = [table for table in tables if table.kind == "shrink"]
+    stretches = [table for table in tables if table.kind == "stretch"]
+    areas = [area for area in pattern.areas if area.use == "stretch"]
+    steps = (
+        Step("Mark out and cut the blank", tuple(_blank(pattern, blank, stock))),
+        Step("Punch the pattern through", tuple(_punches(pattern, punched))),
+        Step("Shrink", tuple(_take_up(pattern, shrinks))),
+        Step("Bend", tuple(_bend(pattern, band) for band in pattern.bands)),
+        Step(
+            "Stretch",
+            (*_take_up(pattern, stretches), *(f"{area.id}, as drawn" for area in areas)),
+        ),
+        Step("Trim", tuple(_edges(pattern))),
+        Step("Check, tape laid along the metal", tuple(_lengths(pattern))),
+    )
+    return tuple(step for step in steps if step.parts)
+
+
+def _blank(pattern: Pattern, blank: Blank | None, stock: StockChoice | None) -> Iterator[str]:
+    if blank is None:
+        yield "no blank is worked out, as the trim edge does not close"
+        return
+    sides = " x ".join(length_in_words(side, pattern.unit) for side in blank.size)
+    yield f"{sides}, cut outside the dashed line"
+    if pattern.sheet:
+        mass = blank.mass_g(pattern.sheet) / 1000
+        yield f"{sheet_words(pattern.sheet)}; the blank weighs about {mass:.1f} kg"
+    if stock:
+        one = f"fits {stock.one}" if stock.one else "fits none of the stock sheets"
+        both = f"with the other side's, {stock.both}" if stock.both else "both sides in one: none"
+        yield f"{one}; {both} (of {', '.join(stock.sheets)})"
+
+
+def _punches(pattern: Pattern, punched: Sequence[PunchedLine]) -> Iterator[str]:
+    count = sum(len(line.points) for line in punched)
+    if count:
+        yield f"{count} punch points, on the crosses; check the print's rule first"
+    for hole in pattern.holes:
+        diameter = length_in_words(hole.diameter, pattern.unit)
+        yield f"{hole.id}: middle of a hole, diameter {diameter}"
+    if pattern.datum:
+        yield "the datum and its direction"
+
+
+def _take_up(pattern: Pattern, tables: Sequence[ShrinkTable]) -> Iterator[str]:
+    for table in tables:
+        verb = "take out" if table.kind == "shrink" else "let in"
+        for row in table.rows:
+            edge = length_in_words(abs(row.taken[0]), pattern.unit)
+            width, fades = (_about(length, pattern.unit) for length in (row.width, row.fades))
+            yield (
+                f"{table.zone} {row.tuck}: {verb} {edge} at the edge, over {width} of it; "
+                f"fading to nothing {fades} in from it"
+            )
+    for tuck in pattern.tucks:
+        if tuck.unsure and tables:
+            yield f"{tuck.id} is not sure and not counted: look at the paper"
+
+
+def _bend(pattern: Pattern, band: Band) -> str:
+    widths = [station.width for station in band.stations]
+    ends = dict.fromkeys(pattern.line(end).group or end for end in band.ends)
+    between = f"{pattern.line(band.start).group or band.start} to {' '.join(ends)}"
+    apart = " to ".join(
+        dict.fromkeys(_about(each, pattern.unit) for each in (min(widths), max(widths)))
+    )
+    told = "; ".join(words for words, _ in radii_along(pattern, band))
+    return f"{band.id}, {between}, {apart} wide: {told or 'radius not told, find it by gauge'}"
+
+
+def _edges(pattern: Pattern) -> Iterator[str]:
+    for group in pattern.groups:
+        if group.role == "trim-edge":
+            yield f"{group.id}, {STYLES[group.role].words}"
+
+
+def _lengths(pattern: Pattern) -> Iterator[str]:
+    """Each line's length once its tucks are taken up: that of its pieces."""
+    for group in pattern.groups:
+        if group.role != "trim-edge":
+            pieces = [pattern.line(piece.line) for piece in group.pieces]
+            length = length_in_words(sum(line.length for line in pieces), pattern.unit)
+            yield f"{group.id}, {STYLES[group.role].words}: {length}"
+
+
+def _about(length_mm: float, unit: Unit) -> str:
+    """A length that matters to the mm."""
+    inches, metric = f"{in_thirty_seconds(length_mm)} in", f"{length_mm:.0f} mm"
+    return f"{inches} ({metric})" if unit == "inch" else f"{metric} ({inches})"

@@ -1,0 +1,130 @@
+"""Names in drawings: beside what they name, none over another, none on a line, none off it."""
+
+import itertools
+
+import numpy as np
+import pytest
+from shapely import LineString, Polygon, box
+
+from digitize.draw.callouts import (
+    group_callouts,
+    line_callouts,
+    radius_callouts,
+    tuck_callouts,
+    what_is_drawn,
+)
+from digitize.draw.placing import Callout, place_labels
+from digitize.draw.sheet import window_on
+from digitize.record import LineGroup, RadiusAt, mirrored
+from tests.draw.lopsided import BLANK, PATTERN
+
+FRAME = (0.0, 0.0, 100.0, 60.0)
+
+
+def test_a_name_stands_close_to_its_place_where_nothing_is_in_the_way():
+    (label,) = place_labels([Callout("L1", ((50, 30),))], [], FRAME)
+    assert box(*label.box).distance(LineString([(50, 30), (50, 30.001)])) < 1.5
+    assert label.leader is None
+
+
+def test_it_steps_aside_for_a_line_and_for_what_stands_there_already():
+    rows = [LineString([(0, y), (100, y)]) for y in range(20, 41, 2)]
+    first, second = place_labels(
+        [Callout("L1", ((50, 30),)), Callout("L22", ((50, 30),))], rows, FRAME
+    )
+    for label in (first, second):
+        assert not any(box(*label.box).intersects(row) for row in rows)
+        (start, end) = label.leader  # too far off to be understood without
+        assert start == (50, 30) and box(*label.box).distance(LineString([end, end])) < 0.01
+    assert not box(*first.box).intersects(box(*second.box))
+
+
+def test_letters_take_up_what_helvetica_needs():
+    # The widths of Helvetica's digits are 556 thousandths of its size (Adobe's font metrics).
+    (label,) = place_labels([Callout("100", ((50, 30),), size=5.0)], [], FRAME)
+    left, top, right, low = label.box
+    assert right - left == pytest.approx(3 * 0.556 * 5)
+    assert low - top == pytest.approx(0.96 * 5)
+
+
+def crowded(corner):
+    """The demo corner with radii told, and all that its plan names."""
+    start = next(line for line in corner.lines if line.role == "radius-start")
+    told = start.model_copy(
+        update={"radii": tuple(RadiusAt(along=a, radius=70 + a / 20) for a in (50, 400, 800))}
+    )
+    lines = tuple(told if line is start else line for line in corner.lines)
+    return corner.model_copy(update={"lines": lines})
+
+
+@pytest.mark.parametrize("scale", [0.2, 1.0])
+@pytest.mark.parametrize("side", ["this", "other"])
+def test_no_two_names_overlap_and_none_lies_on_a_line_or_off_the_page(corner, scale, side):
+    pattern = crowded(corner)
+    pattern = mirrored(pattern) if side == "other" else pattern
+    width = max(x for x, _ in pattern.outline) * scale
+    window = window_on(pattern.outline, 9.0, 0.0, (9.0, 9.0 + width), 5000.0)
+    assert window.scale == pytest.approx(scale, rel=0.02)
+    names = [
+        *radius_callouts(pattern, window.at, 3.0),
+        *tuck_callouts(pattern, window.at, 3.0, at_tip=scale == 1),
+        *group_callouts(pattern, window.at, 3.0),
+        *line_callouts(pattern, window.at, 3.0, marks=scale == 1),
+    ]
+    assert len(names) > 25
+    taken = what_is_drawn(pattern, None, window.at, 1.6 / window.scale)
+    frame = (0.0, 0.0, width + 18, window.bottom + 9)
+    labels = place_labels(names, taken, frame)
+    assert [label.callout for label in labels] == names
+    boxes = [box(*label.box) for label in labels]
+    for one, other in itertools.combinations(boxes, 2):
+        assert not one.intersects(other)
+    for each in boxes:
+        assert box(*frame).contains(each)
+        assert not any(each.intersects(line) for line in taken)
+    for label, other in itertools.permutations(labels, 2):
+        if label.leader:
+            assert not LineString(label.leader).intersects(box(*other.box))
+
+
+def test_a_line_in_pieces_is_named_once_by_its_group_and_each_piece_by_its_id():
+    groups = (
+        LineGroup(id="F1", role="form", pieces=({"line": "L4"},)),
+        LineGroup(id="R1", role="radius-start", pieces=({"line": "L2"}, {"line": "L3"})),
+    )
+    pattern = PATTERN.model_copy(update={"groups": groups})
+    words = [c.words for c in group_callouts(pattern, lambda p: p, 3.0)]
+    assert words == ["F1 L4 form line", "R1 radius start"]
+    assert [c.words for c in line_callouts(pattern, lambda p: p, 3.0, marks=False)] == [
+        "L1",
+        "L2",
+        "L3",
+    ]
+
+
+def test_a_radius_is_named_where_it_was_told_with_the_angle_turned_there(corner):
+    pattern = crowded(corner)
+    band = pattern.bands[0]
+    stations = tuple(s.model_copy(update={"turned_deg": s.along / 10}) for s in band.stations)
+    pattern = pattern.model_copy(
+        update={"bands": (band.model_copy(update={"stations": stations}),), "unit": "inch"}
+    )
+    start = pattern.line(band.start)
+    callout = radius_callouts(pattern, lambda p: p, 3.0)[1]
+    (place,) = callout.places
+    ran = LineString(start.points).interpolate(400)
+    assert place == pytest.approx((ran.x, ran.y))
+    nearest = min((s.along for s in stations), key=lambda a: abs(a - 400))
+    # 70 + 400 / 20 = 90 mm are 3.543 in: 3 17/32.
+    assert callout.words == f"R 3 17/32 in (90.0 mm), {nearest / 10:.0f}\N{DEGREE SIGN}"
+
+
+def test_names_keep_off_the_blank_and_the_writing():
+    taken = what_is_drawn(PATTERN, BLANK, lambda p: (p[0], -p[1]), 2.0)
+    assert any(shape.distance(LineString([(-12, -4), (-12, -4.001)])) < 0.01 for shape in taken)
+    writing = Polygon([(40, -150), (75, -150), (75, -162), (40, -162)])
+    assert any(
+        shape.area == pytest.approx(35 * 12) and shape.equals(writing)
+        for shape in taken
+        if np.isfinite(shape.area) and shape.area
+    )

@@ -1,4 +1,4 @@
-"""The public functions, as README uses them and as a script would find them."""
+"""The public functions, as the manual uses them and as a script would find them."""
 
 import re
 import shutil
@@ -16,8 +16,10 @@ ROOT = Path(__file__).parent.parent
 
 
 @pytest.mark.slow
-def test_the_lines_in_readme_run(tmp_path):
-    (lines,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(), re.S)
+def test_the_lines_in_the_manual_run(tmp_path):
+    (lines,) = re.findall(
+        r"```python\n(.*?)```", (ROOT / "digitize" / "MANUAL.md").read_text(), re.S
+    )
     assert len(lines.splitlines()) <= 14
     shutil.copytree(SAMPLES, tmp_path / "sample_photos", ignore=shutil.ignore_patterns("out"))
     ran = subprocess.run(

@@ -79,7 +79,11 @@ def radii_along(pattern: Pattern, band: Band) -> list[tuple[str, Point]]:
     found = []
     for along, radius in told:
         near = min(band.stations, key=lambda station: abs(station.along - along), default=None)
-        turned = f", {near.turned_deg:.0f}{DEGREES}" if near and near.turned_deg is not None else ""
+        turned = (
+            f", turns {near.turned_deg:.0f}{DEGREES}"
+            if near and near.turned_deg is not None
+            else ""
+        )
         place = path.interpolate(along)
         words = f"R {length_in_words(radius, pattern.unit)}{turned}"
         found.append((words, (float(place.x), float(place.y))))

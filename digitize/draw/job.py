@@ -223,7 +223,7 @@ def _line_row(
 
 
 def _bands(pattern: Pattern, wide: float) -> Flowable:
-    rows = [("band", "from", "width", "radius, and degrees turned")]
+    rows = [("band", "from", "width", "radius, and how far the bend turns there")]
     for band in pattern.bands:
         widths = [station.width for station in band.stations]
         told = "; ".join(words for words, _ in radii_along(pattern, band))

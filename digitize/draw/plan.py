@@ -26,11 +26,7 @@ def plan_svg(pattern: Pattern, blank: Blank | None, size: tuple[float, float]) -
     """The picture as SVG text, at most so many mm wide and high."""
     corners = [*pattern.outline, *([(x, y) for x, y in blank.edge.tolist()] if blank else [])]
     wide, high = size
-    room = high - 2 * RIM_MM
-    scale = window_on(corners, RIM_MM, 0.0, (RIM_MM, wide - RIM_MM), room).scale
-    # In the middle, so that there is room for names on both sides.
-    left = (wide - scale * (max(x for x, _ in corners) - min(x for x, _ in corners))) / 2
-    window = window_on(corners, RIM_MM, 0.0, (left, wide - left), room)
+    window = window_on(corners, RIM_MM, 0.0, (RIM_MM, wide - RIM_MM), high - 2 * RIM_MM)
     height = window.bottom + RIM_MM
     drawing = new_picture(f"{pattern.name}, {pattern.side} side", wide, height)
     group = drawing.g(id="pattern", fill="none")

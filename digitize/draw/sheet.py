@@ -33,15 +33,16 @@ def window_on(
     Parameters
     ----------
     top : where it begins on the sheet, mm.
-    across : from where to where it may reach on the sheet, mm; it begins at the first.
+    across : from where to where it may reach on the sheet, mm; it lies in the middle.
     highest : how high it may be there, mm.
     """
     low = [min(p[axis] for p in points) - spare for axis in (0, 1)]
     high = [max(p[axis] for p in points) + spare for axis in (0, 1)]
     scale = min((across[1] - across[0]) / (high[0] - low[0]), highest / (high[1] - low[1]))
+    left = (across[0] + across[1] - scale * (high[0] - low[0])) / 2
 
     def at(point: Point) -> Point:
-        x, y = across[0] + scale * (point[0] - low[0]), top + scale * (high[1] - point[1])
+        x, y = left + scale * (point[0] - low[0]), top + scale * (high[1] - point[1])
         return round(x, 3), round(y, 3)
 
     return Window(at, scale, top + scale * (high[1] - low[1]))

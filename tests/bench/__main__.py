@@ -24,6 +24,7 @@ from tests.bench import (
     tucks,
     workshop,
 )
+from tests.bench.results import keep
 
 PARTS = {
     "scale": scale.run,
@@ -50,18 +51,22 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("parts", nargs="*", metavar="PART", help=f"of {', '.join(PARTS)}; or all")
     parser.add_argument("--short", action="store_true", help="the quick form that CI runs")
+    parser.add_argument("--keep", action="store_true", help="write what is printed to RESULTS.md")
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there too")
     arguments = parser.parse_args()
     unknown = set(arguments.parts) - set(PARTS)
     if unknown:
         parser.error(f"no part is called {', '.join(sorted(unknown))}")
-    console = Console()
+    console = Console(record=True)
     if not console.is_terminal:
-        console = Console(width=TABLE_WIDTH)
+        console = Console(width=TABLE_WIDTH, record=True)
     figures, missed = {}, []
     for name in arguments.parts or PARTS:
         figures[name], misses = PARTS[name](console, short=arguments.short)
         missed += misses
+        printed = console.export_text()
+        if arguments.keep:
+            keep(name, printed)
     if arguments.json:
         arguments.json.write_text(json.dumps(figures, indent=2) + "\n")
     for miss in missed:

@@ -108,7 +108,8 @@ def test_each_step_has_its_figures_in_the_users_unit_first(pattern):
     )
     assert found["Bend"] == (
         "B1, L2 to L3, 26 mm (1 1/32 in) to 31 mm (1 7/32 in) wide: "
-        "R 60.0 mm (2 3/8 in), 25\N{DEGREE SIGN}; R 30.0 mm (1 3/16 in), 59\N{DEGREE SIGN}",
+        "R 60.0 mm (2 3/8 in), turns 25\N{DEGREE SIGN}; "
+        "R 30.0 mm (1 3/16 in), turns 59\N{DEGREE SIGN}",
     )
     # sqrt(30^2 + 6^2) + sqrt(50^2 + 14^2) = 30.59 + 51.92 = 82.5 mm, 3.249 in.
     assert found["Check"] == ("F1, form line: 82.5 mm (3 1/4 in)",)

@@ -116,7 +116,7 @@ def test_a_radius_is_named_where_it_was_told_with_the_angle_turned_there(corner)
     assert place == pytest.approx((ran.x, ran.y))
     nearest = min((s.along for s in stations), key=lambda a: abs(a - 400))
     # 70 + 400 / 20 = 90 mm are 3.543 in: 3 17/32.
-    assert callout.words == f"R 3 17/32 in (90.0 mm), {nearest / 10:.0f}\N{DEGREE SIGN}"
+    assert callout.words == f"R 3 17/32 in (90.0 mm), turns {nearest / 10:.0f}\N{DEGREE SIGN}"
 
 
 def test_names_keep_off_the_blank_and_the_writing():

@@ -29,7 +29,8 @@ def test_a_window_fits_the_width_or_the_height_there_is():
     # 100 x 300 mm: 150 mm of height is the less, 1 to 2.
     high = window_on([(0, 0), (100, 300)], 30.0, 0.0)
     assert high.scale == 0.5 and high.bottom == 180
-    assert high.at((20, 260)) == (22, 50)
+    # 50 mm wide in the middle of 186: 68 mm from the margin of 12.
+    assert high.at((20, 260)) == (12 + 68 + 10, 50)
 
 
 @pytest.fixture(scope="module")

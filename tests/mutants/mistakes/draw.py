@@ -96,7 +96,8 @@ MISTAKES = [
         "top + scale * (high[1] - point[1])",
         "top + scale * (point[1] - low[1])",
     ),
-    ("sheet.py", "across[0] + scale * (point[0] - low[0])", "across[0] + scale * point[0]"),
+    ("sheet.py", "left + scale * (point[0] - low[0])", "left + scale * point[0]"),
+    ("sheet.py", "left = (across[0] + across[1] - scale", "left = (across[0] + across[1] + scale"),
     ("sheet.py", "scale = min((across", "scale = max((across"),
     (
         "sheet.py",

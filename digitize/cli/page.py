@@ -42,7 +42,7 @@ def page(
         screen.print(f"The page is open, once, at {here}", highlight=False, soft_wrap=True)
         if there:
             screen.print("On the phone, in the same network, scan this:", highlight=False)
-            screen.print(code_words(there), highlight=False, soft_wrap=True, markup=False)
+            screen.print(code_words(there), highlight=False, soft_wrap=True)
             screen.print(f"or type {there}", highlight=False, soft_wrap=True)
         screen.print("Ctrl-C stops it.", highlight=False)
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
-from typing import ParamSpec
+from typing import Any, ParamSpec
 
 import typer
 from rich.console import Console
@@ -15,14 +15,25 @@ from rich.progress import (
     TextColumn,
     TimeElapsedColumn,
 )
+from rich.text import Text
 
 from digitize.errors import DigitizeError
 from digitize.jobs.changed import Changed
+from digitize.words import printable
 
 Given = ParamSpec("Given")
 
-screen = Console()
-errors = Console(stderr=True)
+
+class _Screen(Console):
+    """A console that shows words as they are: nothing in them is markup, or acts on a terminal."""
+
+    def render_str(self, text: str, **given: Any) -> Text:
+        """The words with signs that would act escaped; line ends stay."""
+        return super().render_str("\n".join(map(printable, text.split("\n"))), **given)
+
+
+screen = _Screen(markup=False, emoji=False)
+errors = _Screen(stderr=True, markup=False, emoji=False)
 
 
 def reported(command: Callable[Given, None]) -> Callable[Given, None]:
@@ -33,7 +44,7 @@ def reported(command: Callable[Given, None]) -> Callable[Given, None]:
         try:
             command(*given, **named)
         except DigitizeError as error:
-            errors.print(str(error), style="bold", highlight=False, soft_wrap=True, markup=False)
+            errors.print(str(error), style="bold", highlight=False, soft_wrap=True)
             raise typer.Exit(error.exit_code) from error
 
     return run

@@ -283,4 +283,4 @@ def show_remarks(screen: Console, remarks: Sequence[Remark]) -> None:
     """A line for each."""
     for remark in remarks:
         words = f"{remark.severity}: {remark.words}"
-        screen.print(words, style=STYLES[remark.severity], highlight=False, markup=False)
+        screen.print(words, style=STYLES[remark.severity], highlight=False)

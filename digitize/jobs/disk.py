@@ -3,6 +3,7 @@
 import getpass
 import json
 import os
+import stat
 import tempfile
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ from digitize.keep import SUMS, sha256, sync_folder, write_synced
 
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
+MOST_MB = 500  # of a file that is read
 
 
 @contextmanager
@@ -31,11 +33,24 @@ def alone(folder: Path) -> Iterator[None]:
 
 
 def content_of(path: Path) -> bytes:
-    """A file's content; raises NotRead."""
+    """The content of a regular file of no more than MOST_MB; raises NotRead.
+
+    A pipe or a device, which may never end, is not waited for.
+    """
     try:
-        return path.read_bytes()
-    except OSError as error:
-        raise NotRead(f"{path}: cannot be read ({error.strerror})") from error
+        handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK | getattr(os, "O_BINARY", 0))
+        with os.fdopen(handle, "rb") as file:
+            about = os.fstat(handle)
+            if not stat.S_ISREG(about.st_mode):
+                raise NotRead(f"{path}: is not a file that can be read as a whole")
+            if about.st_size > MOST_MB * 1e6:
+                size = f"{about.st_size / 1e6:.0f} MB"
+                raise NotRead(f"{path}: has {size}, and more than {MOST_MB} are not read")
+            return file.read()
+    except (OSError, ValueError) as error:
+        # A name with a zero byte is a ValueError.
+        why = getattr(error, "strerror", None) or str(error)
+        raise NotRead(f"{path}: cannot be read ({why})") from error
 
 
 def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
@@ -77,7 +92,8 @@ def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
     except OSError as error:
         for part in parts.values():
             part.unlink(missing_ok=True)
-        raise NotWritten(f"{error.filename}: cannot be written ({error.strerror})") from error
+        why = error.strerror or str(error)
+        raise NotWritten(f"{error.filename or 'files'}: cannot be written ({why})") from error
 
 
 def _refuse_later_record(path: Path) -> None:

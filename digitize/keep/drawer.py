@@ -59,8 +59,10 @@ class Revision:
 
 
 def file_name(words: str) -> str:
-    """Words as a file's or folder's name."""
-    return re.sub(r"[^\w.-]+", "-", words).strip("-.") or "pattern"
+    """Words as a file's or folder's name, of no more than LONGEST_NAME bytes."""
+    name = re.sub(r"[^\w.-]+", "-", words).strip("-.")
+    short = name.encode()[:LONGEST_NAME].decode(errors="ignore").strip("-.")
+    return short or "pattern"
 
 
 def patterns_in(drawer: Path) -> list[str]:
@@ -82,6 +84,7 @@ def revisions_of(drawer: Path, pattern: str) -> list[Revision]:
     return [Revision(pattern, number, folder / f"revision-{number}") for number in numbers]
 
 
+LONGEST_NAME = 120  # of the 255 bytes that most disks allow; endings follow
 _REVISION = re.compile(r"revision-([1-9]\d{0,8})")
 
 

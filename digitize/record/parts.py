@@ -10,7 +10,9 @@ import math
 from enum import Enum
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, field_validator
+
+from digitize.words import printable
 
 
 class Flips(Enum):
@@ -49,6 +51,12 @@ class Part(BaseModel):
     """A part of the record: frozen, and it keeps the keys that it does not know."""
 
     model_config = ConfigDict(frozen=True, extra="allow")
+
+    @field_validator("*")
+    @classmethod
+    def _in_plain_signs(cls, value: object) -> object:
+        """Words go into drawings and onto terminals: none of their signs may act there."""
+        return printable(value) if isinstance(value, str) else value
 
 
 class Source(Part):

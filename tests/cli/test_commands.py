@@ -176,6 +176,19 @@ def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     assert shown.exit_code == 0 and "written" not in shown.output
 
 
+@pytest.mark.parametrize(
+    "name", ["[bold]x.jpg", "a\x1b[31mb.jpg", "a\nb.jpg", "n" * 240 + ".jpg", "b\udcff.jpg"]
+)
+def test_a_files_name_is_shown_and_never_acts(tmp_path, name):
+    photo = tmp_path / name
+    photo.write_bytes(b"no picture")
+    result = runner.invoke(app, ["photo", str(photo), "--out", str(tmp_path / "out")])
+    assert result.exit_code == 10 and "\x1b" not in result.output
+    assert "not a picture" in result.output and not (tmp_path / "out").exists()
+    if name.startswith("["):
+        assert name in result.output
+
+
 def test_the_users_unit_is_kept_with_the_record_and_bare_numbers_are_in_it(corner, tmp_path):
     record = tmp_path / "pattern.json"
     record.write_text(to_json(corner))

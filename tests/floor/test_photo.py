@@ -45,6 +45,56 @@ def test_the_turn_that_brought_a_photo_upright_is_kept(orientation, turns):
     assert (shown.pixels == clockwise).all()
 
 
+def test_other_kinds_that_the_library_would_open_are_refused():
+    """Encapsulated PostScript among them, which takes an interpreter of its own."""
+    picture = Image.new("RGB", (800, 640))
+    for kind in ("EPS", "BMP", "GIF", "PPM", "WEBP", "ICO"):
+        file = io.BytesIO()
+        picture.save(file, kind)
+        with pytest.raises(NotAPicture):
+            open_photo("p.jpg", file.getvalue())
+
+
+def of_mode(picture):
+    file = io.BytesIO()
+    picture.save(file, "TIFF")
+    assert Image.open(file).mode == picture.mode
+    return open_photo("p", file.getvalue()).pixels
+
+
+def test_pictures_of_other_modes_look_as_they_do_elsewhere():
+    shape = (640, 800)
+    # 40000 of 65535 are 155.6 of 255.
+    deep = Image.fromarray(np.full(shape, 40000, np.uint16))
+    assert of_mode(deep)[5, 5] == pytest.approx([155, 155, 155], abs=1)
+    clear = np.full(shape, 255, np.uint8)
+    clear[:50] = 0  # see-through: as on white
+    grey = Image.fromarray(np.full(shape, 90, np.uint8)).convert("LA")
+    grey.putalpha(Image.fromarray(clear))
+    seen = of_mode(grey)
+    assert (seen[10, 10] == 255).all() and (seen[100, 10] == 90).all()
+    red, green, blue = of_mode(Image.new("CMYK", shape[::-1], (255, 0, 0, 0)))[5, 5]  # cyan
+    assert red == 0 and green > 200 and blue > 200
+
+
+def test_exif_that_is_no_number_or_of_another_type_is_as_good_as_none():
+    def read(tag, value, inside=True):
+        file = io.BytesIO()
+        exif = Image.Exif()
+        (exif.get_ifd(0x8769) if inside else exif)[tag] = value
+        Image.new("RGB", (800, 640)).save(file, "JPEG", exif=exif)
+        return open_photo("p", file.getvalue())
+
+    for value in ("wide", (1, 2), float("inf"), float("nan"), -26, b"\x00\xff"):
+        assert read(0xA405, value).focal_px is None
+    assert read(0x0112, 99, inside=False).pixels.shape == (640, 800, 3)
+    assert read(0x9003, 17).taken is None
+
+
+def test_a_name_is_kept_as_it_can_be_shown():
+    assert open_photo("a\x1b[31m\udcff.jpg", encoded("PNG")).name == "a\\x1b[31m\\udcff.jpg"
+
+
 def test_bad_files_are_told_apart():
     whole = encoded("JPEG")
     with pytest.raises(NotAPicture):

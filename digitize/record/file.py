@@ -8,6 +8,7 @@ from pydantic import TypeAdapter, ValidationError
 from digitize import __version__
 from digitize.errors import RecordError
 from digitize.record.pattern import Pattern
+from digitize.record.sound import fault_in
 from digitize.record.told import OtherFact, Told
 
 SCHEMA = 1
@@ -26,10 +27,11 @@ def from_json(text: str) -> Pattern:
     Raises
     ------
     RecordError
-        If the text is no pattern of schema 1; the message names the first fault.
+        If the text is no pattern of schema 1, or one that does not hang together; the message
+        names the first fault.
     """
     try:
-        return Pattern.model_validate_json(text)
+        pattern = Pattern.model_validate_json(text)
     except ValidationError as error:
         fault = error.errors()[0]
         if fault["loc"] == ("schema",):
@@ -39,6 +41,10 @@ def from_json(text: str) -> Pattern:
             ) from error
         place = ".".join(str(part) for part in fault["loc"]) or "the file"
         raise RecordError(f"not a pattern file: {place}: {fault['msg']}") from error
+    unsound = fault_in(pattern)
+    if unsound is not None:
+        raise RecordError(f"not a pattern file: {unsound}")
+    return pattern
 
 
 def facts_from_json(text: str) -> tuple[Told, ...]:

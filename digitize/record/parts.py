@@ -10,7 +10,7 @@ import math
 from enum import Enum
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, field_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from digitize.words import printable
 
@@ -33,6 +33,10 @@ class Flips(Enum):
 Point = Annotated[tuple[float, float], Flips.PLACE]
 Ring = Annotated[tuple[Point, ...], Flips.RING]
 Box = Annotated[tuple[float, float, float, float], Flips.BOX]
+MOST_ALLOWANCE_MM = 1000.0
+Share = Annotated[float, Field(ge=0, le=1)]
+Positive = Annotated[float, Field(gt=0)]
+AtLeastNought = Annotated[float, Field(ge=0)]
 Side = Literal["left", "right", "unknown"]
 Role = Literal[
     "trim-edge", "radius-start", "radius-end", "form", "lap", "slit", "crease", "unknown"
@@ -50,7 +54,7 @@ Severity = Literal["note", "warning", "stop"]
 class Part(BaseModel):
     """A part of the record: frozen, and it keeps the keys that it does not know."""
 
-    model_config = ConfigDict(frozen=True, extra="allow")
+    model_config = ConfigDict(frozen=True, extra="allow", allow_inf_nan=False)
 
     @field_validator("*")
     @classmethod
@@ -153,7 +157,7 @@ class RadiusAt(Part):
     """A radius (mm) told for a place so many mm along a line from its first point."""
 
     along: float
-    radius: float
+    radius: Positive
 
 
 class Line(Part):
@@ -169,20 +173,20 @@ class Line(Part):
     id: str
     role: Role
     group: str | None = None
-    role_confidence: float
+    role_confidence: Share
     role_by: By = "proposed"
     points: tuple[Point, ...]
     closed: bool = False
     stroke: Literal["solid", "dashed", "ticks"] = "solid"
     colour: str = "#555555"
     ink: str = "black"
-    width: float
-    rubbed: float = 0.0
-    radius: float | None = None
+    width: AtLeastNought
+    rubbed: Share = 0.0
+    radius: Positive | None = None
     radii: tuple[RadiusAt, ...] = ()
     note: str | None = None
-    sigma: float
-    confidence: float = 1.0
+    sigma: AtLeastNought
+    confidence: Share = 1.0
     withdrawn: bool = False
     pieces: tuple[CurvePiece, ...] = ()
 
@@ -391,7 +395,7 @@ class Sheet(Part):
     """The sheet metal that the part is made of; thickness in mm."""
 
     material: Literal["steel", "aluminium"]
-    thickness: float
+    thickness: Positive
     gauge: int | None = None
 
 
@@ -402,7 +406,7 @@ class Rectified(Part):
 
     left: float
     top: float
-    mm_per_px: float
+    mm_per_px: Positive
     size_px: Annotated[tuple[int, int] | None, Flips.STAYS] = None
 
 
@@ -441,7 +445,7 @@ class Allowance(Part):
     """
 
     lines: tuple[str, ...] = ()
-    width: float
+    width: Annotated[float, Field(ge=0, le=MOST_ALLOWANCE_MM)]
     between: tuple[Point, Point] | None = None
 
 
@@ -457,7 +461,7 @@ class Hole(Part):
 
     id: str
     at: Point
-    diameter: float
+    diameter: Positive
 
 
 class Area(Part):

@@ -8,7 +8,7 @@ is filled in when the fact is told.
 from collections.abc import Iterable
 from typing import Annotated, Any, Literal
 
-from pydantic import ConfigDict, Discriminator, Field, Tag, model_validator
+from pydantic import Discriminator, Field, Tag, model_validator
 
 from digitize.record.parts import (
     Flips,
@@ -25,9 +25,7 @@ from digitize.units import Unit
 
 
 class _Said(Part):
-    """Something said: only numbers that there are."""
-
-    model_config = ConfigDict(frozen=True, extra="allow", allow_inf_nan=False)
+    """Something said."""
 
 
 class OnLine(_Said):

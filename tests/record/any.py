@@ -5,7 +5,7 @@ import typing
 from functools import partial
 from typing import Annotated, Any
 
-from annotated_types import Ge, Gt, MinLen
+from annotated_types import Ge, Gt, Le, MinLen
 from hypothesis import strategies
 from pydantic import BaseModel
 
@@ -20,7 +20,8 @@ def any_of(kind: Any) -> strategies.SearchStrategy:
     """Values of a field's type; each part of the record with a key that nobody knows."""
     origin, parts = typing.get_origin(kind), typing.get_args(kind)
     if origin is Annotated:
-        return any_of(parts[0])
+        bounds = [each for info in parts[1:] for each in getattr(info, "metadata", [info])]
+        return _within(bounds) if parts[0] is float else any_of(parts[0])
     if origin in (typing.Union, types.UnionType):
         return strategies.one_of([any_of(part) for part in parts])
     if origin is typing.Literal:
@@ -32,7 +33,9 @@ def any_of(kind: Any) -> strategies.SearchStrategy:
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         hints = typing.get_type_hints(kind, include_extras=True)
         fields = {
-            name: any_of(hints[name]).filter(partial(_is_allowed, field.metadata))
+            name: _within(field.metadata)
+            if hints[name] is float
+            else any_of(hints[name]).filter(partial(_is_allowed, field.metadata))
             for name, field in kind.model_fields.items()
         }
         return strategies.builds(kind, **fields, later=strategies.integers())
@@ -45,16 +48,19 @@ def any_of(kind: Any) -> strategies.SearchStrategy:
     }[kind]
 
 
+def _within(bounds: list[Any]) -> strategies.SearchStrategy[float]:
+    """Numbers that a field's bounds allow."""
+    low = next((each.ge for each in bounds if isinstance(each, Ge)), -900)
+    above = next((each.gt + 0.001 for each in bounds if isinstance(each, Gt)), low)
+    high = next((each.le for each in bounds if isinstance(each, Le)), 900)
+    return strategies.integers(round(1000 * max(low, above)), round(1000 * high)).map(
+        lambda thousandths: thousandths / 1000
+    )
+
+
 def _is_allowed(metadata: list[Any], value: Any) -> bool:
-    """Whether a value keeps to the least length or size that its field asks for."""
-    for each in metadata:
-        if isinstance(each, MinLen) and len(value) < each.min_length:
-            return False
-        if isinstance(each, Gt) and not value > each.gt:
-            return False
-        if isinstance(each, Ge) and not value >= each.ge:
-            return False
-    return True
+    """Whether a value keeps to the least length that its field asks for."""
+    return all(len(value) >= each.min_length for each in metadata if isinstance(each, MinLen))
 
 
 def any_pattern() -> strategies.SearchStrategy[Pattern]:

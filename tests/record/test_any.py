@@ -3,7 +3,7 @@
 from hypothesis import HealthCheck, Phase, given, settings
 
 from digitize import __version__
-from digitize.record import from_json, mirrored, to_json
+from digitize.record import Pattern, mirrored, to_json
 from tests.record.any import any_pattern
 
 FEW = settings(
@@ -19,7 +19,9 @@ FEW = settings(
 @FEW
 @given(any_pattern())
 def test_the_file_gives_back_all_that_is_written(pattern):
-    assert from_json(to_json(pattern)) == pattern.model_copy(update={"written_by": __version__})
+    # Their parts do not hang together, which is asked of files alone.
+    read = Pattern.model_validate_json(to_json(pattern))
+    assert read == pattern.model_copy(update={"written_by": __version__})
 
 
 @FEW

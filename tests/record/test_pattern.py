@@ -136,7 +136,7 @@ def test_a_closed_line_is_as_long_as_its_way_back_to_the_start():
 
 
 def test_words_of_an_earlier_version_become_remarks_but_only_where_there_are_none():
-    said = {"name": "p", "outline": [[0, 0]], "warnings": ["soft"]}
+    said = {"name": "p", "outline": [[0, 0], [9, 0], [9, 9]], "warnings": ["soft"]}
     (remark,) = from_json(json.dumps(said)).remarks
     assert (remark.kind, remark.words, remark.severity) == ("earlier", "soft", "warning")
     said["remarks"] = [{"kind": "blur", "words": "blurred", "at": [1, 2]}]

@@ -3,7 +3,6 @@
 import getpass
 import json
 import os
-import stat
 import tempfile
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
@@ -12,11 +11,10 @@ from pathlib import Path
 from filelock import FileLock
 
 from digitize.errors import NotRead, NotWritten, RecordError
-from digitize.keep import SUMS, sha256, sync_folder, write_synced
+from digitize.keep import SUMS, read_regular, sha256, sync_folder, write_synced
 
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
-MOST_MB = 500  # of a file that is read
 
 
 @contextmanager
@@ -33,24 +31,11 @@ def alone(folder: Path) -> Iterator[None]:
 
 
 def content_of(path: Path) -> bytes:
-    """The content of a regular file of no more than MOST_MB; raises NotRead.
-
-    A pipe or a device, which may never end, is not waited for.
-    """
+    """A regular file's content; raises NotRead."""
     try:
-        handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK | getattr(os, "O_BINARY", 0))
-        with os.fdopen(handle, "rb") as file:
-            about = os.fstat(handle)
-            if not stat.S_ISREG(about.st_mode):
-                raise NotRead(f"{path}: is not a file that can be read as a whole")
-            if about.st_size > MOST_MB * 1e6:
-                size = f"{about.st_size / 1e6:.0f} MB"
-                raise NotRead(f"{path}: has {size}, and more than {MOST_MB} are not read")
-            return file.read()
-    except (OSError, ValueError) as error:
-        # A name with a zero byte is a ValueError.
-        why = getattr(error, "strerror", None) or str(error)
-        raise NotRead(f"{path}: cannot be read ({why})") from error
+        return read_regular(path)
+    except OSError as error:
+        raise NotRead(f"{path}: cannot be read ({error.strerror})") from error
 
 
 def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:

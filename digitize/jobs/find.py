@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from digitize.errors import NotKept
-from digitize.jobs.disk import write_all
+from digitize.errors import DamagedKept, NotKept, NotWritten
+from digitize.jobs.disk import RECORD, write_all
 from digitize.keep import (
     SLIP,
     THUMBNAIL,
@@ -109,8 +109,12 @@ def take_pattern(
     ------
     NotKept, DamagedKept, RecordError, NotWritten
     """
+    if out.resolve().is_relative_to(drawer.resolve()):
+        raise NotWritten(f"{out}: is in the drawer, where nothing but what is kept lies")
     kept = kept_revision(drawer, name, revision)
     sums = kept_sums(kept)
+    if not {SLIP, RECORD} <= sums.keys():
+        raise DamagedKept(f"{kept}: its list of checksums has been cut short")
     files = {
         out / taken: sound(kept, held, sums)
         for held in sums
@@ -158,6 +162,8 @@ def kept_picture(name: str, *, drawer: Path = DRAWER) -> bytes:
 
 def kept_revision(drawer: Path, name: str, number: int | None = None) -> Revision:
     """The revision of that number, or the latest; NotKept says what there is instead."""
+    if not name.strip():
+        raise NotKept("say which pattern: its name in the drawer, or words that only it has")
     revisions = revisions_of(drawer, name) if Path(name).name == name else []
     if not revisions:
         found = find(drawer, Wanted(tuple(name.split())))

@@ -19,6 +19,7 @@ from digitize.keep.drawer import (
     unfinished_in,
 )
 from digitize.keep.index import Found, Kept, Wanted, find
+from digitize.keep.regular import read_regular
 from digitize.keep.slip import SLIP, THUMBNAIL, Slip, slip_in, slip_text
 from digitize.keep.sums import SUMS, sha256
 from digitize.keep.synced import sync_folder, write_synced
@@ -41,6 +42,7 @@ __all__ = [
     "kept_sums",
     "patterns_in",
     "put",
+    "read_regular",
     "revisions_of",
     "sha256",
     "slip_in",

@@ -17,7 +17,8 @@ from pathlib import Path
 from uuid import uuid4
 
 from digitize.errors import DamagedKept, NotWritten
-from digitize.keep.sums import SUMS, sha256, sums_in, sums_text
+from digitize.keep.regular import read_regular
+from digitize.keep.sums import SUMS, is_within, sha256, sums_in, sums_text
 from digitize.keep.synced import sync_folder, write_synced
 
 ABOUT = "HOW TO READ THIS.txt"
@@ -70,14 +71,21 @@ def patterns_in(drawer: Path) -> list[str]:
     if not drawer.is_dir():
         return []
     with os.scandir(drawer) as entries:
-        return sorted(e.name for e in entries if e.is_dir() and not e.name.startswith("."))
+        return sorted(e.name for e in entries if _is_folder(e) and not e.name.startswith("."))
+
+
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    """Whether it is a folder that lies here: links lead out of the drawer."""
+    return entry.is_dir(follow_symlinks=False)
 
 
 def revisions_of(drawer: Path, pattern: str) -> list[Revision]:
     """A pattern's revisions, by number; none if it is not there."""
     folder = drawer / pattern
+    if not is_within(pattern) or folder.is_symlink():
+        return []
     try:
-        names = [entry.name for entry in os.scandir(folder) if entry.is_dir()]
+        names = [entry.name for entry in os.scandir(folder) if _is_folder(entry)]
     except (FileNotFoundError, NotADirectoryError):
         return []
     numbers = sorted(int(found[1]) for name in names if (found := _REVISION.fullmatch(name)))
@@ -148,8 +156,11 @@ def sound(revision: Revision, name: str, kept: Mapping[str, str]) -> bytes:
     """A kept file's content, if it fits the checksums ``kept``; raises DamagedKept."""
     if name not in kept:
         raise DamagedKept(f"{revision}: {name} was not kept")
+    path = revision.folder / name
+    if path.resolve() != revision.folder.resolve() / name:
+        raise DamagedKept(f"{revision}: {name} is a link, and nothing was kept as one")
     try:
-        found = (revision.folder / name).read_bytes()
+        found = read_regular(path)
     except OSError as error:
         raise DamagedKept(f"{revision}: {name} cannot be read ({error.strerror})") from error
     if sha256(found) != kept[name]:
@@ -160,7 +171,7 @@ def sound(revision: Revision, name: str, kept: Mapping[str, str]) -> bytes:
 def kept_sums(revision: Revision) -> dict[str, str]:
     """The checksums of a revision's files by name; raises DamagedKept if they are not there."""
     try:
-        return sums_in((revision.folder / SUMS).read_text(encoding="utf-8"))
+        return sums_in(read_regular(revision.folder / SUMS).decode("utf-8"))
     except OSError as error:
         raise DamagedKept(f"{revision}: {SUMS} cannot be read ({error.strerror})") from error
     except ValueError as error:

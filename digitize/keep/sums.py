@@ -17,11 +17,19 @@ def sums_text(files: Mapping[str, bytes]) -> str:
 
 
 def sums_in(text: str) -> dict[str, str]:
-    """Checksums by file name; ValueError if a line is none."""
+    """Checksums by file name; ValueError if a line is none, or names a file that is elsewhere."""
     sums = {}
     for line in text.splitlines():
         value, gap, name = line.partition("  ")
-        if not gap or not name or len(value) != 64:
+        if not gap or len(value) != 64 or not is_within(name):
             raise ValueError(line)
         sums[name] = value
     return sums
+
+
+def is_within(name: str) -> bool:
+    """Whether a file's name is one within a folder, ``/`` between its parts, on any system."""
+    parts = name.split("/")
+    return name.isprintable() and not any(
+        part in ("", ".", "..") or "\\" in part or ":" in part for part in parts
+    )

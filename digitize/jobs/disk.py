@@ -4,17 +4,20 @@ import getpass
 import json
 import os
 import tempfile
+import time
 from collections.abc import Collection, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from filelock import FileLock
 
 from digitize.errors import NotRead, NotWritten, RecordError
-from digitize.keep import SUMS, read_regular, sha256, sync_folder, write_synced
+from digitize.keep import SUMS, is_within, read_regular, sha256, sync_folder, write_synced
 
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
+BEGUN = ".begun.json"
+FORGOTTEN_S = 24 * 3600.0
 
 
 @contextmanager
@@ -41,6 +44,9 @@ def content_of(path: Path) -> bytes:
 def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
     """Write all files or none: each under another name first, then renamed.
 
+    What is to be renamed is written down before, so that whoever next reads or writes there can
+    finish what was broken off (``settle``): a folder has all of the old files or all of the new.
+
     Parameters
     ----------
     gone : files that are no longer true of what is written, and are taken away.
@@ -60,25 +66,78 @@ def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
                 "take it out with digitize take, change that, and keep it again"
             )
     for path in files:
+        if path.is_dir():
+            raise NotWritten(f"{path}: is a folder, where a file is to be written")
         if path.name in (RECORD, MIRRORED, READING):
             _refuse_later_record(path)
+    folders = sorted({path.parent for path in (*files, *gone)})
     try:
+        for folder in folders:
+            folder.mkdir(parents=True, exist_ok=True)
+            settle(folder)
+            _sweep(folder)
         for path, content in files.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
             part = path.with_name(f".{path.name}.{os.getpid()}.part")
             parts[path] = part
             write_synced(part, content)
-        for path, part in parts.items():
-            part.replace(path)
-        for path in gone:
-            path.unlink(missing_ok=True)
-        for folder in {path.parent for path in files}:
-            sync_folder(folder)
+        for folder in folders:
+            _write_down(folder, parts, gone)
+        for folder in folders:
+            settle(folder)
     except OSError as error:
-        for part in parts.values():
-            part.unlink(missing_ok=True)
+        for path in (*parts.values(), *(folder / BEGUN for folder in folders)):
+            with suppress(OSError):
+                path.unlink(missing_ok=True)
         why = error.strerror or str(error)
         raise NotWritten(f"{error.filename or 'files'}: cannot be written ({why})") from error
+
+
+def _write_down(folder: Path, parts: Mapping[Path, Path], gone: Collection[Path]) -> None:
+    """Say in a folder what is to be renamed there, and what goes."""
+    begun = {
+        "written": {path.name: part.name for path, part in parts.items() if path.parent == folder},
+        "gone": [path.name for path in gone if path.parent == folder],
+    }
+    aside = folder / f"{BEGUN}.{os.getpid()}.part"
+    write_synced(aside, json.dumps(begun).encode())
+    aside.replace(folder / BEGUN)
+    sync_folder(folder)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what a killed program had begun to write more than a day ago."""
+    for part in folder.glob(".*.part"):
+        with suppress(OSError):
+            if time.time() - part.stat().st_mtime > FORGOTTEN_S:
+                part.unlink()
+
+
+def settle(folder: Path) -> None:
+    """Finish what was begun in a folder and broken off, by a kill or a power cut.
+
+    Done by several at once, it comes to the same.
+
+    Raises
+    ------
+    OSError
+        If it cannot be: the folder may not be written, say.
+    """
+    try:
+        begun = json.loads(read_regular(folder / BEGUN))
+        written, gone = dict(begun["written"]), list(begun["gone"])
+        names = [*written, *written.values(), *gone]
+    except FileNotFoundError:
+        return
+    except (ValueError, KeyError, TypeError, RecursionError):
+        written, gone, names = {}, [], []  # nothing that this program wrote
+    if all(isinstance(name, str) and "/" not in name and is_within(name) for name in names):
+        for name, part in written.items():
+            with suppress(FileNotFoundError):
+                (folder / part).replace(folder / name)
+        for name in gone:
+            (folder / name).unlink(missing_ok=True)
+        sync_folder(folder)
+    (folder / BEGUN).unlink(missing_ok=True)
 
 
 def _refuse_later_record(path: Path) -> None:

@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Collection
+from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from PIL import Image
 from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg
 from digitize.errors import NotRead, RecordError
 from digitize.floor import Raster
-from digitize.jobs.disk import MIRRORED, READING, RECORD, alone, content_of, write_all
+from digitize.jobs.disk import MIRRORED, READING, RECORD, alone, content_of, settle, write_all
 from digitize.jobs.formats import drawing_names
 from digitize.mend import Picture, as_read, picture_at
 from digitize.record import OPPOSITE, Pattern, Point, Rectified, from_json, mirrored, to_json
@@ -54,6 +55,8 @@ def record_path(place: Path) -> Path:
 def load_pattern(place: Path) -> Pattern:
     """The record in a file, or in a folder's ``pattern.json``; raises NotRead, RecordError."""
     path = record_path(place)
+    with suppress(OSError):  # a folder that cannot be written is read as it is
+        settle(path.parent)
     try:
         return record_of(content_of(path))
     except RecordError as error:

@@ -21,7 +21,7 @@ from digitize.keep.drawer import (
 from digitize.keep.index import Found, Kept, Wanted, find
 from digitize.keep.regular import read_regular
 from digitize.keep.slip import SLIP, THUMBNAIL, Slip, slip_in, slip_text
-from digitize.keep.sums import SUMS, sha256
+from digitize.keep.sums import SUMS, is_within, sha256
 from digitize.keep.synced import sync_folder, write_synced
 
 __all__ = [
@@ -39,6 +39,7 @@ __all__ = [
     "file_name",
     "find",
     "gaps_in",
+    "is_within",
     "kept_sums",
     "patterns_in",
     "put",

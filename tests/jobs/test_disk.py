@@ -1,12 +1,17 @@
-"""Files that are no files are not waited for, and large ones are not read."""
+"""Reading what is no file, and writing all or none, whenever it is broken off."""
 
 import os
+import random
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
 
-from digitize.errors import NotRead
-from digitize.jobs.disk import content_of
+from digitize.errors import NotRead, NotWritten
+from digitize.jobs.disk import BEGUN, content_of, settle, write_all
 from digitize.keep import regular
 
 
@@ -37,3 +42,102 @@ def test_a_file_larger_than_any_photo_is_refused_before_it_is_read(tmp_path, mon
     (tmp_path / "large").write_bytes(bytes(2000))
     with pytest.raises(NotRead, match="are not read"):
         content_of(tmp_path / "large")
+
+
+NAMES = ("pattern.json", "pattern.svg", "shrink.svg", "overlay.jpg", "closed.svg")
+WRITER = """
+import sys
+from pathlib import Path
+from digitize.jobs.disk import write_all
+
+folder = Path(sys.argv[1])
+turn = 0
+while True:
+    turn += 1
+    files = {folder / name: b"%d" % turn * 20000 for name in sys.argv[2].split(",")}
+    write_all(files, [folder / "stale"])
+    (folder / "stale").write_bytes(b"")
+    print(turn, flush=True)
+"""
+
+
+@pytest.mark.slow
+def test_a_kill_at_any_moment_leaves_all_of_the_old_or_all_of_the_new(tmp_path):
+    """25 kills, each somewhere within a write; 200 looks at how it stands in the middle of one."""
+    rng, halves = random.Random(7), 0
+    for _ in range(25):
+        writer = subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(tmp_path), ",".join(NAMES)], stdout=subprocess.PIPE
+        )
+        writer.stdout.readline()
+        for _ in range(8):
+            os.kill(writer.pid, signal.SIGCONT)
+            time.sleep(rng.uniform(0.0, 0.02))
+            os.kill(writer.pid, signal.SIGSTOP)
+            time.sleep(0.001)
+            halves += contents(tmp_path) > 1
+        writer.kill()
+        writer.wait()
+        settle(tmp_path)
+        assert contents(tmp_path) == 1
+        assert not (tmp_path / BEGUN).exists()
+    assert halves  # such moments there were
+
+
+def contents(folder):
+    """How many states the files there are of."""
+    return len({(folder / name).read_bytes() for name in NAMES})
+
+
+def test_what_was_begun_is_finished_by_the_next_who_writes(tmp_path):
+    (tmp_path / "pattern.json").write_bytes(b"old")
+    (tmp_path / "gone.svg").write_bytes(b"old")
+    (tmp_path / ".pattern.json.1.part").write_bytes(b"new")
+    begun = '{"written": {"pattern.json": ".pattern.json.1.part"}, "gone": ["gone.svg"]}'
+    (tmp_path / BEGUN).write_text(begun)
+    write_all({tmp_path / "other.svg": b"more"})
+    assert {path.name for path in tmp_path.iterdir()} == {"pattern.json", "other.svg"}
+    assert (tmp_path / "pattern.json").read_bytes() == b"new"
+
+
+@pytest.mark.parametrize(
+    "begun",
+    [
+        "",
+        "[]",
+        '{"written": 3, "gone": []}',
+        '{"written": {"../outside": "part"}, "gone": []}',
+        '{"written": {}, "gone": ["../outside"]}',
+        '{"written": {}, "gone": [".."]}',
+        '{"written": {}, "gone": [7]}',
+        "[" * 100_000,
+    ],
+)
+def test_what_this_program_did_not_write_moves_nothing(tmp_path, begun):
+    folder = tmp_path / "folder"
+    folder.mkdir()
+    (tmp_path / "outside").write_bytes(b"mine")
+    (folder / "part").write_bytes(b"yours")
+    (folder / BEGUN).write_text(begun)
+    settle(folder)
+    assert (tmp_path / "outside").read_bytes() == b"mine"
+    assert [path.name for path in folder.iterdir()] == ["part"]
+
+
+def test_where_one_cannot_be_written_none_is(tmp_path):
+    (tmp_path / "pattern.svg").mkdir()
+    (tmp_path / "pattern.json").write_bytes(b"old")
+    files = {tmp_path / "pattern.json": b"new", tmp_path / "pattern.svg": b"new"}
+    with pytest.raises(NotWritten, match="is a folder"):
+        write_all(files)
+    assert (tmp_path / "pattern.json").read_bytes() == b"old"
+    assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_what_was_never_finished_goes_a_day_later(tmp_path):
+    old, new = tmp_path / ".pattern.json.1.part", tmp_path / ".pattern.json.2.part"
+    for part in (old, new):
+        part.write_bytes(b"half")
+    os.utime(old, (time.time() - 90_000,) * 2)
+    write_all({tmp_path / "pattern.json": b"whole"})
+    assert not old.exists() and new.exists()

@@ -62,8 +62,8 @@ MISTAKES = [
     ),
     (
         PARTS,
-        'model_config = ConfigDict(frozen=True, extra="allow")',
-        'model_config = ConfigDict(frozen=True, extra="ignore")',
+        'model_config = ConfigDict(frozen=True, extra="allow", allow_inf_nan=False)',
+        'model_config = ConfigDict(frozen=True, extra="ignore", allow_inf_nan=False)',
     ),
     (
         PATTERN,

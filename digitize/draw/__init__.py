@@ -12,7 +12,7 @@ from digitize.draw.contact import Shown, contact_pdf
 from digitize.draw.dxf import pattern_dxf
 from digitize.draw.job import Job, job_of, job_pdf
 from digitize.draw.overlay import overlay_picture
-from digitize.draw.pdf import drawing_of, tiles_pdf, whole_pdf
+from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
 from digitize.draw.style import CAUTION, STYLES, WITHDRAWN, LineStyle
 from digitize.draw.svg import page_for, pattern_svg
@@ -33,6 +33,7 @@ __all__ = [
     "job_pdf",
     "overlay_picture",
     "page_for",
+    "pages_pdf",
     "pattern_dxf",
     "pattern_svg",
     "shrink_svg",

@@ -39,7 +39,7 @@ from digitize.draw.shrink import (
 from digitize.draw.style import CAUTION, STYLES
 from digitize.draw.title import title_fields
 from digitize.record import Line, Pattern, Remark
-from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice
+from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice, group_lengths
 from digitize.take_up import ShrinkField
 from digitize.units import in_both, length_in_words
 
@@ -192,21 +192,22 @@ def _table(rows: Sequence[Sequence[str]], widths_mm: Sequence[float]) -> Flowabl
 
 def _lines(pattern: Pattern, wide: float) -> Flowable:
     """One row for each line on the metal, with the pieces that it is in on the paper."""
-    rows = [("line", "pieces", "is", "length", "radius", "note")]
+    rows: list[tuple[str, ...]] = [("line", "pieces", "is", "flat", "finished", "radius", "note")]
     in_groups = {piece.line for group in pattern.groups for piece in group.pieces}
-    for group in pattern.groups:
-        rows.append(_line_row(pattern, group.id, [pattern.line(p.line) for p in group.pieces]))
+    for each in group_lengths(pattern):
+        pieces = [pattern.line(piece.line) for piece in each.group.pieces]
+        rows.append(_line_row(pattern, each.group.id, pieces, each.paper, each.finished))
     for line in pattern.lines:
         if line.is_of_metal and line.id not in in_groups:
-            rows.append(_line_row(pattern, "", [line]))
-    widths = (18, 40, 30, 40, 26)
+            rows.append(_line_row(pattern, "", [line], line.length, line.length))
+    widths = (16, 34, 28, 30, 30, 24)
     return _table(rows, (*widths, wide - sum(widths)))
 
 
 def _line_row(
-    pattern: Pattern, name: str, pieces: Sequence[Line]
-) -> tuple[str, str, str, str, str, str]:
-    """The length is that of the pieces: what the line measures once the metal is taken up."""
+    pattern: Pattern, name: str, pieces: Sequence[Line], flat: float, finished: float
+) -> tuple[str, ...]:
+    """Its lengths are on the blank, and once the metal is taken up."""
     proposed = [line.role_confidence for line in pieces if line.role_by == "proposed"]
     sure = f" ({min(proposed):.0%})" if proposed else ""
     radii = [each.radius for line in pieces for each in line.radii]
@@ -216,7 +217,8 @@ def _line_row(
         name,
         " ".join(line.id for line in pieces),
         STYLES[pieces[0].role].words + sure,
-        length_in_words(sum(line.length for line in pieces), pattern.unit),
+        in_both(flat, pattern.unit),
+        in_both(finished, pattern.unit),
         " to ".join(ends),
         "; ".join(line.note for line in pieces if line.note),
     )

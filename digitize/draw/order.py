@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from digitize.draw.callouts import radii_along
 from digitize.draw.style import STYLES
 from digitize.record import Band, Pattern
-from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice, sheet_words
+from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice, group_lengths, sheet_words
 from digitize.units import Unit, in_thirty_seconds, length_in_words
 
 
@@ -106,12 +106,11 @@ def _edges(pattern: Pattern) -> Iterator[str]:
 
 
 def _lengths(pattern: Pattern) -> Iterator[str]:
-    """Each line's length once its tucks are taken up: that of its pieces."""
-    for group in pattern.groups:
-        if group.role != "trim-edge":
-            pieces = [pattern.line(piece.line) for piece in group.pieces]
-            length = length_in_words(sum(line.length for line in pieces), pattern.unit)
-            yield f"{group.id}, {STYLES[group.role].words}: {length}"
+    """Each line's length once its tucks are taken up."""
+    for each in group_lengths(pattern):
+        if each.group.role != "trim-edge":
+            length = length_in_words(each.finished, pattern.unit)
+            yield f"{each.group.id}, {STYLES[each.group.role].words}: {length}"
 
 
 def _about(length_mm: float, unit: Unit) -> str:

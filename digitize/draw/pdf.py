@@ -45,6 +45,23 @@ def whole_pdf(drawing: Drawing, title: str) -> bytes:
     return stream.getvalue()
 
 
+def pages_pdf(drawings: Sequence[Drawing], title: str, sheet: str) -> bytes:
+    """Drawings, each made to fit a page of its own."""
+    stream = io.BytesIO()
+    width, height = SHEETS_PT[sheet]
+    canvas = _canvas(stream, (width, height), title)
+    for drawing in drawings:
+        scale = min(width / drawing.width, height / drawing.height, 1.0)
+        canvas.saveState()
+        canvas.translate((width - scale * drawing.width) / 2, height - scale * drawing.height)
+        canvas.scale(scale, scale)
+        renderPDF.draw(drawing, canvas, 0, 0)
+        canvas.restoreState()
+        canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
 @dataclass(frozen=True)
 class Tiling:
     """How a drawing is cut into tiles; lengths in mm, rows from the top.

@@ -13,6 +13,7 @@ from digitize.shop.blank import (
     closed_trim,
     stock_for,
 )
+from digitize.shop.lengths import GroupLength, group_lengths
 from digitize.shop.metal import sheet_of, sheet_words
 from digitize.shop.punch import PunchedLine, punch_points
 from digitize.shop.shrink import ShrinkTable, shrink_tables
@@ -21,11 +22,13 @@ __all__ = [
     "ALLOWANCE_MM",
     "STOCK_MM",
     "Blank",
+    "GroupLength",
     "PunchedLine",
     "ShrinkTable",
     "StockChoice",
     "blank_of",
     "closed_trim",
+    "group_lengths",
     "punch_points",
     "sheet_of",
     "sheet_words",

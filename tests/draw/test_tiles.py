@@ -9,7 +9,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from digitize.draw.pdf import drawing_of, tiles_pdf, tiling_of, whole_pdf
+from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, tiling_of, whole_pdf
 from digitize.draw.svg import page_for
 from digitize.record import Pattern, Zone
 from digitize.shop import Blank
@@ -67,6 +67,14 @@ def test_the_whole_page_has_each_place_where_the_drawing_has_it():
     (picture,) = pictures(whole_pdf(drawing_of(svg_of(60, 40, (10, 5, 8, 3))), "one"))
     assert picture.shape == (40 * PX_PER_MM, 60 * PX_PER_MM)
     assert is_box(picture, 10, 5, 8, 3)
+
+
+def test_a_drawing_larger_than_its_page_is_fitted_into_its_upper_middle():
+    # 210 x 594 mm on A4: at half its size, 105 mm wide, so 52.5 mm from the left.
+    drawings = [drawing_of(svg_of(210, 594, (20, 30, 40, 10), (150, 560, 40, 20)))]
+    (picture,) = pictures(pages_pdf(drawings, "tall", "a4"))
+    assert is_box(picture, 62.5, 15, 20, 5)
+    assert is_box(picture, 127.5, 280, 20, 10)
 
 
 # 300 x 400 mm take two tiles by two upright, and two by three lying.

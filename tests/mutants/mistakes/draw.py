@@ -138,6 +138,11 @@ MISTAKES = [
         "(drawing.width, drawing.height), title)\n    renderPDF.draw(drawing, canvas, 0, 0)",
         "(drawing.width, drawing.height), title)\n    renderPDF.draw(drawing, canvas, MARGIN_MM * mm, 0)",
     ),
+    (
+        "pdf.py",
+        "min(width / drawing.width, height / drawing.height, 1.0)",
+        "min(width / drawing.width, 1.0)",
+    ),
     ("pdf.py", "step = (size[0] - OVERLAP_MM, size[1] - OVERLAP_MM)", "step = size"),
     (
         "pdf.py",
@@ -238,7 +243,7 @@ MISTAKES = [
     ("bands.py", '("turned_deg", "turned deg"', '("radius", "turned deg"'),
     # The job sheet
     ("job.py", "pattern.scale.accuracy_mm", "pattern.scale.accuracy_cards_mm"),
-    ("job.py", "sum(line.length for line in pieces)", "max(line.width for line in pieces)"),
+    ("job.py", "each.paper, each.finished)", "each.finished, each.paper)"),
     (
         "job.py",
         "{found.laps_deg:.0f} degrees by the laps",
@@ -253,7 +258,7 @@ MISTAKES = [
         "for length in (row.fades, row.width)",
     ),
     ("order.py", "(min(widths), max(widths))", "(widths[-1], widths[0])"),
-    ("order.py", "sum(line.length for line in pieces)", "pieces[0].sigma"),
+    ("order.py", "length_in_words(each.finished", "length_in_words(each.paper"),
     (
         "order.py",
         'if table.kind == "shrink" else "let in"',

@@ -95,4 +95,9 @@ MISTAKES = [
     ("shrink.py", "lap.at(depths)[0]", "lap.at(depths)[1]"),
     ("punch.py", "if line.is_of_metal]", "if not line.is_tuck_mark]"),
     ("blank.py", "        if line.is_of_metal:", "        if not line.is_tuck_mark:"),
+    # Lengths flat and finished
+    ("lengths.py", "for lap in laps if lap > 0)", "for lap in laps if lap < 0)"),
+    ("lengths.py", "drawn + let_in)", "drawn - let_in)"),
+    ("lengths.py", "drawn + lapped,", "drawn,"),
+    ("lengths.py", "if set(b.lines) <= ids", "if set(b.lines)"),
 ]

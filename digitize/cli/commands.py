@@ -1,10 +1,12 @@
-"""The commands, in the order that a job takes them; each is loaded when it is asked for."""
+"""The commands, in the order that a job takes them; each is loaded when it is called."""
 
+import ast
 from importlib import import_module
+from pathlib import Path
 from typing import Annotated
 
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
 from digitize import __version__
 
@@ -37,17 +39,32 @@ class _Commands(TyperGroup):
         return list(COMMANDS)
 
     def get_command(self, ctx: typer.Context, cmd_name: str):  # type: ignore[override,no-untyped-def]
+        """What lists show of a command; it is loaded when it is called (``resolve_command``)."""
         if cmd_name not in COMMANDS:
             return None
-        module = import_module(f"digitize.cli.{cmd_name}")
-        command = typer.Typer(add_completion=False)
-        command.command(cmd_name)(getattr(module, cmd_name))
-        return typer.main.get_command(command)
+        return TyperCommand(cmd_name, help=_first_line(cmd_name))
+
+    def resolve_command(self, ctx: typer.Context, args: list[str]):  # type: ignore[override,no-untyped-def]
+        name, found, rest = super().resolve_command(ctx, args)
+        return name, None if found is None else _loaded(found.name or ""), rest
+
+
+def _loaded(name: str):  # type: ignore[no-untyped-def]
+    command = typer.Typer(add_completion=False)
+    command.command(name)(getattr(import_module(f"digitize.cli.{name}"), name))
+    return typer.main.get_command(command)
+
+
+def _first_line(name: str) -> str:
+    """What a command does, from its text alone."""
+    tree = ast.parse(Path(__file__).with_name(f"{name}.py").read_text(encoding="utf-8"))
+    functions = (each for each in tree.body if isinstance(each, ast.FunctionDef))
+    (words,) = (ast.get_docstring(each) or "" for each in functions if each.name == name)
+    return words.split("\n\n")[0]
 
 
 app = typer.Typer(
     cls=_Commands,
-    add_completion=False,
     no_args_is_help=True,
     epilog="Start with: digitize card, print the PDF at 100 %, then digitize photo.",
 )

@@ -1,4 +1,5 @@
 import json
+import re
 import subprocess
 import sys
 
@@ -10,6 +11,7 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from digitize.cli import app
+from digitize.cli.commands import COMMANDS
 from digitize.cli.options import radii, stations_in
 from digitize.record import to_json
 from tests.conftest import SAMPLES
@@ -371,6 +373,21 @@ def test_a_check_on_a_card_that_is_not_there_is_explained(tmp_path):
     easy = str(SAMPLES / "easy.jpg")
     result = runner.invoke(app, ["photo", easy, "--out", str(tmp_path), "--check", "1:9=500"])
     assert result.exit_code == 21 and "card 9" in result.stderr
+
+
+def test_the_list_of_commands_loads_none_of_them_and_says_what_each_does():
+    script = (
+        "import sys; from digitize.cli import app; "
+        "app(['--help'], standalone_mode=False); "
+        "heavy = {'numpy', 'pydantic', 'cv2', 'digitize.jobs'}; "
+        "print('loaded:', *heavy & sys.modules.keys())"
+    )
+    found = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, check=True, text=True
+    )
+    assert found.stdout.endswith("\nloaded:\n")
+    for name in COMMANDS:
+        assert re.search(rf" {name} +[A-Z]", found.stdout), name
 
 
 def test_looking_into_the_drawer_loads_no_more_than_it_needs():

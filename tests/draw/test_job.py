@@ -11,6 +11,7 @@ from digitize.draw.title import revision_words, title_fields
 from digitize.record import (
     Band,
     BandStation,
+    Break,
     Curvature,
     LineGroup,
     PrintCorrection,
@@ -49,6 +50,11 @@ def pattern():
     return PATTERN.model_copy(
         update={
             "lines": tuple(told if each.id == "L2" else each for each in PATTERN.lines),
+            "tucks": (
+                PATTERN.tucks[0].model_copy(
+                    update={"breaks": (Break(lines=("L1", "L1"), depth=20, lap=7.4, along=0),)}
+                ),
+            ),
             "groups": (
                 LineGroup(id="E1", role="trim-edge", pieces=({"line": "L1"},), closed=True),
                 LineGroup(id="F1", role="form", pieces=({"line": "L4"},)),
@@ -154,8 +160,9 @@ def test_what_stops_the_work_stands_before_its_first_step(pages):
 
 def test_a_line_is_listed_once_with_its_pieces_and_its_whole_note(pages):
     words = " ".join(pages)
-    # The trim edge is closed: 340, 140, sqrt(230^2 + 70^2) and sqrt(110^2 + 210^2) mm.
-    assert "E1 L1 trim edge (60%) 957.5 (37 11/16) 957.5 (37 11/16)" in words
+    # The trim edge is closed: 340, 140, sqrt(230^2 + 70^2) and sqrt(110^2 + 210^2) mm; flat, it is
+    # longer by its tuck's lap of 7.4 mm.
+    assert "E1 L1 trim edge (60%) 964.9 (38) 957.5 (37 11/16)" in words
     assert "inner corner, where the gutter of the roof comes down" in words
     assert "60.0 (2 3/8) to 30.0 (1 3/16)" in words
     assert "T1 slit slit L5 7.4 (9/32)" in words

@@ -52,7 +52,12 @@ def pattern():
             "lines": tuple(told if each.id == "L2" else each for each in PATTERN.lines),
             "tucks": (
                 PATTERN.tucks[0].model_copy(
-                    update={"breaks": (Break(lines=("L1", "L1"), depth=20, lap=7.4, along=0),)}
+                    update={
+                        "breaks": (
+                            Break(lines=("L1", "L1"), depth=20, lap=7.4, along=0),
+                            Break(lines=("L4", "L4"), depth=40, lap=3.0, along=0),
+                        )
+                    }
                 ),
             ),
             "groups": (
@@ -117,7 +122,7 @@ def test_each_step_has_its_figures_in_the_users_unit_first(pattern):
         "R 60.0 mm (2 3/8 in), turns 25\N{DEGREE SIGN}; "
         "R 30.0 mm (1 3/16 in), turns 59\N{DEGREE SIGN}",
     )
-    # sqrt(30^2 + 6^2) + sqrt(50^2 + 14^2) = 30.59 + 51.92 = 82.5 mm, 3.249 in.
+    # sqrt(30^2 + 6^2) + sqrt(50^2 + 14^2) = 30.59 + 51.92 = 82.5 mm, 3.249 in: 3 mm less than flat.
     assert found["Check"] == ("F1, form line: 82.5 mm (3 1/4 in)",)
     inches = steps(pattern.model_copy(update={"unit": "inch"}))
     assert inches["Shrink"][0].startswith("Z1 T1: take out 9/32 in (7.4 mm) at the edge")

@@ -65,12 +65,12 @@ MISTAKES = [
     ("known.py", "np.where(within, 1 / at.radius, 0.0)", "np.where(within, at.radius, 0.0)"),
     (
         "known.py",
-        "within = beside & (at.depth < at.width) & np.isfinite(at.radius)",
-        "within = beside & np.isfinite(at.radius)",
+        "within = of_a_bend & (at.depth < at.width) & np.isfinite(at.radius)",
+        "within = of_a_bend & np.isfinite(at.radius)",
     ),
     ("known.py", "* np.sin(turned)", "* np.cos(turned)"),
     ("known.py", "RADIUS_SHARE / at.radius", "RADIUS_SHARE * at.radius"),
-    ("known.py", "found[beside, 1:] += at.curved[beside, None]", "pass"),
+    ("known.py", "found[of_a_bend, 1:] += at.curved[of_a_bend, None]", "pass"),
     ("known.py", "math.sqrt(max(mean, 0.0)) * metric", "max(mean, 0.0) * metric"),
     ("known.py", "math.radians(turned_deg) / inside.area", "turned_deg / inside.area"),
     ("known.py", "np.maximum(-at.depth, at.depth - at.width)", "np.maximum(-at.depth, at.depth)"),
@@ -84,4 +84,21 @@ MISTAKES = [
     ("rounds.py", "outward = np.gradient(fall, radius)", "outward = -np.gradient(fall, radius)"),
     ("rounds.py", "(length - fan.take_up(depths)", "(length + fan.take_up(depths)"),
     ("rounds.py", "form_along(out, outward[:, None])", "form_along(along, outward[:, None])"),
+    # What it may be off by.
+    ("doubt.py", "chi2.ppf(0.95, freedom)", "chi2.ppf(0.95, 2 * freedom)"),
+    ("doubt.py", "trace / freedom * chi2", "trace * chi2"),
+    ("causes.py", "-share / radius, 0.0)", "-share * radius, 0.0)"),
+    (
+        "causes.py",
+        "-off * share / np.maximum(at.width, 1.0)",
+        "off * share / np.maximum(at.width, 1.0)",
+    ),
+    ("causes.py", "OPEN_PER_MM * share", "0.0 * share"),
+    ("strips.py", "within - at.radius * np.sin(turned)", "within + at.radius * np.sin(turned)"),
+    ("strips.py", "past * (1 - np.cos(turned))", "past * np.cos(turned)"),
+    (
+        "metric.py",
+        "self.fan.spread_out(course, taken) * share",
+        "self.fan.spread_out(course, taken)",
+    ),
 ]

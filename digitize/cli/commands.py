@@ -19,6 +19,7 @@ COMMANDS = (
     "told",
     "shrink",
     "draw",
+    "form",
     "compare",
     "keep",
     "find",

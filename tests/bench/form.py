@@ -18,11 +18,12 @@ from numpy.typing import NDArray
 from rich.console import Console
 from rich.progress import track
 from rich.table import Table
-from scipy.interpolate import LinearNDInterpolator
+from scipy.interpolate import CloughTocher2DInterpolator, LinearNDInterpolator
 from scipy.spatial import KDTree
 from scipy.spatial.transform import Rotation
 
-from digitize.form import Solution, formed, net_of, shape_of, solved
+from digitize.form import Formed, Solution, formed, gauges_of, net_of, shape_of, solved
+from digitize.form.section import square_off
 from digitize.plane import running_length
 from digitize.record import Pattern, from_json
 from tests.bench.photos import RENDERED, SAMPLES
@@ -62,7 +63,8 @@ class Score:
     """One panel: distances from the truth (mm, RMS and the largest), CPU seconds, whether the
     solution says that it holds, how many corners its net has, how many of its places were compared,
     how many of them lie as near as is stated (95 %), what is stated at the middle one (mm), and how
-    many times that the worst is off.
+    many times that the worst is off; gauges, their places, how many of these lie as near as is
+    stated, and the furthest, mm.
     """
 
     rms: float
@@ -74,6 +76,10 @@ class Score:
     within: int
     stated: float
     worst_share: float
+    gauges: int
+    gauge_places: int
+    gauge_within: int
+    gauge_worst: float
 
 
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
@@ -107,6 +113,9 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
             f"{np.median([s.stated for s in group]):.2f}",
             f"{held(group):.1%}",
             f"{max(s.worst_share for s in group):.1f}",
+            str(sum(s.gauges for s in group)),
+            f"{max(s.gauge_worst for s in group):.2f}",
+            f"{gauges_held(group):.1%}",
             str(sum(s.holds for s in group)),
             f"{max(s.seconds for s in group):.1f}",
         )
@@ -124,6 +133,12 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
 def held(group: Sequence[Score]) -> float:
     """The share of places that lie as near as is stated."""
     return sum(s.within for s in group) / sum(s.places for s in group)
+
+
+def gauges_held(group: Sequence[Score]) -> float:
+    """The share of gauges' places that lie as near as is stated; nan without any."""
+    places = sum(s.gauge_places for s in group)
+    return sum(s.gauge_within for s in group) / places if places else float("nan")
 
 
 def _misses(scores: dict[str, list[Score]]) -> list[str]:
@@ -175,7 +190,36 @@ def score_of(number: int, way: Way) -> Score:
         int((off <= stated).sum()),
         float(np.median(stated)),
         float((off / stated).max()),
+        *(gauge_scores(form, truth) if KINDS[number % 8] != "flange" else (0, 0, 0, 0.0)),
     )
+
+
+def gauge_scores(form: Formed, truth: Pattern) -> tuple[int, int, int, float]:
+    """How many gauges are proposed, their places, those within what is stated, the furthest mm.
+
+    Not for flanges: the truth's places are 10 mm apart, and their bends no wider.
+    """
+    true = np.array((truth.model_extra or {})["true_form"])
+    found = form.solution
+    surface = CloughTocher2DInterpolator(true[:, :2], true[:, 2:])
+    at_corners = surface(found.mesh.paper)
+    here = np.isfinite(at_corners[:, 0])
+    centre, true_centre = found.places[here].mean(axis=0), at_corners[here].mean(axis=0)
+    turn, _ = Rotation.align_vectors(found.places[here] - centre, at_corners[here] - true_centre)
+    gauges = gauges_of(form)
+    off, within = [], []
+    for gauge in gauges:
+        section = gauge.section
+        places = turn.apply(surface(section.of(found.mesh.paper)) - true_centre) + centre
+        known = np.isfinite(places[:, 0])
+        if known.sum() < 5:
+            continue
+        moved = (places - section.of(found.places))[known]
+        flat = np.stack([moved @ gauge.ahead, moved @ gauge.up], axis=-1)[None]
+        gap = np.abs(square_off(section.profile[known], flat)[0])
+        off += gap.tolist()
+        within += (gap <= gauge.within_95[known]).tolist()
+    return len(gauges), len(off), sum(within), max(off, default=0.0)
 
 
 def starts(number: int) -> Table:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 
 from digitize.form.lying import normals_of
-from digitize.form.marks import carried, placed_on
+from digitize.form.marks import placed_on
 from digitize.form.panel import Formed
 from digitize.form.section import Section, off_by, section_of, within_95
 from digitize.form.strips import Strip
@@ -149,7 +149,7 @@ def _across(form: Formed, strip: Strip, along: float, name: str) -> Gauge | None
 
 
 def _between(form: Formed, ends: tuple[Point, Point], name: str, where: str) -> Gauge | None:
-    one, two = carried(form.known.metal, np.array(ends))
+    one, two = form.known.carried(np.array(ends))
     mesh, places = form.solution.mesh, form.solution.places
     found = placed_on(mesh, np.array([one, two, (one + two) / 2]))
     if not found.on.all():
@@ -170,7 +170,7 @@ def _between(form: Formed, ends: tuple[Point, Point], name: str, where: str) -> 
 def _frame(form: Formed, at: Floats, onward: Floats) -> tuple[Floats, Floats, Floats] | None:
     """A place of the paper on the form, the way there towards another, and up from the metal."""
     mesh, places = form.solution.mesh, form.solution.places
-    found = placed_on(mesh, carried(form.known.metal, np.array([at, onward])))
+    found = placed_on(mesh, form.known.carried(np.array([at, onward])))
     if not found.on.all():
         return None
     here, there = found.of(mesh, places)
@@ -195,20 +195,19 @@ def _gauge(
     along = running_length(section.profile)
     zero = along[int(np.argmin(np.linalg.norm(section.profile, axis=1)))]
     gone = section.profile[:, 0] if straight else along - zero
-    kept = (gone >= reach[0] - 0.5) & (gone <= reach[1] + 0.5)
-    if kept.sum() < 3:
+    if gone[-1] < reach[0] + SHORTEST_MM or gone[0] > reach[1] - SHORTEST_MM:
         return None
-    section = section.part(kept)
+    section = section.between(gone, *reach)
     if running_length(section.profile)[-1] < SHORTEST_MM:
         return None
     _, ahead, up = frame
     off = off_by(section, ahead, up, form.doubt.moves)
     open_ = bool((section.of(form.doubt.open.astype(float)) > 0.5).any())
-    begins = float(gone[kept][0])
+    begins = max(float(gone[0]), reach[0])
     shifted = tuple(Mark(mark.along - begins, mark.words) for mark in marks)
     name, where, radius, angle = said
     mesh = form.solution.mesh
-    edges = np.linalg.norm(np.diff(mesh.paper[section.ends], axis=1)[:, 0], axis=1)
+    edges = np.linalg.norm(np.diff(mesh.paper[section.corners[:, :2]], axis=1)[:, 0], axis=1)
     sag = 0.0 if radius is None else float(np.median(edges)) ** 2 / (8 * radius)
     return Gauge(
         name,

@@ -8,6 +8,7 @@ all directions with the curvature of the zone's laps; that is as open too. All e
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely import Polygon, contains_xy
 
+from digitize.form.marks import carrier_of
 from digitize.form.metric import Form, TakenUp, form_along, metric_of, of_vectors, taken_up
 from digitize.form.rounds import round_bend
 from digitize.form.shape import Shape
@@ -116,12 +118,14 @@ class Known:
     ----------
     shape : at any place.
     strips : beside each radius start; metal : where each zone's tucks take up; domes.
+    carried : marks (N, 2) of the flat paper to where they lie on the net's.
     """
 
     shape: Shape
     strips: tuple[Strip, ...]
     metal: tuple[TakenUp, ...]
     domes: tuple[Dome, ...]
+    carried: Callable[[Floats], Floats]
 
 
 def shape_of(pattern: Pattern) -> Shape:
@@ -144,7 +148,7 @@ def known_of(pattern: Pattern) -> Known:
         return np.asarray(np.where(taken, TAKE_UP_STRAIN, STRAIN))
 
     shape = Shape(metric, bends.bend, bends.across, strain, bends.sigma)
-    return Known(shape, strips, metal, domes)
+    return Known(shape, strips, metal, domes, carrier_of(metal))
 
 
 def dome_of(fan: Fan, turned_deg: float, metric: Form) -> Dome:

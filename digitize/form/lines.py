@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.form.lying import normals_of
-from digitize.form.marks import carried, placed_on
+from digitize.form.marks import placed_on
 from digitize.form.panel import Formed
 from digitize.record import Role
 
@@ -40,7 +40,7 @@ def lines_on(form: Formed, lift_mm: float = 0.0) -> tuple[FormLine, ...]:
     for line in form.pattern.lines:
         if not line.is_of_metal:
             continue
-        at = placed_on(mesh, carried(form.known.metal, np.array(line.path)))
+        at = placed_on(mesh, form.known.carried(np.array(line.path)))
         runs = _runs(at.of(mesh, lifted))
         if runs:
             found.append(FormLine(line.label, line.role, runs))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.form.marks import carried, placed_on
+from digitize.form.marks import placed_on
 from digitize.form.panel import Formed
 
 Floats = NDArray[np.float64]
@@ -39,7 +39,7 @@ def frame_of(form: Formed) -> Frame:
         way = np.radians(datum.direction_deg)
         ahead = DATUM_STEP_MM * np.array([np.cos(way), np.sin(way)])
         near = np.array(datum.at) + np.array([[0.0, 0.0], ahead, [-ahead[1], ahead[0]]])
-        found = placed_on(mesh, carried(form.known.metal, near))
+        found = placed_on(mesh, form.known.carried(near))
         if found.on.all():
             here, along, aside = found.of(mesh, places)
             x = (along - here) / np.linalg.norm(along - here)
@@ -52,8 +52,11 @@ def frame_of(form: Formed) -> Frame:
         off = np.maximum(np.linalg.norm(normals - z / np.linalg.norm(z), axis=1), 1e-3)
         z = ((areas / off)[:, None] * normals).sum(axis=0)
     z /= np.linalg.norm(z)
-    paper = mesh.paper - mesh.paper.mean(axis=0)
-    x = (places - places.mean(axis=0)).T @ paper[:, 0]
+    # The turn that lays the paper best on the form (P. Schoenemann, 1966).
+    left, _, right = np.linalg.svd(
+        (places - places.mean(axis=0)).T @ mesh.paper, full_matrices=False
+    )
+    x = (left @ right)[:, 0]
     x -= (x @ z) * z
     x /= np.linalg.norm(x)
     turn = np.stack([x, np.cross(z, x), z])

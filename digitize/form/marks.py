@@ -5,7 +5,7 @@ the metal is as long as the paper; the net's smooth take-up says where on the ne
 zones a mark is where the paper has it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,23 +60,36 @@ def placed_on(mesh: Mesh, places: Floats) -> Placed:
     return Placed(triangle, found)
 
 
-def carried(metal: Sequence[TakenUp], marks: Floats) -> Floats:
-    """(N, 2) where marks (N, 2) on the flat paper lie on the net's."""
-    found = np.array(marks, dtype=float)
-    for part in metal:
-        found = _carried(part, found)
-    return found
+def carrier_of(metal: Sequence[TakenUp]) -> Callable[[Floats], Floats]:
+    """What carries marks (N, 2) on the flat paper to where they lie on the net's, (N, 2)."""
+    parts = [_carrier(part) for part in metal]
+
+    def carried(marks: Floats) -> Floats:
+        found = np.array(marks, dtype=float)
+        for part in parts:
+            found = part(found)
+        return found
+
+    return carried
 
 
-def _carried(part: TakenUp, marks: Floats) -> Floats:
+def _carrier(part: TakenUp) -> Callable[[Floats], Floats]:
     count, width = part.rows.shape[:2]
     row, column = np.meshgrid(np.arange(count), np.arange(width), indexing="ij")
     grid = np.column_stack([row.ravel(), column.ravel()]).astype(float)
-    at = LinearNDInterpolator(part.rows.reshape(-1, 2), grid)(marks)
+    where = LinearNDInterpolator(part.rows.reshape(-1, 2), grid)
     along = running_length(part.rows)
     shrinks = part.shrinks(part.fan.take_up(part.depths))
     steps = np.diff(along, axis=1) * (1 - (shrinks[:, 1:] + shrinks[:, :-1]) / 2)
     metal = np.concatenate([np.zeros((count, 1)), np.cumsum(steps, axis=1)], axis=1)
+    return lambda marks: _carried(part, where(marks), along, metal, marks)
+
+
+def _carried(part: TakenUp, at: Floats, along: Floats, metal: Floats, marks: Floats) -> Floats:
+    """Marks by where they lie among the rows (N, 2), and the rows' lengths (R, M) on the paper and
+    on the metal.
+    """
+    count, width = part.rows.shape[:2]
     columns, edges = np.arange(width, dtype=float), part.fan.edges
     found = marks.copy()
     for number in np.flatnonzero(np.isfinite(at[:, 0])):

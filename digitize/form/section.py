@@ -20,23 +20,44 @@ class Section:
 
     Attributes
     ----------
-    ends, share : (N, 2) the corners of the net's edges that the plane cuts, and (N,) how far from
-        the first to the second.
+    corners, shares : (N, 4) the net's corners that each place lies between, and their shares.
     profile : (N, 2) in the plane, mm: along, and up out of the marked face.
     """
 
-    ends: NDArray[np.int64]
-    share: Floats
+    corners: NDArray[np.int64]
+    shares: Floats
     profile: Floats
 
     def of(self, values: Floats) -> Floats:
         """(N, ...) values at corners (V, ...), at the section's places."""
-        share = self.share.reshape(-1, *[1] * (values.ndim - 1))
-        return np.asarray((1 - share) * values[self.ends[:, 0]] + share * values[self.ends[:, 1]])
+        return np.asarray(np.einsum("nk,nk...->n...", self.shares, values[self.corners]))
 
     def part(self, kept: NDArray[np.bool_]) -> "Section":
         """Of its places those kept."""
-        return Section(self.ends[kept], self.share[kept], self.profile[kept])
+        return Section(self.corners[kept], self.shares[kept], self.profile[kept])
+
+    def between(self, along: Floats, low: float, high: float) -> "Section":
+        """From one value to another of what grows along it (N,), cut between its places."""
+        low, high = max(low, float(along[0])), min(high, float(along[-1]))
+        inner = (along > low + SAME_MM) & (along < high - SAME_MM)
+        ends = [self._cut(along, value) for value in (low, high)]
+        (first, last), own = ends, self.part(inner)
+        return Section(
+            np.concatenate([first.corners, own.corners, last.corners]),
+            np.concatenate([first.shares, own.shares, last.shares]),
+            np.concatenate([first.profile, own.profile, last.profile]),
+        )
+
+    def _cut(self, along: Floats, value: float) -> "Section":
+        after = int(np.clip(np.searchsorted(along, value), 1, len(along) - 1))
+        step = float(along[after] - along[after - 1])
+        share = (value - float(along[after - 1])) / step if step else 0.0
+        corners = np.concatenate([self.corners[after - 1, :2], self.corners[after, :2]])
+        shares = np.concatenate(
+            [(1 - share) * self.shares[after - 1, :2], share * self.shares[after, :2]]
+        )
+        place = (1 - share) * self.profile[after - 1] + share * self.profile[after]
+        return Section(corners[None], shares[None], place[None])
 
 
 def section_of(form: Formed, through: Floats, ahead: Floats, up: Floats) -> Section | None:
@@ -64,7 +85,13 @@ def section_of(form: Formed, through: Floats, ahead: Floats, up: Floats) -> Sect
     profile = np.column_stack([found @ ahead, found @ up])
     if profile[-1, 0] < profile[0, 0]:
         chain, profile = chain[::-1], profile[::-1]
-    section = Section(mesh.edges[cut][chain], share[chain], profile)
+    ends, part = mesh.edges[cut][chain], share[chain]
+    none = np.zeros_like(part)
+    section = Section(
+        np.concatenate([ends, ends], axis=1),
+        np.column_stack([1 - part, part, none, none]),
+        profile,
+    )
     apart = np.append(True, np.linalg.norm(np.diff(profile, axis=0), axis=1) > SAME_MM)
     return section.part(apart)
 

@@ -44,7 +44,9 @@ class Model:
 
 
 def model_glb(model: Model) -> bytes:
-    """The bytes of a glTF 2.0 file: a node ``panel``, and one for each line by its name."""
+    """The bytes of a glTF 2.0 file: a node ``panel``, and one for each run of a line,
+    by its name.
+    """
     scene = trimesh.Scene()
     colours = np.where(model.open[:, None], PALE, METAL).astype(np.uint8)
     metal = trimesh.Trimesh(
@@ -53,16 +55,14 @@ def model_glb(model: Model) -> bytes:
     metal.metadata["name"] = model.name
     scene.add_geometry(metal, node_name="panel", geom_name="panel")
     for line in model.lines:
-        runs = [run @ UPRIGHT.T / METRE_MM for run in line.runs]
-        path = trimesh.load_path(_segments(runs))
         colour = np.array([*bytes.fromhex(STYLES[line.role].colour[1:]), 255], dtype=np.uint8)
-        path.colors = np.tile(colour, (len(path.entities), 1))
-        scene.add_geometry(path, node_name=line.name, geom_name=line.name)
+        for number, run in enumerate(line.runs):
+            path = trimesh.load_path(run @ UPRIGHT.T / METRE_MM)
+            path.colors = np.tile(colour, (len(path.entities), 1))
+            # A node for each run: the writer would join them to one.
+            name = line.name if number == 0 else f"{line.name} ({number + 1})"
+            scene.add_geometry(path, node_name=name, geom_name=name)
     return bytes(export_glb(scene, include_normals=True))
-
-
-def _segments(runs: Sequence[Floats]) -> Floats:
-    return np.concatenate([np.stack([run[:-1], run[1:]], axis=1) for run in runs])
 
 
 def model_stl(model: Model) -> bytes:

@@ -24,8 +24,8 @@ from digitize.record import Band, Pattern
 
 Floats = NDArray[np.float64]
 STEP_MM = 1.0
-# A pencil line 0.05 mm off over 30 mm seems to curve by 2 / m; smoothed so, by a tenth of that,
-# and a corner's own curvature, which grows over its tens of mm, is kept.
+# A pencil line that is 0.05 mm off to and fro over 31 mm seems to curve by 2 / m; smoothed so, by a
+# twentieth of that, and a corner's own curvature, which grows over its tens of mm, is kept.
 SMOOTH_MM = 12.0
 CURVED_REACH_MM = 40.0  # along a bend, over which a corner's openness fades
 

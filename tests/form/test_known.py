@@ -14,7 +14,7 @@ from digitize.plane import running_length
 from digitize.record import Band, BandStation
 from digitize.take_up import Fan
 from tests.form import exact
-from tests.form.bent import line, straight_bend
+from tests.form.bent import line, straight_bend, two_bends
 
 WIDTH, RADIUS = 60.0, 50.0
 
@@ -206,3 +206,21 @@ def test_bends_foretell_the_shrink_that_their_turned_start_makes():
     beyond = 1 - (200 + RADIUS * np.sin(turned[1]) + 30 * np.cos(turned[1])) / 290
     assert foretell(places) == pytest.approx([0.0, within, beyond], rel=0.04, abs=1e-9)
     assert foretold_by(strips_of(straight_bend(WIDTH, None))) is None
+
+
+@pytest.mark.parametrize("onward", [False, True])
+def test_several_bends_turn_one_after_the_other(onward):
+    radii = (40.0, 60.0)
+    found = form_of(two_bends(*radii, onward), 8.0)
+    assert found.holds
+    mesh = found.mesh
+    # In the plane across both: straight, an arc, straight, an arc, straight, all proud.
+    x = np.linspace(20.0, 300.0, 2801)
+    bend = np.where((x > 60.0) & (x < 100.0), 1 / radii[0], 0.0)
+    bend += np.where((x > 200.0) & (x < 240.0), 1 / radii[1], 0.0)
+    turn = np.concatenate([[0.0], np.cumsum((bend[1:] + bend[:-1]) / 2 * np.diff(x))])
+    run = np.column_stack([np.cos(turn), -np.sin(turn)])
+    path = np.concatenate([[[0.0, 0.0]], np.cumsum((run[1:] + run[:-1]) / 2 * 0.1, axis=0)])
+    across = np.column_stack([np.interp(mesh.paper[:, 0], x, path[:, k]) for k in (0, 1)])
+    true = np.column_stack([across[:, 0], mesh.paper[:, 1], across[:, 1]])
+    assert exact.rms(exact.off_by(found.places, true)) < 0.4

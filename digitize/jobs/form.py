@@ -22,7 +22,9 @@ from digitize.draw import (
 )
 from digitize.errors import FormError
 from digitize.form import (
-    STAGES,
+    STAGES as SOLVING,
+)
+from digitize.form import (
     Face,
     Formed,
     Gauge,
@@ -45,6 +47,7 @@ from digitize.record import OPPOSITE, Band, Pattern, Point, Remark
 __all__ = ["FACES", "STAGES", "Shaped", "form_pattern"]
 
 FACES: tuple[Face, ...] = get_args(Face)
+STAGES = (*SOLVING, "gauges", "sheets")
 EYE = (0.9, -1.3, 1.1)  # from the front, the right and above
 PIXELS_PER_MM = 1.2
 LIFT_MM = 0.3  # of lines over the metal, so that they are seen
@@ -107,12 +110,14 @@ def form_pattern(
     solution, doubt = form.solution, form.doubt
     places = frame.at(solution.places)
     model = Model(record.name, places, solution.mesh.triangles, doubt.open, lines)
+    stage("gauges")
     gauges = gauges_of(form, between)
     if between and not any(gauge.where.startswith("from ") for gauge in gauges):
         raise FormError(
             "--between: no metal lies between these places; give two places inside the trim edge, "
             "in mm as the drawing has them: --between 120,85 240,92"
         )
+    stage("sheets")
     thickness = record.sheet.thickness if record.sheet else 0.0
     files = {}
     for each, middle, side in (

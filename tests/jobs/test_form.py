@@ -5,21 +5,12 @@ import re
 import pytest
 from typer.testing import CliRunner
 
-from digitize import form_pattern
+from digitize import form_pattern, tell
 from digitize.cli import app
 from digitize.errors import FormError
+from digitize.jobs.formats import FORM_FILES
 from digitize.record import to_json
 from tests.form.bent import straight_bend
-
-NAMES = {
-    f"{stem}{side}.{ending}"
-    for side in ("", ".mirrored")
-    for stem, endings in {
-        "form": ("glb", "stl", "svg", "png", "pdf"),
-        "gauges": ("pdf", "dxf"),
-    }.items()
-    for ending in endings
-}
 
 
 def kept(pattern, folder):
@@ -35,7 +26,7 @@ def test_a_record_becomes_models_gauges_and_sheets_of_both_sides(tmp_path):
         app, ["form", str(record), "--out", str(tmp_path / "out"), "--between", "40,60", "60,150"]
     )
     assert result.exit_code == 0, result.output
-    assert {path.name for path in (tmp_path / "out").iterdir()} == NAMES
+    assert {path.name for path in (tmp_path / "out").iterdir()} == set(FORM_FILES)
     assert "over all" in result.output and "within" in result.output and "Gloves" in result.output
     sheet = (tmp_path / "out" / "form.svg").read_text()
     assert re.search(r"Over all \(95 %\): length \d+ mm \(\d+\.\d\d in\) within \d", sheet)
@@ -79,3 +70,12 @@ def test_an_option_that_cannot_be_understood_is_refused(tmp_path, option):
     record = kept(straight_bend(60.0, 50.0), tmp_path)
     result = CliRunner().invoke(app, ["form", str(record), *option])
     assert result.exit_code == 2
+
+
+def test_a_form_is_taken_away_once_it_is_no_longer_true(tmp_path):
+    kept(straight_bend(60.0, 50.0), tmp_path)
+    for name in FORM_FILES:
+        (tmp_path / name).write_bytes(b"of before")
+    changed = tell(tmp_path, radii={"L2": 55.0})
+    assert {path.name for path in changed.gone} == set(FORM_FILES)
+    assert not any((tmp_path / name).exists() for name in FORM_FILES)

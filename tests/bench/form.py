@@ -99,6 +99,9 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         "stated 95 %",
         "held",
         "worst share",
+        "gauges",
+        "furthest mm",
+        "held",
         "hold",
         "s",
     )
@@ -122,9 +125,8 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     for half in ("seen", "unseen"):
         group = [s for name, each in scores.items() if name.endswith(f"told, {half}") for s in each]
         if group:
-            table.add_row(
-                f"all, told, {half}", str(len(group)), "", "", "", "", f"{held(group):.1%}"
-            )
+            cells = ("", "", "", "", f"{held(group):.1%}", "", "", "", f"{gauges_held(group):.1%}")
+            table.add_row(f"all, told, {half}", str(len(group)), *cells)
     console.print(table)
     console.print(starts(STARTS))
     return {name: [vars(s) for s in group] for name, group in scores.items()}, _misses(scores)
@@ -155,6 +157,11 @@ def _misses(scores: dict[str, list[Score]]) -> list[str]:
         if group and not BAND[0] <= held(group) <= BAND[1]:
             missed.append(
                 f"form: told, {half}: {held(group):.1%} as near as stated, bar 93 to 98 %"
+            )
+        if group and not BAND[0] <= gauges_held(group) <= BAND[1]:
+            missed.append(
+                f"form: told, {half}: gauges {gauges_held(group):.1%} as near as stated, "
+                "bar 93 to 98 %"
             )
     return missed
 

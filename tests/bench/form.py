@@ -42,6 +42,7 @@ STARTS, STARTS_EDGES_MM = 4, (12.0, 6.0)
 KINDS = ("corner", "torus", "cap", "flange", "corner", "cap", "cone")
 MOST_RMS_MM = {"corner, exact": 0.8}
 MOST_SECONDS = 20.0
+FEWEST = 10  # panels, for a share of places to be judged
 
 
 @dataclass(frozen=True)
@@ -154,11 +155,13 @@ def _misses(scores: dict[str, list[Score]]) -> list[str]:
             missed.append(f"form: {name}: {slowest:.0f} s, bar {MOST_SECONDS:g}")
     for half in ("seen", "unseen"):
         group = [s for name, each in scores.items() if name.endswith(f"told, {half}") for s in each]
-        if group and not BAND[0] <= held(group) <= BAND[1]:
+        if len(group) < FEWEST:  # what one radius is off by moves all of a panel at once
+            continue
+        if not BAND[0] <= held(group) <= BAND[1]:
             missed.append(
                 f"form: told, {half}: {held(group):.1%} as near as stated, bar 93 to 98 %"
             )
-        if group and not BAND[0] <= gauges_held(group) <= BAND[1]:
+        if not BAND[0] <= gauges_held(group) <= BAND[1]:
             missed.append(
                 f"form: told, {half}: gauges {gauges_held(group):.1%} as near as stated, "
                 "bar 93 to 98 %"

@@ -3,7 +3,8 @@
 The public functions, in the order that a job takes them: ``write_cards`` to print,
 ``glance_at_photo`` while the paper still lies there, ``read_photos`` into a folder,
 ``load_pattern`` and ``save_pattern``, ``tell`` what the photo cannot and ``told_about`` what was
-told, ``draw_pattern`` for the metal, ``compare_patterns``, ``keep_pattern`` in the drawer,
+told, ``draw_pattern`` for the metal, ``form_pattern`` for its form in space,
+``compare_patterns``, ``keep_pattern`` in the drawer,
 ``find_patterns`` and ``take_pattern`` out of it, ``renew_patterns`` by a later program. Lengths are
 in mm, angles in degrees. What cannot be done raises a ``DigitizeError`` whose message says what to
 change; ``digitize.errors`` has them all. Everything else is private by convention.
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from digitize.jobs.draw import Cut, Drawn, draw_pattern
     from digitize.jobs.find import Found, Taken, find_patterns, take_pattern
     from digitize.jobs.folder import load_pattern, save_pattern
+    from digitize.jobs.form import Shaped, form_pattern
     from digitize.jobs.glance import Glimpse, glance_at_photo
     from digitize.jobs.keep import KeptAs, keep_pattern
     from digitize.jobs.read import CheckDistance, PrintScale, Read, read_photos
@@ -46,6 +48,7 @@ __all__ = [
     "Read",
     "Remark",
     "Renewed",
+    "Shaped",
     "Taken",
     "Tuck",
     "Zone",
@@ -53,6 +56,7 @@ __all__ = [
     "compare_patterns",
     "draw_pattern",
     "find_patterns",
+    "form_pattern",
     "glance_at_photo",
     "keep_pattern",
     "load_pattern",
@@ -73,6 +77,7 @@ _HOMES = {
     "digitize.jobs.draw": ("Cut", "Drawn", "draw_pattern"),
     "digitize.jobs.find": ("Found", "Taken", "find_patterns", "take_pattern"),
     "digitize.jobs.folder": ("load_pattern", "save_pattern"),
+    "digitize.jobs.form": ("Shaped", "form_pattern"),
     "digitize.jobs.glance": ("Glimpse", "glance_at_photo"),
     "digitize.jobs.keep": ("KeptAs", "keep_pattern"),
     "digitize.jobs.read": ("CheckDistance", "PrintScale", "Read", "read_photos"),

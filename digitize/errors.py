@@ -161,3 +161,9 @@ class PhotosDisagree(PhotoError):
     """Photos show different papers, or paper or cards that were moved between them."""
 
     exit_code = 32
+
+
+class FormError(DigitizeError):
+    """A record that does not tell how its panel bends, or no section where one was asked for."""
+
+    exit_code = 33

@@ -21,6 +21,7 @@ COMMANDS = (
     "told",
     "shrink",
     "draw",
+    "form",
     "compare",
     "keep",
     "find",

@@ -17,6 +17,7 @@ from digitize.record import Sheet
 from digitize.units import NotALength, Unit, length_mm, sheet_size
 
 Parsed = TypeVar("Parsed")
+Choice = TypeVar("Choice", bound=str)
 NOWHERE = re.compile(r"0+([.,]0*)?\s*[a-z\"']*")  # a line's first point
 FEWEST_PLACES = 3  # that enclose anything
 
@@ -113,6 +114,21 @@ def pixels(words: str) -> tuple[tuple[float, float], ...]:
     if len(places) < FEWEST_PLACES:
         raise ValueError(words)
     return tuple(places)
+
+
+def two_places(words: str) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Two places ``X,Y X,Y`` of a paper, mm; ValueError if they are none."""
+    one, two = words.replace(";", " ").split()
+    (x, y), (u, v) = (each.split(",") for each in (one, two))
+    return (float(x), float(y)), (float(u), float(v))
+
+
+def one_of(words: str, known: Sequence[Choice], option: str) -> Choice:
+    """Which of a few words an option says; raises WrongOption."""
+    for each in known:
+        if each == words.strip().lower():
+            return each
+    raise WrongOption(f"{option} {words[:40]}: is one of {', '.join(known)}")
 
 
 def about_lines(said: Sequence[str] | None, option: str, example: str) -> dict[str, str]:

@@ -6,6 +6,7 @@ from rich.console import Console
 from rich.table import Column, Table
 
 from digitize.jobs.compare import SURE, Comparison, Verdict, about_growth, doubt
+from digitize.jobs.form import Shaped
 from digitize.jobs.renew import Renewed
 from digitize.jobs.shrink import CAUTION, Shrink
 from digitize.jobs.tell import Heard, in_words
@@ -284,3 +285,18 @@ def show_remarks(screen: Console, remarks: Sequence[Remark]) -> None:
     for remark in remarks:
         words = f"{remark.severity}: {remark.words}"
         screen.print(words, style=STYLES[remark.severity], highlight=False)
+
+
+def show_form(screen: Console, shaped: Shaped) -> None:
+    """A form's sizes, and what it may be off by."""
+    names = ("length", "width", "height")
+    rows = zip(names, shaped.sizes.over_all, shaped.sizes.within_95, strict=True)
+    sizes = ", ".join(f"{name} {size:.0f} mm (within {off:.1f})" for name, size, off in rows)
+    half, most = shaped.within_95
+    screen.print(f"over all, {shaped.lies}: {sizes}", highlight=False)
+    screen.print(
+        f"half of the panel lies within {half:.1f} mm of its place, most of it within "
+        f"{most:.1f} mm (95 %)",
+        highlight=False,
+    )
+    screen.print(CAUTION, highlight=False)

@@ -10,7 +10,10 @@ from digitize.draw.closed import closed_svg
 from digitize.draw.compared import compared_svg
 from digitize.draw.contact import Shown, contact_pdf
 from digitize.draw.dxf import pattern_dxf
+from digitize.draw.form import ShownForm, form_svg, held_svg, picture_png
+from digitize.draw.gauges import gauges_dxf, gauges_pdf
 from digitize.draw.job import Job, job_of, job_pdf
+from digitize.draw.model import Model, model_glb, model_stl
 from digitize.draw.overlay import overlay_picture
 from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
@@ -23,19 +26,28 @@ __all__ = [
     "WITHDRAWN",
     "Job",
     "LineStyle",
+    "Model",
     "Shown",
+    "ShownForm",
     "bands_svg",
     "closed_svg",
     "compared_svg",
     "contact_pdf",
     "drawing_of",
+    "form_svg",
+    "gauges_dxf",
+    "gauges_pdf",
+    "held_svg",
     "job_of",
     "job_pdf",
+    "model_glb",
+    "model_stl",
     "overlay_picture",
     "page_for",
     "pages_pdf",
     "pattern_dxf",
     "pattern_svg",
+    "picture_png",
     "shrink_svg",
     "tiles_pdf",
     "whole_pdf",

@@ -10,8 +10,11 @@ turns is E. Grinspun and others' question, "Computing discrete shape operators o
 Computer Graphics Forum 25, 2006; this is no operator of theirs).
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 
 from digitize.form.mesh import Mesh
 from digitize.form.metric import Form, of_vectors
@@ -41,8 +44,22 @@ def hinge_parts(mesh: Mesh, heights: Floats) -> Floats:
     return np.asarray(kink / heights[:, None])
 
 
-def over_hinges(mesh: Mesh, form: Form) -> Floats:
-    """(H, 3) a form's mean at each hinge, over its two triangles.
+@dataclass(frozen=True)
+class Hinged:
+    """Places over a net's triangles, and what takes their mean at its hinges.
+
+    Attributes
+    ----------
+    places : (P, 2) on the paper, mm.
+    mean : (H, P), the weights of each hinge's mean.
+    """
+
+    places: Floats
+    mean: sparse.csr_matrix
+
+
+def hinged(mesh: Mesh) -> Hinged:
+    """A net's places, for means at its hinges over their two triangles.
 
     The kink between two chords is the integral of the curvature, which counts in full at the edge
     and not at all at the far corners.
@@ -54,15 +71,28 @@ def over_hinges(mesh: Mesh, form: Form) -> Floats:
     shares = np.column_stack([two, 1 - two.sum(axis=1)])  # (K, 3)
     corners = mesh.paper[mesh.triangles]  # (F, 3, 2)
     places = np.einsum("ks,fsx->fkx", shares, corners)
-    values = form(places.reshape(-1, 2)).reshape(len(corners), len(shares), 3)
-    total, areas = np.zeros((len(mesh.hinges), 3)), mesh.areas()
+    areas, count = mesh.areas(), len(shares)
+    rows, columns, weights = [], [], []
     for side in (0, 1):
         face, far = mesh.pairs[:, side], mesh.hinges[:, 2 + side]
         at = np.argmax(mesh.triangles[face] == far[:, None], axis=1)
         weight = 1 - shares[:, at].T  # (H, K)
-        mean = np.einsum("hk,hkp->hp", weight, values[face]) / weight.sum(axis=1)[:, None]
-        total += mean * areas[face][:, None]  # which are as their reaches from the edge
-    return np.asarray(total / areas[mesh.pairs].sum(axis=1)[:, None])
+        weight = weight / weight.sum(axis=1)[:, None]
+        # Areas are as the triangles' reaches from the edge.
+        weights.append(weight * (areas[face] / areas[mesh.pairs].sum(axis=1))[:, None])
+        rows.append(np.repeat(np.arange(len(face)), count))
+        columns.append((face[:, None] * count + np.arange(count)).ravel())
+    mean = sparse.csr_matrix(
+        (np.concatenate(weights).ravel(), (np.concatenate(rows), np.concatenate(columns))),
+        shape=(len(mesh.hinges), len(mesh.triangles) * count),
+    )
+    return Hinged(places.reshape(-1, 2), mean)
+
+
+def over_hinges(mesh: Mesh, form: Form) -> Floats:
+    """(H, 3) a form's mean at each hinge, over its two triangles."""
+    over = hinged(mesh)
+    return np.asarray(over.mean @ form(over.places))
 
 
 def curvature_readers(mesh: Mesh, parts: Floats, metric: Floats, across: Floats) -> Floats:

@@ -46,6 +46,7 @@ class Solution:
     most_turn : the largest turn at a hinge, radians.
     steps : that the solution took.
     settled : whether it came to rest.
+    problem : what was solved.
     """
 
     mesh: Mesh
@@ -57,6 +58,7 @@ class Solution:
     most_turn: float
     steps: int
     settled: bool
+    problem: "Problem"
 
     @property
     def holds(self) -> bool:
@@ -72,23 +74,8 @@ def solved(mesh: Mesh, shape: Shape, start: Floats | None = None) -> Solution:
     ----------
     start : (V, 3) corners to begin from; None for those that the wanted turns give.
     """
-    lengths = finished_lengths(mesh.paper, mesh.edges, shape.metric, shape.bend)
-    flat = laid_out(mesh, lengths)
-    parts = hinge_parts(mesh, _right_heights(mesh, flat, lengths))
-    wanted = (parts * over_hinges(mesh, shape.bend)).sum(axis=1)
-    middles = mesh.middles()
-    readers = curvature_readers(mesh, parts, shape.metric(middles), shape.across(middles))
-    share = mesh.areas() / mesh.areas().sum()
-    in_sigmas = np.sqrt(share)[:, None] / shape.bend_sigma(middles)
-    edge_share = np.bincount(mesh.sides.ravel(), np.repeat(share / 3, 3), len(mesh.edges))
-    edge_middles = mesh.paper[mesh.edges].mean(axis=1)
-    problem = _Problem(
-        mesh,
-        lengths,
-        np.sqrt(edge_share) / shape.strain_sigma(edge_middles),
-        wanted,
-        _as_matrix(mesh, readers * in_sigmas[:, :, None]),
-    )
+    problem, flat = problem_of(mesh, shape)
+    lengths, wanted = problem.lengths, problem.wanted
     places = started(mesh, flat, wanted) if start is None else start
     places, steps, settled = _descended(problem, places)
     turns, _ = turns_of(places, mesh)
@@ -97,13 +84,37 @@ def solved(mesh: Mesh, shape: Shape, start: Floats | None = None) -> Solution:
         mesh,
         places,
         _lengths_of(places, mesh) / lengths - 1,
-        (_as_matrix(mesh, readers) @ (turns - wanted)).reshape(-1, 3),
+        off[len(lengths) :].reshape(-1, 3) / problem.per_bend,
         float(np.linalg.norm(off[: len(lengths)])),
         float(np.linalg.norm(off[len(lengths) :])),
         float(np.abs(turns).max(initial=0.0)),
         steps,
         settled,
+        problem,
     )
+
+
+def problem_of(mesh: Mesh, shape: Shape) -> tuple["Problem", Floats]:
+    """What is to be made least, and (F, 3, 2) the triangles laid out flat by their lengths."""
+    lengths = finished_lengths(mesh.paper, mesh.edges, shape.metric, shape.bend)
+    flat = laid_out(mesh, lengths)
+    parts = hinge_parts(mesh, _right_heights(mesh, flat, lengths))
+    wanted = (parts * over_hinges(mesh, shape.bend)).sum(axis=1)
+    middles = mesh.middles()
+    readers = curvature_readers(mesh, parts, shape.metric(middles), shape.across(middles))
+    share = mesh.areas() / mesh.areas().sum()
+    per_bend = np.sqrt(share)[:, None] / shape.bend_sigma(middles)
+    edge_share = np.bincount(mesh.sides.ravel(), np.repeat(share / 3, 3), len(mesh.edges))
+    problem = Problem(
+        mesh,
+        lengths,
+        np.sqrt(edge_share) / shape.strain_sigma(mesh.paper[mesh.edges].mean(axis=1)),
+        parts,
+        wanted,
+        per_bend,
+        _as_matrix(mesh, readers * per_bend[:, :, None]),
+    )
+    return problem, flat
 
 
 def turns_of(places: Floats, mesh: Mesh) -> tuple[Floats, Floats]:
@@ -124,26 +135,32 @@ def turns_of(places: Floats, mesh: Mesh) -> tuple[Floats, Floats]:
 
 
 @dataclass(frozen=True)
-class _Problem:
+class Problem:
     """Residuals in units of what they may be off by, and by their share of the area.
 
     Attributes
     ----------
     lengths : (E,) wanted, mm; per_strain : (E,) residual per strain.
+    parts : (H, 3) what a second form gives of the turn at each hinge.
     wanted : (H,) turns; readers : (3 F, H) residuals per turn.
+    per_bend : (F, 3) residual per curvature across, twist and curvature along, mm.
     """
 
     mesh: Mesh
     lengths: Floats
     per_strain: Floats
+    parts: Floats
     wanted: Floats
+    per_bend: Floats
     readers: sparse.csr_matrix
 
     def off(self, places: Floats, turns: Floats) -> Floats:
+        """(E + 3 F,) residuals of corners (V, 3) and the turns (H,) that they make."""
         strains = _lengths_of(places, self.mesh) / self.lengths - 1
         return np.concatenate([self.per_strain * strains, self.readers @ (turns - self.wanted)])
 
     def cost(self, places: Floats) -> float:
+        """The sum of the residuals' squares."""
         return float(np.square(self.off(places, turns_of(places, self.mesh)[0])).sum())
 
     def residuals(self, places: Floats) -> tuple[Floats, sparse.csr_matrix]:
@@ -158,7 +175,7 @@ class _Problem:
         return self.off(places, turns), sparse.vstack([by_length, by_turn]).tocsr()
 
 
-def _descended(problem: _Problem, places: Floats) -> tuple[Floats, int, bool]:
+def _descended(problem: Problem, places: Floats) -> tuple[Floats, int, bool]:
     """Corners at rest, in how many steps, and whether they are."""
     cost, damping = problem.cost(places), DAMPING
     for step in range(MOST_STEPS):

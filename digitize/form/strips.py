@@ -11,6 +11,7 @@ bend's lines are those of curvature). So it is round a torus, and on the cone th
 there; where the radius grows along the bend it is near.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,9 +24,9 @@ from digitize.record import Band, Pattern
 
 Floats = NDArray[np.float64]
 STEP_MM = 1.0
-# A pencil line 0.05 mm off over 30 mm seems to curve by 2 / m; smoothed so, by a tenth of that,
-# and a corner's own curvature, which grows over its tens of mm, is kept.
-SMOOTH_MM = 25.0
+# A pencil line that is 0.05 mm off to and fro over 31 mm seems to curve by 2 / m; smoothed so, by a
+# twentieth of that, and a corner's own curvature, which grows over its tens of mm, is kept.
+SMOOTH_MM = 12.0
 CURVED_REACH_MM = 40.0  # along a bend, over which a corner's openness fades
 
 
@@ -35,6 +36,7 @@ class Strip:
 
     Attributes
     ----------
+    band : its id.
     path, ahead, out : (N, 2) places along the start, about STEP_MM apart; unit vectors along it,
         and square to it towards the bend.
     reached : (N,) how far along they are, mm.
@@ -44,6 +46,7 @@ class Strip:
     along, width, radius : of stations along the start, mm; radius is nan where none is told.
     """
 
+    band: str
     path: Floats
     ahead: Floats
     out: Floats
@@ -71,16 +74,18 @@ class Strip:
         along = self.reached[nearest] + onward
         radius = np.interp(along, self.along, self.radius)
         width = np.interp(along, self.along, self.width)
-        return Placed(depth, width, radius, curving, self.curved[nearest], out)
+        return Placed(depth, along, width, radius, curving, self.curved[nearest], out)
 
 
 @dataclass(frozen=True)
 class Placed:
-    """Places beside a strip: (N,) depths, widths of the band and radii there, mm; how the radius
-    start curves, and how much near there (1 / mm); and (N, 2) the way across.
+    """Places beside a strip: (N,) depths, how far along the start, widths of the band and radii
+    there, mm; how the radius start curves, and how much near there (1 / mm); and (N, 2) the way
+    across.
     """
 
     depth: Floats
+    along: Floats
     width: Floats
     radius: Floats
     curving: Floats
@@ -91,6 +96,43 @@ class Placed:
     def turned(self) -> Floats:
         """(N,) how far the metal has turned there, radians."""
         return np.asarray(np.clip(self.depth, 0.0, self.width) / self.radius)
+
+
+def beside(strips: Sequence[Strip], places: Floats) -> tuple[Placed, NDArray[np.bool_]]:
+    """Places (N, 2) beside the strip that each belongs to; and whether it lies on a bend's side."""
+    found = [strip.placed(places) for strip in strips]
+    depth = np.array([each.depth for each in found])
+    beyond = np.where(depth > 0, np.maximum(depth - [e.width for e in found], 0.0), np.inf)
+    own = np.argmin(beyond, axis=0)
+
+    def chosen(name: str) -> Floats:
+        values = np.array([getattr(each, name) for each in found])
+        return np.asarray(values[own, np.arange(len(places))])
+
+    names = ("depth", "along", "width", "radius", "curving", "curved", "out")
+    return Placed(*(chosen(name) for name in names)), np.isfinite(beyond.min(axis=0))
+
+
+def foretold_by(strips: Sequence[Strip]) -> Callable[[Floats], Floats] | None:
+    """The shrink that bends make at places (N, 2), where their radii are told; None without any.
+
+    At a depth v the paper is 1 + v k times as long as the radius start and the metal is G(v), so
+    the shrink is k times (v less the integral of cos p) over 1 + v k.
+    """
+    told = [strip for strip in strips if np.isfinite(strip.radius).all()]
+    if not told:
+        return None
+
+    def foretold(places: Floats) -> Floats:
+        at, of_a_bend = beside(told, places)
+        turned = at.turned
+        past = np.maximum(at.depth - at.width, 0.0)
+        within = np.clip(at.depth, 0.0, at.width)
+        lost = within - at.radius * np.sin(turned) + past * (1 - np.cos(turned))
+        shrink = at.curving * lost / np.maximum(1 + at.curving * at.depth, 0.1)
+        return np.asarray(np.where(of_a_bend, np.maximum(shrink, 0.0), 0.0))
+
+    return foretold
 
 
 def strips_of(pattern: Pattern) -> tuple[Strip, ...]:
@@ -116,6 +158,7 @@ def _strip(pattern: Pattern, band: Band) -> Strip:
     curving = np.asarray(np.gradient(heading, step) * (-1.0 if on_left else 1.0), dtype=float)
     stations = band.stations
     return Strip(
+        band.id,
         path,
         ahead,
         out,

@@ -14,7 +14,7 @@ from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, s
 from digitize.errors import NotRead, RecordError
 from digitize.floor import Raster
 from digitize.jobs.disk import MIRRORED, READING, RECORD, alone, content_of, settle, write_all
-from digitize.jobs.formats import drawing_names
+from digitize.jobs.formats import FORM_FILES, drawing_names
 from digitize.mend import Picture, as_read, picture_at
 from digitize.record import OPPOSITE, Pattern, Point, Rectified, from_json, mirrored, to_json
 from digitize.remarks import with_remarks
@@ -239,6 +239,7 @@ def stale_beside(before: Pattern, folder: Path, written: Collection[Path]) -> tu
             "pattern.mirrored.svg",
             MIRRORED,
             OVERLAY,
+            *FORM_FILES,
         )
     ]
     drawn = [

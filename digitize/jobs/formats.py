@@ -3,7 +3,7 @@
 from digitize.keep import file_name
 from digitize.record import Side
 
-__all__ = ["ENDINGS", "FORMATS", "drawing_name", "drawing_names", "file_name"]
+__all__ = ["ENDINGS", "FORMATS", "FORM_FILES", "drawing_name", "drawing_names", "file_name"]
 
 FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job", "job-letter")
 ENDINGS = {
@@ -12,6 +12,13 @@ ENDINGS = {
     "job": "-job.pdf",
     "job-letter": "-job-letter.pdf",
 }
+
+FORM_FILES = tuple(
+    f"{stem}{side}.{ending}"
+    for side in ("", ".mirrored")
+    for stem, endings in (("form", ("glb", "stl", "svg", "png", "pdf")), ("gauges", ("pdf", "dxf")))
+    for ending in endings
+)
 
 
 def drawing_name(name: str, side: Side, each: str) -> str:

@@ -26,6 +26,7 @@ Floats = NDArray[np.float64]
 STEPS = 24  # between two tucks; even
 HALF = STEPS // 2
 HEADING_MM = 10.0
+SHARE_BEYOND = 0.5  # of a spacing, that an outermost tuck's share goes on past it
 LONE_SHARE = 0.3  # of a tuck's length, to either side of one that has no neighbour
 SHORTEST_ROW_MM = 1.0
 MOST_TURN = math.radians(150.0)
@@ -64,8 +65,13 @@ class Fan:
         """(M, 2) the curve across the tucks at a depth for each (T,)."""
         return np.asarray(self.rows(depths[None])[0])
 
-    def rows(self, depths: Floats) -> Floats:
-        """(R, M, 2) curves across the tucks at a depth for each (R, T)."""
+    def rows(self, depths: Floats, beyond: float = SHARE_BEYOND) -> Floats:
+        """(R, M, 2) curves across the tucks at a depth for each (R, T).
+
+        Parameters
+        ----------
+        beyond : how far they go on past the outermost tucks of an open fan, in spacings.
+        """
         own = (depths - self.tips).T
         placed = [_places(spine, depth) for spine, depth in zip(self.spines, own, strict=True)]
         if self.closed and len(placed) == 1:
@@ -75,7 +81,7 @@ class Fan:
             around = _arc(placed[-1], placed[0])
             first, last = around[:, HALF:], around[:, : HALF + 1]
         else:
-            share = np.linspace(0, 0.5, HALF + 1)[:, None]
+            share = np.linspace(0, beyond, HALF + 1)[:, None]
             first = placed[0][0][:, None] - self._reach(placed, gaps, 0)[:, None] * share[::-1]
             last = placed[-1][0][:, None] + self._reach(placed, gaps, -1)[:, None] * share
         return np.concatenate([first[:, :-1], *(gap[:, :-1] for gap in gaps), last], axis=1)
@@ -108,17 +114,20 @@ class Fan:
     def shrinks(self, depths: Floats) -> Floats:
         """(R, M) the local shrink (a ratio) along rows at a depth for each tuck (R, T)."""
         rows = zip(running_length(self.rows(depths)), self.take_up(depths), strict=True)
-        return np.array([self._shrink(along, laps) for along, laps in rows])
+        return np.array([self.spread_out(along, laps) for along, laps in rows])
 
-    def _shrink(self, along: Floats, laps: Floats) -> Floats:
-        if along[-1] < SHORTEST_ROW_MM:  # round a lone tip
-            return np.zeros(len(along))
-        places, total = along[self.edges], np.append(0.0, np.cumsum(laps))
+    def spread_out(self, course: Floats, laps: Floats) -> Floats:
+        """(M,) how fast the take-up grows with what is gone along a row (M,), so that every lap
+        (T,) is given back.
+        """
+        if course[-1] < SHORTEST_ROW_MM:  # round a lone tip
+            return np.zeros(len(course))
+        places, total = course[self.edges], np.append(0.0, np.cumsum(laps))
         if self.closed:
             span, whole = places[-1], total[-1]
             places = np.concatenate([places[:-1] - span, places, places[1:] + span])
             total = np.concatenate([total[:-1] - whole, total, total[1:] + whole])
-        return np.asarray(PchipInterpolator(places, total)(along, 1))
+        return np.asarray(PchipInterpolator(places, total)(course, 1))
 
 
 def fan_of(pattern: Pattern, tucks: Sequence[Tuck], closed: bool) -> Fan:

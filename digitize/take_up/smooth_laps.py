@@ -74,6 +74,11 @@ class LapCurve:
         passed = np.clip((depths[:, None] - self.nodes) / self.step + 0.5, 0.0, 1.0) * self.step
         return self._told(np.column_stack([np.ones(len(depths)), passed]))
 
+    def covariance_at(self, depths: Floats) -> Floats:
+        """(N, N) how the laps at depths (N,) may be off together, mm2."""
+        design = _summed(depths, self.nodes, self.step)
+        return np.asarray(design @ self.covariance @ design.T)
+
     def _told(self, design: Floats) -> tuple[Floats, Floats]:
         variance = np.einsum("ij,jk,ik->i", design, self.covariance, design)
         return design @ self.mean, np.sqrt(np.maximum(variance, 0.0))

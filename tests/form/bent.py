@@ -21,6 +21,21 @@ def straight_bend(width, radius, start_x=100.0, end_sign=1.0):
     return derived(bare.model_copy(update={"lines": lines}))
 
 
+def two_bends(radius, other_radius, onward):
+    """A panel with two bends 40 mm wide across it: the second away from the first, or after it."""
+    trim = [(20.0, 20.0), (300.0, 20.0), (300.0, 180.0), (20.0, 180.0), (20.0, 20.0)]
+    outline = np.array([(0.0, 0.0), (320.0, 0.0), (320.0, 200.0), (0.0, 200.0)])
+    bare = record_of([curve_of([(30.0, 30.0), (35.0, 30.0)])], outline)
+    first = (60.0, 100.0) if onward else (100.0, 60.0)
+    found = [line("L1", "trim-edge", trim)]
+    for (start, end), size in ((first, radius), ((200.0, 240.0), other_radius)):
+        for at, role in ((start, "radius-start"), (end, "radius-end")):
+            told = size if role == "radius-start" else None
+            name = f"L{len(found) + 1}"
+            found.append(line(name, role, [(at, 20.0), (at, 180.0)], told))
+    return derived(bare.model_copy(update={"lines": tuple(found)}))
+
+
 def line(name, role, points, radius=None):
     """A line through points, 1 mm apart."""
     return Line(

@@ -8,11 +8,13 @@ import pytest
 
 from digitize.form import form_of
 from digitize.form.known import OPEN_PER_MM, PLAIN_PER_MM, curved_parts, dome_of, shape_of
-from digitize.form.strips import strips_of
+from digitize.form.metric import taken_up
+from digitize.form.strips import foretold_by, strips_of
+from digitize.plane import running_length
 from digitize.record import Band, BandStation
 from digitize.take_up import Fan
 from tests.form import exact
-from tests.form.bent import line, straight_bend
+from tests.form.bent import line, straight_bend, two_bends
 
 WIDTH, RADIUS = 60.0, 50.0
 
@@ -161,3 +163,64 @@ def test_a_straight_bend_turns_by_width_over_radius_away_from_the_marked_face(si
     middles = (a + b + c) / 3
     outward = middles[past > WIDTH + 12].mean(axis=0) - middles[past < -12].mean(axis=0)
     assert outward @ roof < -10.0  # it falls away
+
+
+@dataclass(frozen=True)
+class Evenly:
+    """Tucks whose laps grow with the square of the depth."""
+
+    size: float
+
+    def at(self, depths):
+        return self.size * depths**2, np.zeros_like(depths)
+
+
+def test_take_up_between_tucks_goes_by_what_is_foretold_and_every_lap_is_given_back():
+    ways = np.linspace(-0.5, 0.5, 4)
+    spines = tuple(
+        np.linspace(200, 320, 121)[:, None] * np.array([np.cos(way), np.sin(way)]) for way in ways
+    )
+    fan = Fan(spines, (Evenly(2e-4),) * 4, np.zeros(4), np.full(4, 100.0), False)
+    plain = taken_up(fan, None)
+    # Foretold: twice as much above one of the tucks as below it, and nothing far out.
+    told = taken_up(
+        fan, lambda p: np.where(np.abs(p[:, 1]) > 160, 0.0, np.where(p[:, 1] > 0, 2, 1))
+    )
+    for part in (plain, told):
+        laps = fan.take_up(part.depths)
+        shrinks = part.shrinks(laps)
+        along = running_length(part.rows)
+        whole = (np.diff(along, axis=1) * (shrinks[:, 1:] + shrinks[:, :-1]) / 2).sum(axis=1)
+        assert whole[4:] == pytest.approx(laps.sum(axis=1)[4:], rel=0.04)
+    row = told.shrinks(fan.take_up(told.depths))[15]
+    middle = told.rows[15][:, 1]
+    assert row[np.abs(middle) > 175].max() < 0.1 * row.max()
+
+
+def test_bends_foretell_the_shrink_that_their_turned_start_makes():
+    foretell = foretold_by(strips_of(round_bend()))
+    places = np.array([[190.0, 0.0], [230.0, 0.0], [290.0, 0.0]])
+    turned = np.array([30.0, WIDTH]) / RADIUS
+    # Round a torus: at 30 mm the metal is 200 + 50 sin p from the axis, the paper 230.
+    within = 1 - (200 + RADIUS * np.sin(turned[0])) / 230
+    beyond = 1 - (200 + RADIUS * np.sin(turned[1]) + 30 * np.cos(turned[1])) / 290
+    assert foretell(places) == pytest.approx([0.0, within, beyond], rel=0.04, abs=1e-9)
+    assert foretold_by(strips_of(straight_bend(WIDTH, None))) is None
+
+
+@pytest.mark.parametrize("onward", [False, True])
+def test_several_bends_turn_one_after_the_other(onward):
+    radii = (40.0, 60.0)
+    found = form_of(two_bends(*radii, onward), 8.0)
+    assert found.holds
+    mesh = found.mesh
+    # In the plane across both: straight, an arc, straight, an arc, straight, all proud.
+    x = np.linspace(20.0, 300.0, 2801)
+    bend = np.where((x > 60.0) & (x < 100.0), 1 / radii[0], 0.0)
+    bend += np.where((x > 200.0) & (x < 240.0), 1 / radii[1], 0.0)
+    turn = np.concatenate([[0.0], np.cumsum((bend[1:] + bend[:-1]) / 2 * np.diff(x))])
+    run = np.column_stack([np.cos(turn), -np.sin(turn)])
+    path = np.concatenate([[[0.0, 0.0]], np.cumsum((run[1:] + run[:-1]) / 2 * 0.1, axis=0)])
+    across = np.column_stack([np.interp(mesh.paper[:, 0], x, path[:, k]) for k in (0, 1)])
+    true = np.column_stack([across[:, 0], mesh.paper[:, 1], across[:, 1]])
+    assert exact.rms(exact.off_by(found.places, true)) < 0.4

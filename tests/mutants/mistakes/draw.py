@@ -279,4 +279,10 @@ MISTAKES = [
     ("overlay.py", "- [left, top])", "- [0.0, top])"),
     ("overlay.py", "mm_per_px *= shrink", "mm_per_px /= shrink"),
     ("overlay.py", "pattern.scale.accuracy_mm", "pattern.scale.accuracy_cards_mm"),
+    # The form's model, and gauges.
+    ("model.py", "METRE_MM = 1000.0", "METRE_MM = 100.0"),
+    ("model.py", "[0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]", "[0.0, 0.0, 1.0], [0.0, 1.0, 0.0]]"),
+    ("model.py", "self.triangles[:, ::-1]", "self.triangles"),
+    ("gauges.py", "gauge.radius / INCH_MM", "gauge.radius * INCH_MM"),
+    ("gauges.py", "(length - OVERLAP_MM) / count if", "length / count if"),
 ]

@@ -93,7 +93,7 @@ MISTAKES = [
     ("fan.py", "np.maximum(depths - self.tips, 0.0)", "np.maximum(depths, 0.0)"),
     ("fan.py", "own = (depths - self.tips).T", "own = depths.T"),
     ("fan.py", "2 * LONE_SHARE *", "LONE_SHARE *"),
-    ("fan.py", "np.linspace(0, 0.5, HALF + 1)", "np.linspace(0, 1.0, HALF + 1)"),
+    ("fan.py", "SHARE_BEYOND = 0.5", "SHARE_BEYOND = 1.0"),
     ("fan.py", "np.copysign(running_length(gap)[:, -1], along)", "running_length(gap)[:, -1]"),
     ("fan.py", "gap = gaps[end]", "gap = gaps[0]"),
     ("fan.py", "HALF + STEPS * np.arange(len(self.spines))", "STEPS * np.arange(len(self.spines))"),

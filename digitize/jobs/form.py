@@ -1,0 +1,234 @@
+"""The panel's form in space: models, gauges to check the metal by, the form sheet."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import get_args
+
+import numpy as np
+
+from digitize.draw import (
+    Model,
+    ShownForm,
+    drawing_of,
+    form_svg,
+    gauges_dxf,
+    gauges_pdf,
+    held_svg,
+    model_glb,
+    model_stl,
+    pages_pdf,
+    picture_png,
+)
+from digitize.errors import FormError
+from digitize.form import (
+    STAGES as SOLVING,
+)
+from digitize.form import (
+    Face,
+    Formed,
+    Gauge,
+    Sizes,
+    check_of,
+    formed,
+    frame_of,
+    gauges_of,
+    lengths_of,
+    lines_on,
+    shaded,
+    sizes_of,
+    templates_of,
+    view_from,
+)
+from digitize.jobs.disk import write_all
+from digitize.jobs.folder import load_pattern, record_path
+from digitize.record import OPPOSITE, Band, Pattern, Point, Remark
+
+__all__ = ["FACES", "STAGES", "Shaped", "form_pattern"]
+
+FACES: tuple[Face, ...] = get_args(Face)
+STAGES = (*SOLVING, "gauges", "sheets")
+EYE = (0.9, -1.3, 1.1)  # from the front, the right and above
+PIXELS_PER_MM = 1.2
+LIFT_MM = 0.3  # of lines over the metal, so that they are seen
+
+
+@dataclass(frozen=True)
+class Shaped:
+    """A form as it was written.
+
+    Attributes
+    ----------
+    sizes : over all, and how the panel lies in them, in words.
+    within_95 : that half of the panel's places lie within, mm at 95 %, and that nearly all do.
+    gauges : those that were drawn.
+    holds : whether lengths and bending fit each other.
+    """
+
+    written: tuple[Path, ...]
+    remarks: tuple[Remark, ...]
+    sizes: Sizes
+    lies: str
+    gauges: tuple[Gauge, ...]
+    within_95: tuple[float, float]
+    holds: bool
+
+
+def form_pattern(
+    pattern: Path,
+    out: Path | None = None,
+    *,
+    between: Sequence[tuple[Point, Point]] = (),
+    face: Face = "outer",
+    sheet: str = "a4",
+    stage: Callable[[str], None] = lambda _: None,
+) -> Shaped:
+    """Solve a record's panel in space, and write it for both sides.
+
+    Parameters
+    ----------
+    pattern : the record's file or folder.
+    out : the folder to write into; None for the record's own.
+    between : pairs of places (mm) of the paper between which further gauges stand.
+    face : of the metal, on which the paper lay.
+    sheet : the printer's, ``a4`` or ``letter``.
+    stage : told each of STAGES as it begins.
+
+    Raises
+    ------
+    NotRead, RecordError, FormError, BlankError, NotWritten
+    """
+    record = load_pattern(pattern)
+    folder = out or record_path(pattern).parent
+    _refuse_untold(record)
+    form = formed(record, stage=stage)
+    frame = frame_of(form)
+    lines = [
+        replace(line, runs=tuple(frame.at(run) for run in line.runs))
+        for line in lines_on(form, LIFT_MM)
+    ]
+    solution, doubt = form.solution, form.doubt
+    places = frame.at(solution.places)
+    model = Model(record.name, places, solution.mesh.triangles, doubt.open, lines)
+    stage("gauges")
+    gauges = gauges_of(form, between)
+    if between and not any(gauge.where.startswith("from ") for gauge in gauges):
+        raise FormError(
+            "--between: no metal lies between these places; give two places inside the trim edge, "
+            "in mm as the drawing has them: --between 120,85 240,92"
+        )
+    stage("sheets")
+    thickness = record.sheet.thickness if record.sheet else 0.0
+    files = {}
+    for each, middle, side in (
+        (model, "", record.side),
+        (model.mirrored(), ".mirrored", OPPOSITE[record.side]),
+    ):
+        files[folder / f"form{middle}.glb"] = model_glb(each)
+        files[folder / f"form{middle}.stl"] = model_stl(each)
+        templates = [
+            template
+            for gauge in gauges
+            for template in templates_of(gauge, thickness, face, mirror=bool(middle))
+        ]
+        title = f"{record.name}, {side} side"
+        title += f", sheet {thickness:g} mm" if thickness else ", sheet not told"
+        files[folder / f"gauges{middle}.pdf"] = gauges_pdf(templates, title, sheet)
+        files[folder / f"gauges{middle}.dxf"] = gauges_dxf(templates)
+        files |= _sheets(form, each, f"{record.name}, {side} side", folder, middle, sheet)
+    write_all(files)
+    within = np.percentile(doubt.within_95, [50, 95])
+    return Shaped(
+        tuple(files),
+        _remarks(form),
+        sizes_of(form, frame),
+        frame.words,
+        gauges,
+        (float(within[0]), float(within[1])),
+        solution.holds,
+    )
+
+
+def _sheets(
+    form: Formed, model: Model, title: str, folder: Path, middle: str, sheet: str
+) -> dict[Path, bytes]:
+    """The form sheet of one side, as SVG, PNG and PDF."""
+    places, triangles = model.places, model.triangles
+    picture = shaded(places, triangles, model.open, view_from(EYE), PIXELS_PER_MM)
+    frame, doubt = frame_of(form), form.doubt
+    half, most = np.percentile(doubt.within_95, [50, 95]).tolist()
+    paper = form.solution.mesh.paper * ([-1.0, 1.0] if middle else [1.0, 1.0])
+    shown = ShownForm(
+        title,
+        places,
+        triangles,
+        paper,
+        model.open,
+        tuple(model.lines),
+        picture,
+        PIXELS_PER_MM,
+        sizes_of(form, frame),
+        frame.words,
+        (half, most),
+    )
+    pages = form_svg(shown), held_svg(shown, lengths_of(form), check_of(form))
+    return {
+        folder / f"form{middle}.svg": pages[0].encode(),
+        folder / f"form{middle}.png": picture_png(picture),
+        folder / f"form{middle}.pdf": pages_pdf([drawing_of(page) for page in pages], title, sheet),
+    }
+
+
+def _refuse_untold(pattern: Pattern) -> None:
+    """Raise FormError if nothing is known of how the panel bends."""
+    if not pattern.bands and not any(zone.curvature for zone in pattern.zones):
+        raise FormError(
+            "nothing on this paper says how the panel bends: it has no tucks that were read, and "
+            "no radius start with a radius end across from it; tell which lines they are: "
+            "digitize label FOLDER --role L1=radius-start --role L2=radius-end --radius L1=76mm"
+        )
+    untold = [band for band in pattern.bands if not any(s.radius for s in band.stations)]
+    if pattern.bands and len(untold) == len(pattern.bands):
+        raise FormError(
+            "no radius is told, so how the panel bends is open: " + _how_to_tell(pattern, untold)
+        )
+
+
+def _how_to_tell(pattern: Pattern, bands: list[Band]) -> str:
+    """Which band to measure first, the one that turns most metal, and how to tell it."""
+    largest = max(bands, key=lambda b: sum(s.width for s in b.stations))
+    start = pattern.line(largest.start)
+    return (
+        f"hold radius gauges to the metal along {start.label} (band {largest.id}, "
+        f"{start.length:.0f} mm long), at both ends and wherever the radius changes, and tell what "
+        f'fits: digitize label FOLDER --radius {start.id}="76mm@0%, 82mm@50%, 90mm@100%", or '
+        f"--radius {start.id}=76mm if it is one all along"
+    )
+
+
+def _remarks(form: Formed) -> tuple[Remark, ...]:
+    found = []
+    pattern, doubt = form.pattern, form.doubt
+    missed = doubt.most_missed()
+    if missed is not None:
+        bands = [band for band in pattern.bands if band.id == missed]
+        share = float(doubt.open.mean())
+        found.append(
+            Remark(
+                kind="form-open",
+                severity="warning",
+                words=f"{share:.0%} of the form is not determined and is drawn pale: a radius is "
+                f"missing. What would gain most: {_how_to_tell(pattern, bands)}",
+                about=(missed,),
+            )
+        )
+    if not form.solution.holds:
+        found.append(
+            Remark(
+                kind="form-contradicts",
+                severity="warning",
+                words="the paper's lengths and the radii told do not fit one panel: see the form "
+                "sheet for where, and measure the radii there again",
+            )
+        )
+    return tuple(found)

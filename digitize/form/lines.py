@@ -11,6 +11,7 @@ from digitize.form.panel import Formed
 from digitize.record import Role
 
 Floats = NDArray[np.float64]
+ACROSS_MM = 0.5  # no flap of paper stretches by as much between two places
 
 
 @dataclass(frozen=True)
@@ -40,11 +41,30 @@ def lines_on(form: Formed, lift_mm: float = 0.0) -> tuple[FormLine, ...]:
     for line in form.pattern.lines:
         if not line.is_of_metal:
             continue
-        at = placed_on(mesh, form.known.carried(np.array(line.path)))
+        path = np.array(line.path)
+        at = placed_on(mesh, with_own_ends(path, form.known.carried(path)))
         runs = _runs(at.of(mesh, lifted))
         if runs:
             found.append(FormLine(line.label, line.role, runs))
     return tuple(found)
+
+
+def with_own_ends(path: Floats, carried: Floats) -> Floats:
+    """A line's places (N, 2) as carried to the net, its ends on the same flap as the rest.
+
+    An end that lies on the cut itself may have gone with the flap across it: it then lies as far
+    from the next place as it does on the paper.
+
+    Parameters
+    ----------
+    path : (N, 2) the line on the paper, mm.
+    """
+    found = carried.copy()
+    for end, beside in ((0, 1), (-1, -2)):
+        flat = path[end] - path[beside]
+        if np.linalg.norm(carried[end] - carried[beside]) > np.linalg.norm(flat) + ACROSS_MM:
+            found[end] = carried[beside] + flat
+    return found
 
 
 def _runs(places: Floats) -> tuple[Floats, ...]:

@@ -16,10 +16,11 @@ from digitize.form import (
     solved,
 )
 from digitize.form.check import curvature_in
+from digitize.form.lines import with_own_ends
 from digitize.form.marks import carrier_of, placed_on
 from digitize.form.metric import taken_up
 from digitize.record import Datum, Zone
-from digitize.take_up import Fan
+from digitize.take_up import Fan, derived
 from tests.form import exact
 from tests.form.bent import straight_bend
 from tests.form.test_known import Evenly
@@ -123,3 +124,24 @@ def test_total_curvature_of_a_cap_is_its_area_over_its_radius_squared(bend):
     )
     true = np.degrees(2 * np.pi * (1 - np.cos(120.0 / radius)))
     assert curvature_in(form, zone) == pytest.approx(true, rel=0.06)
+
+
+def test_an_end_on_a_cut_stays_on_its_lines_own_flap():
+    path = np.array([[0.0, 0.0], [1.0, 0.0], [2.0, 0.0], [3.0, 0.5]])
+    carried = path + np.array([[-6.0, 2.0], [0.1, 0.0], [0.2, 0.0], [0.2, 0.0]])
+    own = with_own_ends(path, carried)
+    # The first went 6 mm off with the flap across; as on the paper it is 1 mm before the second.
+    assert own[0] == pytest.approx([1.1 - 1.0, 0.0])
+    assert own[1:] == pytest.approx(carried[1:])
+
+
+def test_no_line_is_longer_on_the_form_than_its_pieces_on_the_paper(corner):
+    """A flap of paper does not stretch: what tucks take up is between the pieces."""
+    start = next(line for line in corner.lines if line.role == "radius-start")
+    told = start.model_copy(update={"radius": 82.0})
+    lines = tuple(told if line is start else line for line in corner.lines)
+    form = formed(derived(corner.model_copy(update={"lines": lines})), 12.0)
+    pieces = {line.label: line.length for line in form.pattern.lines}
+    for line in lines_on(form):
+        ran = sum(float(np.linalg.norm(np.diff(r, axis=0), axis=1).sum()) for r in line.runs)
+        assert ran < 1.01 * pieces[line.name] + 1.5, line.name

@@ -231,7 +231,8 @@ def _bridge(before: Floats, after: Floats) -> Floats:
     onward = after[min(JUNCTION_POINTS, len(after) - 1)] - last
     onward = onward / (np.linalg.norm(onward) + 1e-9)
     led = first - before[max(len(before) - JUNCTION_POINTS, 0)]
-    led = led / np.linalg.norm(led) if len(before) > 1 else 2 * (last - first) / apart - onward
+    length = float(np.linalg.norm(led))
+    led = led / length if length > 0.0 else 2 * (last - first) / (apart + 1e-9) - onward
     return np.asarray(
         (2 * t**3 - 3 * t**2 + 1) * first
         + (t**3 - 2 * t**2 + t) * apart * led

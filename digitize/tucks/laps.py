@@ -14,7 +14,7 @@ from digitize.record import Evidence, Station
 from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
 from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
 from digitize.tucks.gape import Gape, gape_of
-from digitize.tucks.onsets import where_begun
+from digitize.tucks.onsets import STEEPEST_LAP, where_begun
 from digitize.tucks.pivots import pivot_sigma, turned_back
 from digitize.tucks.slits import TuckMarks
 
@@ -68,8 +68,11 @@ def measure_laps(
     if marks.kind == "fold":
         breaks, stations = _read_fold(marks, ends, pivot_mm, lines, darkness_at)
     else:
-        gape = gape_of(marks.main, darkness_at)
+        gape = gape_of(marks.main, marks.second, darkness_at)
         breaks, stations = _read_slit(marks, ends, pivot_mm, gape, lines, darkness_at)
+        doubt = _either_way_mm(marks, gape, darkness_at)
+        stations = [_in_doubt(station, doubt) for station in stations]
+        breaks = [_with_sigma(found, float(doubt(np.array(found.depth)))) for found in breaks]
     agreeing = [found for found in breaks if _at_lap_line(found, stations)]
     if marks.kind == "fold" and len(agreeing) < len(breaks) / 2:
         stations = []  # a pencil line's end is seen more surely than a crease
@@ -80,15 +83,14 @@ def measure_laps(
         stations = [
             s.model_copy(update={"sigma": round(math.hypot(s.sigma, alone), 3)}) for s in stations
         ]
-    if marks.second is None:
-        breaks = [
-            found
-            if _borne_out(found, breaks)
-            else replace(found, sigma=math.hypot(found.sigma, LONE_SIGMA_MM))
-            for found in breaks
-        ]
-    through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
+    # Where a line may go on further than it seems to, it does not say that there is no lap.
+    through = [
+        found for found in breaks if found.lap < LEAST_BREAK_MM and found.sigma < UNSEEN_SIGMA_MM
+    ]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
+    if marks.second is None:
+        breaks = [found for found in breaks if found.lap < STEEPEST_LAP * found.depth]
+        breaks = [_with_sigma(found, _unborne_mm(found, breaks)) for found in breaks]
     stations += [
         Station(
             depth=round(found.depth, 3),
@@ -151,6 +153,29 @@ def _read_slit(
     goes_on = [end for end in begun if end.side == side]
     breaks = matched(stops, goes_on, lines, marks, pivot_mm, further)
     return breaks, _along_mark(marks, pivot_mm, 1.0, sigma_mm, further, "lap-line")
+
+
+def _either_way_mm(marks: TuckMarks, gape: Gape, darkness_at: DarknessAt) -> Gape:
+    """Sigma of laps, mm, for what they would be if cut and lap line were the other way about.
+
+    What lies between the two is the same; how far the lap line stands off its edge is not, nor how
+    far the cut gapes. Of two values with odds, the scatter is the root of both shares' product.
+    """
+    if marks.second is None:
+        return np.zeros_like
+    other = gape_of(marks.second, marks.main, darkness_at)
+    further = 2 * BEYOND_EDGE * (marks.main.width - marks.second.width)
+    share = math.sqrt(marks.sure * (1 - marks.sure)) / 2
+    return lambda depths: np.asarray(share * np.abs(other(depths) - gape(depths) + further))
+
+
+def _with_sigma(found: LineBreak, sigma_mm: float) -> LineBreak:
+    return replace(found, sigma=math.hypot(found.sigma, sigma_mm))
+
+
+def _in_doubt(station: Station, doubt: Gape) -> Station:
+    sigma = math.hypot(station.sigma, float(doubt(np.array(station.depth))))
+    return station.model_copy(update={"sigma": round(sigma, 3)})
 
 
 def _common_mm(marks: TuckMarks) -> float:
@@ -238,18 +263,25 @@ def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
     return aside
 
 
-def _borne_out(found: LineBreak, breaks: Sequence[LineBreak]) -> bool:
-    """Whether another break says about the same: it may be of some other line, or paler at first.
+def _unborne_mm(found: LineBreak, breaks: Sequence[LineBreak]) -> float:
+    """Sigma of a break for what no other bears out, mm: it may be of some other line, or paler.
 
-    A lap grows with the depth at least in proportion, as on a cone.
+    A lap grows with the depth at least in proportion, as on a cone. Where others say something
+    else, it is not known which are right: it is as far in doubt as it is from the nearest.
     """
-    for other in breaks:
-        near, far = sorted((found, other), key=lambda each: each.depth)
-        if far.depth > near.depth:
-            grown = far.lap * near.depth / (max(near.lap, LEAST_BREAK_MM) * far.depth)
-            if LEAST_GROWN < grown < MOST_GROWN:
-                return True
-    return False
+    off = [_out_of_growth(found, other) for other in breaks if other is not found]
+    if off and min(off) == 0.0:
+        return 0.0
+    return math.hypot(LONE_SIGMA_MM, min(off, default=0.0))
+
+
+def _out_of_growth(found: LineBreak, other: LineBreak) -> float:
+    """How far a break's lap is from all that may grow from another's, or to it, mm."""
+    shares = found.depth / max(other.depth, 1e-9) * np.array([LEAST_GROWN, MOST_GROWN])
+    if found.depth < other.depth:
+        shares = found.depth / other.depth / np.array([MOST_GROWN, LEAST_GROWN])
+    low, high = other.lap * shares
+    return float(max(low - found.lap, found.lap - high, 0.0))
 
 
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:

@@ -38,12 +38,19 @@ from digitize.tucks.creases import (
     without_jogs,
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
-from digitize.tucks.look import CONVERGING_TURN, TOUCH_MM, darker_than_lines, lap_line_of
+from digitize.tucks.lone_breaks import lone_folds
+from digitize.tucks.look import (
+    CONVERGING_TURN,
+    LEAST_LAP_LINE,
+    TOUCH_MM,
+    darker_than_lines,
+    lap_line_of,
+)
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 from digitize.tucks.partner import begun_fold, both_creases, partner_of
-from digitize.tucks.pressed import fold_in
-from digitize.tucks.wedges import parted_by, wedges_of
+from digitize.tucks.pressed import fold_in, is_creased
+from digitize.tucks.wedges import gaps_of, parted_by, untold, wedges_of
 from digitize.tucks.which import cut_odds
 
 Floats = NDArray[np.float64]
@@ -109,6 +116,10 @@ def find_tucks(
     for group, branch in _forks_parted(_converging(candidates, is_faint), rest, is_faint):
         members = sorted(group, key=lambda curve: -curve.weight)
         faint = is_faint(members[0]) or is_shade(members[0])
+        if not faint:
+            least = LEAST_LAP_LINE * max(curve.length for curve in members)
+            rest += [curve for curve in members if curve.length < least]
+            members = [curve for curve in members if curve.length >= least]
         partner = partner_of(members[0], rest, is_faint) if faint else None
         if len(members) == 1 and partner is not None:
             rest = [curve for curve in rest if curve is not partner]
@@ -148,9 +159,17 @@ def find_tucks(
     whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
     rest = cut_at(rest, _marks_of(tucks))
-    wedges = wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest)
+    found = wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest)
+    chancy = sum(wedge.by_chance for wedge in found)
+    wedges = [w for w in found if not w.by_chance or is_creased(w, chancy, darkness_at)]
     folds = [TuckMarks("fold", *fold_in(wedge, darkness_at)) for wedge in wedges]
-    rest = [part for curve in rest for part in parted_by(wedges, curve)]
+    told = {gap for wedge in wedges for gap in wedge.gaps}
+    taken = _marks_of([*tucks, *folds])
+    breaks = untold(gaps_of(rest, darkness_at), taken)
+    lone = lone_folds(breaks, rest, taken, Polygon(outline), darkness_at, longest)
+    folds += [TuckMarks("fold", fold.crease, None, fold.sure) for fold in lone]
+    told |= {fold.gap for fold in lone}
+    rest = [part for curve in rest for part in parted_by(list(told), curve)]
     return _round_the_edge([*tucks, *folds], ring), tuple(cut_at(rest, _marks_of(folds)))
 
 

@@ -113,10 +113,65 @@ def test_a_line_that_runs_on_over_the_cut_stays_as_it_is():
     assert where_begun(ends, CUT, LINES, blank) == ends
 
 
-def test_a_gap_no_longer_than_the_pencil_skips_elsewhere_is_no_lap():
+def test_a_gap_no_longer_than_the_pencil_skips_elsewhere_is_in_doubt():
     ends = line_ends(CUT, LINES)
     skipping = drawn(2.5, skips=((9.0, 12.0), (20.0, 23.5)))
-    assert where_begun(ends, CUT, LINES, skipping) == ends
+    begun = where_begun(ends, CUT, LINES, skipping)
+    assert [end.across for end in begun] == [end.across for end in ends]
+    (gap,) = (end for end in begun if end.side < 0)
+    # From where the cut may hide it, 0.75 mm, to 2.5 mm: half of that.
+    assert gap.doubt == pytest.approx(0.9, abs=0.15)
+    marks = TuckMarks("slit", CUT, None)
+    assert not measure_laps(marks, 0.0, LINES, skipping).stations
+
+
+def test_a_gap_does_not_count_as_the_lines_own_skip():
+    long = drawn(7.0, skips=((20.0, 22.0),))
+
+    def darkness_at(points):  # smudged where it leaves the cut
+        x, y = points[..., 0], points[..., 1]
+        return long(points) + 0.6 * ((x > 0.0) & (x < 2.25)) * bar(y - 80, 0.6, 0.2)
+
+    begun = where_begun(line_ends(CUT, LINES), CUT, LINES, darkness_at)
+    (end,) = (end for end in begun if end.side < 0)
+    assert end.across == pytest.approx(7.0, abs=0.35)
+
+
+def test_a_flap_that_stands_off_and_shades_the_paper_hides_no_lap():
+    clear = drawn(6.0)
+
+    def darkness_at(points):
+        return clear(points) + 0.2 * np.clip(1 - np.abs(points[..., 0]) / 5.0, 0, 1)
+
+    begun = where_begun(line_ends(CUT, LINES), CUT, LINES, darkness_at)
+    (end,) = (end for end in begun if end.side < 0)
+    assert end.across == pytest.approx(6.0, abs=0.4)
+
+
+def test_a_line_that_sets_in_softly_may_have_begun_before_it_shows():
+    lines = [LINES[0], curve_of([[8.0, 80], [60, 80]])]
+
+    def softly(over_mm):
+        def darkness_at(points):
+            x, y = points[..., 0], points[..., 1]
+            tone = np.clip((x - 8.0) / over_mm, 0, 1) * (x > 8.0)
+            noise = np.random.default_rng(5).normal(0, 0.01, x.shape)
+            return bar(x, 0.6, 0.6) + np.where(x < 0, 1.0, tone) * bar(y - 80, 0.6, 0.3) + noise
+
+        return darkness_at
+
+    sharp, soft = (
+        next(
+            end
+            for end in where_begun(line_ends(CUT, lines), CUT, lines, softly(over_mm))
+            if end.side < 0
+        )
+        for over_mm in (0.05, 6.0)
+    )
+    assert sharp.doubt < 0.15
+    # Four fifths of 6 mm, less what is seen together: half of that.
+    assert soft.doubt == pytest.approx((0.8 * 6.0 - 0.67) / 2, abs=0.3)
+    assert (sharp.sigma, soft.sigma) == (0.22, 0.22)
 
 
 def test_a_lap_line_drawn_aside_to_the_cut_says_nothing_there():

@@ -281,3 +281,13 @@ def test_a_cut_that_bends_at_its_tip_is_followed_there():
     whole = from_common_tip(cut, lap_line)
     assert whole.points[0] == pytest.approx([0.0, 8.0])
     assert np.abs(whole.points[:, 1] - 3)[np.abs(whole.points[:, 0] - 10).argmin()] < 0.5
+
+
+def test_a_common_stretch_that_comes_back_to_its_own_begin_leads_nowhere():
+    common = [[0, 0], [0, 3], [0, 0]]
+    second = replace(
+        curve_of([[0, 0], [9, 90]]),
+        points=np.array([*common, *([2.0 + k / 10, 20.0 + k] for k in range(9, 70))], float),
+    )
+    main = curve_of([[0.5, 20], [0, 100]])
+    assert np.isfinite(from_common_tip(main, second).points).all()

@@ -194,17 +194,28 @@ def _doubted(end: LineEnd, onset: _Onset) -> LineEnd:
 def _faded(end: LineEnd, line: Curve, darkness_at: DarknessAt) -> LineEnd:
     """The end with what is in doubt where its line sets in softly, and may have begun unseen.
 
-    Half of the way over which it comes to most of its usual darkness is a sigma.
+    Pencil that sets in evenly is traced from where it shows; so the way before that goes into the
+    way from there to most of its usual darkness as the palest that shows goes into the rest. Half
+    of it is a sigma.
     """
     points = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
     path = LineString(points)
     if path.length < LEAST_KNOWN_MM:
         return end
     at = np.arange(0.0, min(path.length, KNOWN_MM), STEP_MM)
-    tone = gaussian_filter1d(darkness_along(path, at, darkness_at), FAINT_MM / STEP_MM)
-    full = at[tone >= FULL * float(np.median(tone))]
-    sets_in = float(full[0]) - SHARP * FAINT_MM if len(full) else 0.0
-    return replace(end, doubt=max(sets_in, 0.0) / 2)
+    tone, *paper = (
+        gaussian_filter1d(darkness_along(path, at, darkness_at, aside), FAINT_MM / STEP_MM)
+        for aside in (0.0, *BESIDE_MM)
+    )
+    usual = float(np.median(tone))
+    if usual <= 0.0:
+        return end
+    full = at[tone >= FULL * usual]
+    sets_in = max(float(full[0]) - SHARP * FAINT_MM, 0.0) if len(full) else 0.0
+    beside = np.concatenate(paper)
+    palest = FAINTEST * robust_sigma(beside, float(np.median(beside))) / usual
+    unseen = sets_in * palest / max(FULL - palest, palest)
+    return replace(end, doubt=unseen / 2)
 
 
 def _led_back(end: LineEnd, clear_mm: float, line: Curve, darkness_at: DarknessAt) -> LineEnd:

@@ -65,7 +65,7 @@ def lone_folds(
     darkness_at : darkness of the paper at points (..., 2), mm.
     longest_mm : of a fold.
     """
-    wide = [gap for gap in gaps if gap.width_mm > LEAST_GAP_MM]
+    wide = [gap for gap in gaps if gap.width_mm > LEAST_GAP_MM and not _by_chance(gap, gaps)]
     plain = math.sqrt(2 * math.log(1000 * 2 * PLACES * max(len(wide), 1)))
     paths = [LineString(curve.points) for curve in curves]
     found: list[tuple[float, LoneFold]] = []
@@ -82,6 +82,11 @@ def lone_folds(
             kept.append(fold)
             others.append(path)
     return kept
+
+
+def _by_chance(gap: Gap, gaps: Sequence[Gap]) -> bool:
+    """Whether so many other breaks are as wide, which nothing explains, that it is one of those."""
+    return sum(other.width_mm > gap.width_mm for other in gaps) > 1
 
 
 def _fold_at(

@@ -38,6 +38,7 @@ from digitize.tucks.creases import (
     without_jogs,
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
+from digitize.tucks.lap_lines import borne_out, lies_along, sought_lap_line
 from digitize.tucks.lone_breaks import lone_folds
 from digitize.tucks.look import (
     CONVERGING_TURN,
@@ -149,6 +150,7 @@ def find_tucks(
         rest += uncarried if marks is None else uncarried[2:]
         if marks is not None:
             tucks.append(marks)
+    tucks, rest = _with_faint_lap_lines(tucks, rest, darkness_at)
     for trunk in [curve for curve in rest if SHORTEST_MM < curve.length < longest]:
         cuts = [marks.main for marks in tucks]
         creases = begun_fold(trunk, cuts, ring, is_faint, darkness_at)
@@ -171,6 +173,32 @@ def find_tucks(
     told |= {fold.gap for fold in lone}
     rest = [part for curve in rest for part in parted_by(list(told), curve)]
     return _round_the_edge([*tucks, *folds], ring), tuple(cut_at(rest, _marks_of(folds)))
+
+
+def _with_faint_lap_lines(
+    tucks: Sequence[TuckMarks], lines: Sequence[Curve], darkness_at: DarknessAt
+) -> tuple[list[TuckMarks], list[Curve]]:
+    """The tucks, slits with the lap line that shows beside them untraced; and the other lines.
+
+    It is unsure where no line bears it out, and none where more lines say so.
+    """
+    whole, rest = [], list(lines)
+    for marks in tucks:
+        found = None
+        if marks.kind == "slit" and marks.second is None:
+            found = sought_lap_line(marks.main, rest, darkness_at)
+        if found is None:
+            whole.append(marks)
+            continue
+        others = [line for line in rest if not lies_along(line, found)]
+        votes = borne_out(marks.main, found, others, darkness_at)
+        if votes < 0:
+            whole.append(marks)
+            continue
+        rest = others
+        odds = cut_odds(marks.main, found, rest, darkness_at) if votes else 0.0
+        whole.append(replace(marks, second=found, sure=float(expit(max(odds, 0.0)))))
+    return whole, rest
 
 
 def _marks_of(tucks: Sequence[TuckMarks]) -> list[Curve]:

@@ -173,7 +173,7 @@ def fades_to_edge(
     is_open : whether the line of an index was traced across bare paper at a place.
     """
     run = points[-1] - points[-min(30, len(points))]
-    ahead = run / np.linalg.norm(run)
+    ahead = run / (np.linalg.norm(run) + 1e-12)
     way = LineString([points[-1] + 1.5 * ahead, points[-1] + FADED_MM * ahead])
     hit = ring.intersection(way)
     if hit.is_empty:

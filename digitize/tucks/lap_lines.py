@@ -11,11 +11,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from shapely import LineString, Point, distance
+from shapely import LineString, distance
 from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt
-from digitize.plane import places_beside, robust_sigma, square_to
+from digitize.plane import places_beside, square_to
+from digitize.tucks.ends import AT_CUT_MM, gap_at, line_ends
 from digitize.tucks.onsets import STEEPEST_LAP, is_open_at
 from digitize.tucks.pressed import ROW_MM, SPREAD_MM, STEP_MM, TENTH, quiet
 
@@ -97,30 +98,30 @@ def lies_along(curve: Curve, lap_line: Curve) -> bool:
     return bool(np.mean(away < ALONG_MM) > MOSTLY)
 
 
-def borne_out(
-    cut: Curve, lap_line: Curve, lines: Sequence[Curve], darkness_at: DarknessAt
-) -> int:
-    """Votes of the lines that come to a lap line: more than 0 if they say that it is one.
+def borne_out(cut: Curve, lap_line: Curve, lines: Sequence[Curve], darkness_at: DarknessAt) -> int:
+    """Votes of the lines that end at a slit on a lap line's side: more than 0 if they bear it out.
 
-    Each that begins there, or is bare from there to the slit, votes for it; each that is drawn on
-    between the two, where the upper flap lay, against it.
+    Each that goes on at the lap line, or was traced to the slit over paper that is bare from there
+    on, votes for it; each that goes on elsewhere, or is drawn where the upper flap lay, against it.
 
     Parameters
     ----------
+    lines : cut where they ran across the slit.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    path, slit, votes = LineString(lap_line.points), LineString(cut.points), 0
-    for line in lines:
-        course = LineString(line.points)
-        votes += sum(path.distance(Point(*end)) < ENDS_AT_MM for end in line.points[[0, -1]])
-        if line.dashed or line.ticks:  # it is bare all along, and says nothing where it crosses
+    votes = 0
+    for end in line_ends(cut, lines):
+        gap = gap_at(cut, lap_line, end.depth)
+        if gap is None or gap * end.side <= 0:
             continue
-        crossing = course.intersection(path)
-        for place in getattr(crossing, "geoms", [crossing]):
-            if place.geom_type != "Point" or place.is_empty:
-                continue
-            if min(place.distance(Point(*end)) for end in line.points[[0, -1]]) > ENDS_AT_MM:
-                foot = slit.interpolate(slit.project(place))
-                between = LineString([place, foot]).centroid
-                votes += 1 if is_open_at(line, between, darkness_at) else -1
+        line = lines[end.line]
+        if abs(end.across - abs(gap)) < ENDS_AT_MM:
+            votes += 1
+        elif end.across > AT_CUT_MM:
+            votes -= 1
+        elif not line.dashed and not line.ticks:  # those are bare all along
+            onward = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
+            near = LineString(onward).interpolate(abs(gap) / 2)
+            bare = is_open_at(line, near, darkness_at)
+            votes += 1 if bare else -1
     return votes

@@ -16,7 +16,7 @@ from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
 from digitize.tucks.gape import Gape, gape_of
 from digitize.tucks.onsets import STEEPEST_LAP, where_begun
 from digitize.tucks.pivots import pivot_sigma, turned_back
-from digitize.tucks.slits import TuckMarks
+from digitize.tucks.slits import UNWORKABLE, TuckMarks
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
@@ -32,9 +32,13 @@ UNBORNE_SIGMA_MM = 0.5
 LONE_SIGMA_MM, LEAST_GROWN, MOST_GROWN = 0.6, 0.9, 2.0
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
-# A pencil led along an edge leaves its mark's middle between none and half of its width beyond the
-# edge, as it is held (common practice, no source): a quarter, with the sigma of anything between.
-BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 4, 1 / (4 * math.sqrt(3))  # of a lap line's width
+# A lap line's middle lies half of its width beyond the edge that the pencil was led along. The flap
+# covers the paper up to its edge, so a mark beside it begins there, and its middle is half of its
+# width away, whatever part of a worn tip touches. A round tip of radius r that leans on an edge as
+# high as the paper is thick, t, touches sqrt(2 r t) beyond it: 0.28 mm for 0.4 mm on 0.1 mm of
+# paper, which is half of the 0.5 to 0.6 mm such a tip marks. It is less where the tip gets beneath
+# a flap that lifts: the sigma has a quarter beyond at one of it, none beyond at two.
+BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 2, 1 / 4  # of a lap line's width
 HAND_SIGMA_MM = 0.15  # by which a lap line strays from the edge, as the benchmark ``marks`` has it
 FEWEST_STEADY = 20  # places along a mark, to tell how steadily it was drawn
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
@@ -58,11 +62,23 @@ def measure_laps(
 ) -> LapReading:
     """Measure a tuck's lap from its own marks and from the lines that break at it.
 
+    Where that cannot be worked out there are no stations, which a remark says of the tuck.
+
     Parameters
     ----------
     pivot_mm : how far its pivot lies behind its tip.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
+    try:
+        return _measured(marks, pivot_mm, lines, darkness_at)
+    except UNWORKABLE:
+        return LapReading((), (), 0.0)
+
+
+def _measured(
+    marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve], darkness_at: DarknessAt
+) -> LapReading:
+    """What the marks say, if it can be worked out."""
     ends = line_ends(marks.main, lines)
     gape: Gape = np.zeros_like
     if marks.kind == "fold":

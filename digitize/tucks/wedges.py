@@ -202,7 +202,7 @@ def parted_by(gaps: Sequence[Gap], curve: Curve) -> list[Curve]:
     bare = sorted(
         tuple(sorted(path.project(Point(*end)) for end in gap.ends))
         for gap in gaps
-        if gap.curves[0] is curve and gap.curves[1] is curve
+        if gap.curves[0] is curve and gap.curves[1] is curve and not _is_opening(gap, curve)
     )
     if not bare:
         return [curve]
@@ -211,11 +211,17 @@ def parted_by(gaps: Sequence[Gap], curve: Curve) -> list[Curve]:
     parts = [
         get_coordinates(substring(path, start, stop))
         for start, stop in zip(starts, stops, strict=True)
-        if stop > start
+        if stop - start > STEP_MM
     ]
     if curve.closed and len(parts) > 1:
         parts = [np.concatenate([parts[-1], parts[0]]), *parts[1:-1]]
     return [replace(curve, points=part, closed=False) for part in parts]
+
+
+def _is_opening(gap: Gap, curve: Curve) -> bool:
+    """Whether a break is the one between a curve's own two ends, within which nothing parts it."""
+    ends = curve.points[[0, -1]]
+    return not curve.closed and any(np.array_equal(gap.ends, e) for e in (ends, ends[::-1]))
 
 
 def _longer(ends: Floats) -> Floats:

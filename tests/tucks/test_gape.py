@@ -62,8 +62,9 @@ def test_a_lap_beside_an_open_slit_is_measured_from_the_edge_of_the_flap(by):
         return 0.06 * y
 
     gap_mm, depth = 2.0, np.arange(30.0, DEPTH_MM)
-    # A pencil of 0.6 mm stood a quarter of that off the edge it was led along.
-    place = np.column_stack([lap(depth) + 0.15 + gap_mm / 2 * depth / DEPTH_MM, depth])
+    # A pencil of 0.6 mm stood half of that off the edge it was led along; lines begin at the edge.
+    beyond = 0.3 if by == "lap-line" else 0.0
+    place = np.column_stack([lap(depth) + beyond + gap_mm / 2 * depth / DEPTH_MM, depth])
     second, lines = None, []
     if by == "lap-line":
         second = curve_of(place, 0.2)

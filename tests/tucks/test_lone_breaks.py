@@ -63,3 +63,8 @@ def test_close_to_a_cut_there_is_no_fold():
     cut = curve_of([[143, 60], [143, 0.3]], 0.9, width=0.4)
     tucks, _ = find_tucks([*LINES, *REST, cut], OUTLINE, creased(0.08))
     assert [marks.kind for marks in tucks] == ["slit"]
+
+
+def test_one_of_many_breaks_is_a_skip_though_a_crease_may_run_through_it():
+    skips = [curve_of([[30 + 60 * k, 220], [80 + 60 * k, 220]]) for k in range(5)]  # 10 mm each
+    assert not find_tucks([*LINES, *REST, *skips], OUTLINE, creased(0.08))[0]

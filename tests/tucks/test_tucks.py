@@ -26,8 +26,8 @@ def slit_at(x, lap, with_lap_line=True, weight=0.6):
     """A slit from (x, 120) down to the edge, lapped to the right by ``lap`` at the edge."""
     marks = [curve_of([[x, 120], [x, 0.5]], weight, 0.4)]
     if with_lap_line:
-        # The pencil led along the flap's edge stood off it by a quarter of its width.
-        marks.append(curve_of([[x + 0.15, 119], [x + lap + 0.15, 0.5]]))
+        # The pencil led along the flap's edge stood off it by half of its width.
+        marks.append(curve_of([[x + 0.3, 119], [x + lap + 0.3, 0.5]]))
     return marks
 
 
@@ -56,9 +56,9 @@ def test_a_slit_and_its_lap_line():
 
 
 def test_a_lap_line_that_goes_no_further_than_the_trim_edge():
-    tucks = [(150, 12.0)]
+    tucks = [(150.3, 12.0)]  # traced up to the lap line's middle
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    lap_line = curve_of([[151.15, 110], [159.15, 30]])
+    lap_line = curve_of([[151.3, 110], [159.3, 30]])
     tuck = tuck_of([*slit_at(150, 12.0, False), lap_line, *trim, *other])
     assert tuck.lap_line is not None
     assert tuck.lap_at_trim == pytest.approx(9.0, abs=0.1)

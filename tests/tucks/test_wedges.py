@@ -125,3 +125,9 @@ def test_a_ring_traced_across_two_folds_is_two_lines():
     whole = sorted(round(part.length) for part in parted_by(gaps, ring))
     # 10 mm between the folds; the rest, over its first point, but for the side that closes it.
     assert whole[0] == 10 and len(whole) == 2
+
+
+def test_a_break_between_a_rings_own_two_ends_parts_nothing():
+    open_ring = curve_of([[4.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0], [0.0, 0.0]])
+    gap = Gap(open_ring.points[[0, -1]], (open_ring, open_ring))
+    assert parted_by([gap], open_ring) == [open_ring]

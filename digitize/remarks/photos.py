@@ -360,6 +360,20 @@ def about_rulings(spacings_mm: Sequence[float]) -> tuple[Remark, ...]:
     return (Remark(kind="ruled-paper", words=words, severity="note"),)
 
 
+def about_rings(rings: Sequence[tuple[Point, float]]) -> tuple[Remark, ...]:
+    """What was taken for a cup's ring and left out, by middle and radius, mm."""
+    return tuple(
+        Remark(
+            kind="ring-left-out",
+            words=f"a broad, pale ring {2 * radius:.0f} mm across was left out, as a wet cup "
+            "leaves one: go over it in pencil, or draw it, if it is a line",
+            severity="note",
+            at=(round(middle[0], 3), round(middle[1], 3)),
+        )
+        for middle, radius in rings
+    )
+
+
 def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ...]:
     """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline."""
     if not unsure:

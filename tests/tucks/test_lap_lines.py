@@ -14,12 +14,12 @@ LINE = curve_of([[20, 200], [280, 200]])
 GRAIN = gaussian_filter(np.random.default_rng(3).normal(0, 0.15, (1000, 1200)), 1.2)
 
 
-def lap_at(y):
-    """The lap at a height: 0.12 of the depth beyond the tip."""
-    return 0.12 * (100.0 - y)
+def lap_at(y, power=1.0):
+    """The lap at a height: 12 mm at the edge, in proportion to a power of the depth."""
+    return 12.0 * np.clip(1.0 - y / 100.0, 0.0, None) ** power
 
 
-def paper(strength, dash_mm=None, side=1.0):
+def paper(strength, dash_mm=None, side=1.0, power=1.0):
     """Paper with grain, and beside the cut a line of such a strength, in dashes if so told."""
 
     def darkness_at(points):
@@ -28,7 +28,7 @@ def paper(strength, dash_mm=None, side=1.0):
         there = (y > 0) & (y < 95)
         if dash_mm is not None:
             there &= (y % (1.5 * dash_mm)) < dash_mm
-        bar = np.exp(-(((x - 150.0 - side * lap_at(y)) / 0.35) ** 2))
+        bar = np.exp(-(((x - 150.0 - side * lap_at(y, power)) / 0.35) ** 2))
         return GRAIN[row, column] + strength * bar * there
 
     return darkness_at
@@ -41,6 +41,12 @@ def test_a_faint_or_dashed_lap_line_is_found_where_it_lies(dash_mm, side):
     away = found.points[:, 0] - 150.0 - side * lap_at(found.points[:, 1])
     assert np.abs(away).max() < 0.3
     assert found.points[-1, 1] < 5.0 and found.width == LINE.width
+
+
+def test_a_lap_that_grows_with_the_square_of_the_depth_is_followed():
+    found = sought_lap_line(CUT, [LINE], paper(0.05, power=2.0))
+    away = found.points[:, 0] - 150.0 - lap_at(found.points[:, 1], 2.0)
+    assert np.abs(away).max() < 0.3
 
 
 @pytest.mark.parametrize("darkness_at", [blank, paper(0.0)])

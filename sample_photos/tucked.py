@@ -14,6 +14,7 @@ from strokes import GRAPHITE, Ink, by_hand, resample
 from digitize.record import Line, Role, Station, Tuck, Zone, ZoneStation
 
 SMALLEST_DRAWN_LAP = 0.6
+LAP_WIDTH = 0.5  # of a lap line, mm
 STATION_STEP = 5.0
 Add = Callable[[Floats, Role, float, float], str]
 
@@ -102,8 +103,12 @@ def draw_tucks(
             drawn = v[flaps.lap(index, v) > SMALLEST_DRAWN_LAP]
             if index != habits.without_lap_line and len(drawn):
                 points = d.flat(flaps.lap_place(index, drawn), drawn)
+                away = points - d.flat(np.full_like(drawn, seam), drawn)
+                away /= np.linalg.norm(away, axis=1, keepdims=True)
+                # The flap covers the paper up to its edge: the mark begins there.
+                points = points + LAP_WIDTH * habits.width / 2 * away
                 points = np.array(LineString(points).intersection(paper).coords)
-                lap_line = add(by_hand(points, rng, 0.05), "lap", 0.5, 0.8)
+                lap_line = add(by_hand(points, rng, 0.05), "lap", LAP_WIDTH, 0.8)
         tucks.append(_tuck_of(flaps, index, habits, (slit, lap_line), mid[0], (tip_depth, trim)))
     return DrawnTucks(tuple(tucks), tuple(slit_shapes), tuple(creases))
 

@@ -45,7 +45,7 @@ def _on_bar(
 ) -> Floats:
     """The points with their last end moved onto the bar it is nearest to, if there is one."""
     ahead = points[-1] - points[-1 - min(6, len(points) - 1)]
-    ahead = ahead / np.linalg.norm(ahead)
+    ahead = ahead / (np.linalg.norm(ahead) + 1e-12)
     curves = len(paths) - bars
     path = LineString(np.concatenate([points, [points[-1] + TEE_SHORT_MM * ahead]]))
     length = path.length - TEE_SHORT_MM

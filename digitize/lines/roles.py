@@ -154,7 +154,10 @@ def _outermost_shares(lines: Sequence[Curve], ring: LineString) -> list[float]:
     """Share of each line from which the way to the nearest paper edge meets no other line."""
     if not lines:
         return []
-    picked = [np.linspace(2, len(line.points) - 3, SAMPLES).astype(int) for line in lines]
+    picked = [
+        np.linspace(2, len(line.points) - 3, SAMPLES).astype(int).clip(0, len(line.points) - 1)
+        for line in lines
+    ]
     places = np.concatenate([line.points[some] for line, some in zip(lines, picked, strict=True)])
     prepare(ring)
     feet = get_coordinates(shortest_line(ring, points_of(places)))[::2]

@@ -13,6 +13,7 @@ from digitize.pencil.hatching import set_hatching_aside
 from digitize.pencil.ink import INKS
 from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
+from digitize.pencil.rings import Ring, set_rings_aside
 from digitize.pencil.ruled import Ruling, set_print_aside
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.ticks import gather_ticks
@@ -26,6 +27,7 @@ __all__ = [
     "Curve",
     "DarknessAt",
     "RidgeMap",
+    "Ring",
     "Ruling",
     "Stroke",
     "UnseenArea",
@@ -38,6 +40,7 @@ __all__ = [
     "handwriting",
     "set_hatching_aside",
     "set_print_aside",
+    "set_rings_aside",
     "set_struck_aside",
     "set_writing_aside",
     "unseen_areas",

@@ -35,6 +35,7 @@ from digitize.paper import stretches_passed
 from digitize.pencil import (
     Curve,
     RidgeMap,
+    Ring,
     Ruling,
     UnseenArea,
     find_ridges,
@@ -44,6 +45,7 @@ from digitize.pencil import (
     handwriting,
     set_hatching_aside,
     set_print_aside,
+    set_rings_aside,
     set_struck_aside,
     set_writing_aside,
     unseen_areas,
@@ -72,6 +74,7 @@ from digitize.remarks import (
     about_outline,
     about_print,
     about_repeats,
+    about_rings,
     about_rulings,
     about_unseen,
     with_remarks,
@@ -98,6 +101,7 @@ class Marks:
     writing : boxes round what is.
     rulings : what is printed on the paper and was left out.
     unseen : where pencil could not be seen.
+    rings : what cups left and was left out.
     """
 
     scene: Scene
@@ -108,6 +112,7 @@ class Marks:
     writing: tuple[Box, ...]
     rulings: tuple[Ruling, ...]
     unseen: tuple[UnseenArea, ...]
+    rings: tuple[Ring, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -158,7 +163,8 @@ def read_marks(
     drawn, rulings = set_print_aside(marks, scene.outline, ridges.darkness_at)
     standing, struck = set_struck_aside(drawn)
     plain, hatched = set_hatching_aside(standing)
-    curves, writing = set_writing_aside(gather_ticks(plain), ridges.darkness_at)
+    legible, writing = set_writing_aside(gather_ticks(plain), ridges.darkness_at)
+    curves, rings = set_rings_aside(legible)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
     scene = replace(scene, unsure=(*scene.unsure, *passed))
     unseen = unseen_areas(scene.raster, scene.outline, ridges, marks, scene.on_cards, scene.unsure)
@@ -170,7 +176,7 @@ def read_marks(
         )
         raise NoLines(f"no pencil lines were found on the paper; {advice}")
     notes = whole_writing(writing, curves, ridges)
-    return Marks(scene, ridges, curves, struck, hatched, notes, rulings, unseen)
+    return Marks(scene, ridges, curves, struck, hatched, notes, rulings, unseen, rings)
 
 
 def measure(
@@ -242,6 +248,7 @@ def measure(
             *said_of_photos(scene, at_edge),
             *about_unseen(scene.outline, unseen, hidden, tuck_records),
             *about_rulings([ruling.spacing_mm for ruling in marks.rulings]),
+            *about_rings([(ring.middle, ring.radius) for ring in marks.rings]),
             *about_gapes(laps, [tuck.tip for tuck in tuck_records]),
         ),
     )

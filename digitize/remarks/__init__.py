@@ -16,6 +16,7 @@ from digitize.remarks.photos import (
     about_outline,
     about_print,
     about_repeats,
+    about_rings,
     about_rulings,
     about_unseen,
 )
@@ -35,6 +36,7 @@ __all__ = [
     "about_outline",
     "about_print",
     "about_repeats",
+    "about_rings",
     "about_rulings",
     "about_unseen",
     "with_lost",

@@ -37,6 +37,7 @@ Floats = NDArray[np.float64]
 THIRDS = 0.25, 0.75
 STANDS_HIGH_MM = 8.0  # higher paper rolls up so steeply that its height is read less surely
 NOT_HELD_MM = 2.0  # paper that stands so high is not held flat there
+WIDE_OPEN_MM = 1.0  # at the paper's edge; less is allowed for as surely as a lap is read
 EDGES = ("left", "right", "lower", "upper")
 # Shares of the paper's width and height, to say in words where an area lies on it.
 SPANS, LONG, NARROW, QUARTER, AT_EDGE, MOST_OF_IT = 0.75, 0.4, 0.15, 0.36, 0.1, 0.75
@@ -359,6 +360,20 @@ def about_rulings(spacings_mm: Sequence[float]) -> tuple[Remark, ...]:
     return (Remark(kind="ruled-paper", words=words, severity="note"),)
 
 
+def about_rings(rings: Sequence[tuple[Point, float]]) -> tuple[Remark, ...]:
+    """What was taken for a cup's ring and left out, by middle and radius, mm."""
+    return tuple(
+        Remark(
+            kind="ring-left-out",
+            words=f"a broad, pale ring {2 * radius:.0f} mm across was left out, as a wet cup "
+            "leaves one: go over it in pencil, or draw it, if it is a line",
+            severity="note",
+            at=(round(middle[0], 3), round(middle[1], 3)),
+        )
+        for middle, radius in rings
+    )
+
+
 def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ...]:
     """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline."""
     if not unsure:
@@ -461,7 +476,7 @@ def _side(x: float, y: float) -> str:
 
 def about_gapes(laps: Sequence[LapReading], tips: Sequence[Point]) -> tuple[Remark, ...]:
     """Which slits lie open in the photo, and what to do about it; ``tips`` are the tucks', mm."""
-    gapes = {index: lap.gape_mm for index, lap in enumerate(laps) if lap.gape_mm > 0}
+    gapes = {index: lap.gape_mm for index, lap in enumerate(laps) if lap.gape_mm > WIDE_OPEN_MM}
     if not gapes:
         return ()
     names = tuple(f"T{index + 1}" for index in gapes)

@@ -96,9 +96,9 @@ def _joined(
             np.array([two.depth + slide * aslant]), np.array([across]), pivot_mm
         )
     )
-    end = square / math.sqrt(weight + end_weight)
+    end = square * math.hypot(1 / math.sqrt(weight + end_weight), two.doubt)
     if marks.kind == "fold":
-        off: tuple[float, ...] = (one.sigma, EDGE_SIGMA_MM, EDGE_SIGMA_MM)
+        off: tuple[float, ...] = (one.sigma, one.doubt, EDGE_SIGMA_MM, EDGE_SIGMA_MM)
     else:  # its edge is seen; so is a lap line, which hides where lines begin at it
         off = (EDGE_SIGMA_MM,) if marks.second is None else ()
     turning = float(pivot_sigma(np.array([two.depth]), np.array([across]), pivot_mm)[0])

@@ -36,7 +36,7 @@ def carried_to_edge(curve: Curve, ring: LineString, darkness_at: DarknessAt) -> 
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     run = curve.points[-1] - curve.points[-min(30, len(curve.points))]
-    ahead = run / np.linalg.norm(run)
+    ahead = run / (np.linalg.norm(run) + 1e-12)
     way = LineString([curve.points[-1], curve.points[-1] + FADED_MM * ahead])
     hit = ring.intersection(way)
     if hit.is_empty:

@@ -173,7 +173,7 @@ def fades_to_edge(
     is_open : whether the line of an index was traced across bare paper at a place.
     """
     run = points[-1] - points[-min(30, len(points))]
-    ahead = run / np.linalg.norm(run)
+    ahead = run / (np.linalg.norm(run) + 1e-12)
     way = LineString([points[-1] + 1.5 * ahead, points[-1] + FADED_MM * ahead])
     hit = ring.intersection(way)
     if hit.is_empty:
@@ -231,7 +231,8 @@ def _bridge(before: Floats, after: Floats) -> Floats:
     onward = after[min(JUNCTION_POINTS, len(after) - 1)] - last
     onward = onward / (np.linalg.norm(onward) + 1e-9)
     led = first - before[max(len(before) - JUNCTION_POINTS, 0)]
-    led = led / np.linalg.norm(led) if len(before) > 1 else 2 * (last - first) / apart - onward
+    length = float(np.linalg.norm(led))
+    led = led / length if length > 0.0 else 2 * (last - first) / (apart + 1e-9) - onward
     return np.asarray(
         (2 * t**3 - 3 * t**2 + 1) * first
         + (t**3 - 2 * t**2 + t) * apart * led

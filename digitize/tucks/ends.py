@@ -35,6 +35,7 @@ class LineEnd:
     heading : which way the line runs from its end, from the tuck's own way towards that side,
         radians.
     sigma : how well it is known where the line ends, along it, mm.
+    doubt : sigma beside that, for the line may have begun unseen, mm.
     """
 
     line: int
@@ -44,6 +45,7 @@ class LineEnd:
     heading: float
     point: tuple[float, float]
     sigma: float = END_SIGMA_MM
+    doubt: float = 0.0
 
 
 def line_ends(main: Curve, curves: Sequence[Curve]) -> tuple[LineEnd, ...]:

@@ -2,13 +2,21 @@
 
 A slit that lies open in the photo has turned about its tip, so its gap grows with the depth. What
 was drawn on either flap then stands half the gap further off the slit's middle than it is.
+
+Narrow as it is, the gap is seen through the camera's blur: a bar as wide as the gap, smoothed by a
+bell as wide as a closed slit looks. Blur and gap are found together, from the widths all along.
 """
 
+import math
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
+from scipy.special import ndtr
+from shapely import LineString, distance
+from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import places_beside, square_to
@@ -17,40 +25,86 @@ Floats = NDArray[np.float64]
 Gape = Callable[[Floats], Floats]  # mm, at depths, mm
 REACH_MM, STEP_MM = 4.0, 0.1
 NEAR_MM = 1.0  # the cut's middle is at most so far from where it was traced
+CLEAR_MM = 2.2  # of the other mark
 DEPTH_STEP_MM, ROWS = 1.0, 5
-LEAST_DEPTH_MM, FEWEST = 10.0, 10
-CLOSED_SHARE, WIDER_MM, LEAST_ALIKE = 0.25, 0.3, 0.7
+LEAST_DEPTH_MM, FEWEST = 5.0, 10
+BLUR_MM = np.arange(0.3, 2.01, 0.05)  # how wide a closed slit looks
+AT_EDGE_MM = np.arange(0.0, 2 * REACH_MM, 0.05)  # gapes at the paper's edge
+MOST_OFF_MM = 0.5  # that a width counts as being off: a line beside the slit widens it there
+# Half of a chi-square of one degree that one closed slit in a hundred exceeds.
+PLAIN = 6.63 / 2
 
 
-def gape_of(cut: Curve, darkness_at: DarknessAt) -> Gape:
-    """How wide a slit gapes at a depth, mm: 0 for one that is closed.
+def gape_of(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> Gape:
+    """How wide a slit gapes at a depth, mm: 0 for one that may be closed.
 
-    Its width is that over which it is half as dark as in its middle. Near the tip that is what the
-    camera's blur makes of any cut; where it is plainly wider, it is the gap.
+    Its width is that over which it is half as dark as in its middle. The gap that grows in
+    proportion to the depth is the one whose widths are the least off (by their mean, as lines
+    beside the slit are far off here and there), if it is plainly likelier than none.
 
     Parameters
     ----------
+    other : its lap line; where that is near, the width is not the slit's alone.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    depths = np.arange(LEAST_DEPTH_MM, cut.length - DEPTH_STEP_MM * ROWS, DEPTH_STEP_MM)
+    depths, widths = _widths(cut, other, darkness_at)
     if len(depths) < FEWEST:
         return np.zeros_like
+    slopes = AT_EDGE_MM / cut.length
+    off = np.empty((len(BLUR_MM), len(slopes)))
+    for row, blur in zip(off, BLUR_MM, strict=True):
+        seen = _as_seen(np.multiply.outer(slopes, depths), float(blur))
+        row[:] = np.abs(widths - seen).clip(max=MOST_OFF_MM).mean(axis=1)
+    least = off.min(axis=0) + 1e-6
+    best = int(np.argmin(least))
+    # Widths closer together than they were smoothed over say the same.
+    likelier = len(depths) / ROWS * math.log(least[0] / least[best])
+    return (lambda at: slopes[best] * at) if likelier > PLAIN else np.zeros_like
+
+
+def _widths(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tuple[Floats, Floats]:
+    """(N,) depths and (N,) how wide the slit looks there, mm, where it is seen by itself."""
+    depths = np.arange(LEAST_DEPTH_MM, cut.length - DEPTH_STEP_MM * ROWS, DEPTH_STEP_MM)
+    if not len(depths):
+        return depths, depths
     offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
     places, normals = square_to(cut.points, depths, 2.0)
     dark = uniform_filter1d(darkness_at(places_beside(places, normals, offsets)), ROWS, axis=0)
     near = np.where(np.abs(offsets) < NEAR_MM, dark, -np.inf)
-    middle = near.argmax(axis=1)[:, None]
-    pale = dark < near.max(axis=1, keepdims=True) / 2
+    middle, half = near.argmax(axis=1)[:, None], near.max(axis=1, keepdims=True) / 2
     index = np.arange(len(offsets))
-    # From the last pale place before the middle to the first after it.
-    before = np.where(pale & (index < middle), index, -1).max(axis=1)
-    after = np.where(pale & (index > middle), index, len(offsets)).min(axis=1)
-    widths = (after - before - 1) * STEP_MM
-    closed = float(np.quantile(widths, CLOSED_SHARE))
-    wider = widths > closed + WIDER_MM
-    if wider.sum() < FEWEST:
-        return np.zeros_like
-    slope = float(np.median(widths[wider] / depths[wider]))
-    # A line beside the slit widens it here and there, but not as a gap does.
-    alike = np.abs(widths - np.maximum(closed, slope * depths)) < WIDER_MM
-    return (lambda at: slope * at) if alike.mean() > LEAST_ALIKE else np.zeros_like
+    # The last pale place before the middle, and the first after it; between it and the next lies
+    # where it is half as dark.
+    before = np.where((dark < half) & (index < middle), index, -1).max(axis=1)
+    after = np.where((dark < half) & (index > middle), index, len(offsets)).min(axis=1)
+    clear = (half[:, 0] > 0) & (before >= 0) & (after < len(offsets))
+    if other is not None:
+        clear &= distance(LineString(other.points), points_of(places)) > CLEAR_MM
+    rows = np.flatnonzero(clear)
+    sides = [
+        to - step * _share(dark[rows, to], dark[rows, to - step], half[rows, 0])
+        for to, step in ((before[rows], -1), (after[rows], 1))
+    ]
+    return depths[rows], (sides[1] - sides[0]) * STEP_MM
+
+
+def _share(pale: Floats, dark: Floats, half: Floats) -> Floats:
+    """(N,) how far it is from pale places to where it is half as dark, of the way to dark ones."""
+    return np.asarray((half - pale) / np.maximum(dark - pale, 1e-9))
+
+
+def _as_seen(gaps_mm: Floats, blur_mm: float) -> Floats:
+    """How wide gaps look through a blur, mm."""
+    gaps, seen = _seen_through_one()
+    return np.asarray(blur_mm * np.interp(gaps_mm / blur_mm, gaps, seen))
+
+
+@cache
+def _seen_through_one() -> tuple[Floats, Floats]:
+    """(N,) gaps, and (N,) how wide each looks through a blur that is 1 wide at half its height."""
+    gaps = np.append(np.arange(0.01, 4.0, 0.05), 2 * REACH_MM / BLUR_MM[0])
+    sigma = 1 / (2 * math.sqrt(2 * math.log(2)))
+    aside = np.arange(0.0, gaps[-1], 0.002)
+    one, two = (ndtr((aside + side * gaps[:, None] / 2) / sigma) for side in (1, -1))
+    tone = one - two
+    return gaps, 2 * aside[(tone < tone[:, :1] / 2).argmax(axis=1)]

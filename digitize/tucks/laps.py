@@ -14,9 +14,9 @@ from digitize.record import Evidence, Station
 from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
 from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
 from digitize.tucks.gape import Gape, gape_of
-from digitize.tucks.onsets import where_begun
+from digitize.tucks.onsets import STEEPEST_LAP, where_begun
 from digitize.tucks.pivots import pivot_sigma, turned_back
-from digitize.tucks.slits import TuckMarks
+from digitize.tucks.slits import UNWORKABLE, TuckMarks
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
@@ -32,9 +32,13 @@ UNBORNE_SIGMA_MM = 0.5
 LONE_SIGMA_MM, LEAST_GROWN, MOST_GROWN = 0.6, 0.9, 2.0
 CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
 AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
-# A pencil led along an edge leaves its mark's middle between none and half of its width beyond the
-# edge, as it is held (common practice, no source): a quarter, with the sigma of anything between.
-BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 4, 1 / (4 * math.sqrt(3))  # of a lap line's width
+# A lap line's middle lies half of its width beyond the edge that the pencil was led along. The flap
+# covers the paper up to its edge, so a mark beside it begins there, and its middle is half of its
+# width away, whatever part of a worn tip touches. A round tip of radius r that leans on an edge as
+# high as the paper is thick, t, touches sqrt(2 r t) beyond it: 0.28 mm for 0.4 mm on 0.1 mm of
+# paper, which is half of the 0.5 to 0.6 mm such a tip marks. It is less where the tip gets beneath
+# a flap that lifts: the sigma has a quarter beyond at one of it, none beyond at two.
+BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 2, 1 / 4  # of a lap line's width
 HAND_SIGMA_MM = 0.15  # by which a lap line strays from the edge, as the benchmark ``marks`` has it
 FEWEST_STEADY = 20  # places along a mark, to tell how steadily it was drawn
 SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
@@ -58,18 +62,33 @@ def measure_laps(
 ) -> LapReading:
     """Measure a tuck's lap from its own marks and from the lines that break at it.
 
+    Where that cannot be worked out there are no stations, which a remark says of the tuck.
+
     Parameters
     ----------
     pivot_mm : how far its pivot lies behind its tip.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
+    try:
+        return _measured(marks, pivot_mm, lines, darkness_at)
+    except UNWORKABLE:
+        return LapReading((), (), 0.0)
+
+
+def _measured(
+    marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve], darkness_at: DarknessAt
+) -> LapReading:
+    """What the marks say, if it can be worked out."""
     ends = line_ends(marks.main, lines)
     gape: Gape = np.zeros_like
     if marks.kind == "fold":
         breaks, stations = _read_fold(marks, ends, pivot_mm, lines, darkness_at)
     else:
-        gape = gape_of(marks.main, darkness_at)
+        gape = gape_of(marks.main, marks.second, darkness_at)
         breaks, stations = _read_slit(marks, ends, pivot_mm, gape, lines, darkness_at)
+        doubt = _either_way_mm(marks, gape, darkness_at)
+        stations = [_in_doubt(station, doubt) for station in stations]
+        breaks = [_with_sigma(found, float(doubt(np.array(found.depth)))) for found in breaks]
     agreeing = [found for found in breaks if _at_lap_line(found, stations)]
     if marks.kind == "fold" and len(agreeing) < len(breaks) / 2:
         stations = []  # a pencil line's end is seen more surely than a crease
@@ -80,15 +99,14 @@ def measure_laps(
         stations = [
             s.model_copy(update={"sigma": round(math.hypot(s.sigma, alone), 3)}) for s in stations
         ]
-    if marks.second is None:
-        breaks = [
-            found
-            if _borne_out(found, breaks)
-            else replace(found, sigma=math.hypot(found.sigma, LONE_SIGMA_MM))
-            for found in breaks
-        ]
-    through = [found for found in breaks if found.lap < LEAST_BREAK_MM]
+    # Where a line may go on further than it seems to, it does not say that there is no lap.
+    through = [
+        found for found in breaks if found.lap < LEAST_BREAK_MM and found.sigma < UNSEEN_SIGMA_MM
+    ]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
+    if marks.second is None:
+        breaks = [found for found in breaks if found.lap < STEEPEST_LAP * found.depth]
+        breaks = [_with_sigma(found, _unborne_mm(found, breaks)) for found in breaks]
     stations += [
         Station(
             depth=round(found.depth, 3),
@@ -151,6 +169,29 @@ def _read_slit(
     goes_on = [end for end in begun if end.side == side]
     breaks = matched(stops, goes_on, lines, marks, pivot_mm, further)
     return breaks, _along_mark(marks, pivot_mm, 1.0, sigma_mm, further, "lap-line")
+
+
+def _either_way_mm(marks: TuckMarks, gape: Gape, darkness_at: DarknessAt) -> Gape:
+    """Sigma of laps, mm, for what they would be if cut and lap line were the other way about.
+
+    What lies between the two is the same; how far the lap line stands off its edge is not, nor how
+    far the cut gapes. Of two values with odds, the scatter is the root of both shares' product.
+    """
+    if marks.second is None:
+        return np.zeros_like
+    other = gape_of(marks.second, marks.main, darkness_at)
+    further = 2 * BEYOND_EDGE * (marks.main.width - marks.second.width)
+    share = math.sqrt(marks.sure * (1 - marks.sure)) / 2
+    return lambda depths: np.asarray(share * np.abs(other(depths) - gape(depths) + further))
+
+
+def _with_sigma(found: LineBreak, sigma_mm: float) -> LineBreak:
+    return replace(found, sigma=math.hypot(found.sigma, sigma_mm))
+
+
+def _in_doubt(station: Station, doubt: Gape) -> Station:
+    sigma = math.hypot(station.sigma, float(doubt(np.array(station.depth))))
+    return station.model_copy(update={"sigma": round(sigma, 3)})
 
 
 def _common_mm(marks: TuckMarks) -> float:
@@ -238,18 +279,25 @@ def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
     return aside
 
 
-def _borne_out(found: LineBreak, breaks: Sequence[LineBreak]) -> bool:
-    """Whether another break says about the same: it may be of some other line, or paler at first.
+def _unborne_mm(found: LineBreak, breaks: Sequence[LineBreak]) -> float:
+    """Sigma of a break for what no other bears out, mm: it may be of some other line, or paler.
 
-    A lap grows with the depth at least in proportion, as on a cone.
+    A lap grows with the depth at least in proportion, as on a cone. Where others say something
+    else, it is not known which are right: it is as far in doubt as it is from the nearest.
     """
-    for other in breaks:
-        near, far = sorted((found, other), key=lambda each: each.depth)
-        if far.depth > near.depth:
-            grown = far.lap * near.depth / (max(near.lap, LEAST_BREAK_MM) * far.depth)
-            if LEAST_GROWN < grown < MOST_GROWN:
-                return True
-    return False
+    off = [_out_of_growth(found, other) for other in breaks if other is not found]
+    if off and min(off) == 0.0:
+        return 0.0
+    return math.hypot(LONE_SIGMA_MM, min(off, default=0.0))
+
+
+def _out_of_growth(found: LineBreak, other: LineBreak) -> float:
+    """How far a break's lap is from all that may grow from another's, or to it, mm."""
+    shares = found.depth / max(other.depth, 1e-9) * np.array([LEAST_GROWN, MOST_GROWN])
+    if found.depth < other.depth:
+        shares = found.depth / other.depth / np.array([MOST_GROWN, LEAST_GROWN])
+    low, high = other.lap * shares
+    return float(max(low - found.lap, found.lap - high, 0.0))
 
 
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:

@@ -33,14 +33,16 @@ def lap_line_of(cut: Curve, curves: Sequence[Curve]) -> tuple[Curve, Curve] | No
 
     As it is among the curves, and turned to run the cut's way.
     """
-    path = LineString(cut.points)
+    path, begin = LineString(cut.points), Point(*cut.points[0])
     for curve in curves:
         if curve.closed or curve.length < LEAST_LAP_LINE * cut.length:
             continue
+        course = LineString(curve.points)
         for turned in (curve, curve.reversed()):
             tip, end = Point(*turned.points[0]), Point(*turned.points[-1])
+            # Near the tip the two look like one, and either may have been traced as that.
             if (
-                path.distance(tip) < TOUCH_MM
+                min(path.distance(tip), course.distance(begin)) < TOUCH_MM
                 and path.project(tip) < 0.6 * path.length
                 and path.project(end) > LEAST_LAP_REACH * path.length
                 and abs(signed_angle(direction(turned), direction(cut))) < CONVERGING_TURN

@@ -22,6 +22,7 @@ STEP_MM = 0.1
 ACROSS_MM = np.array([-0.3, -0.15, 0.0, 0.15, 0.3])
 BESIDE_MM = (-3.0, -2.0, 2.0, 3.0)
 SMOOTH_MM = 0.15
+SHADE_MM = 0.5  # over which shade is seen together
 CERTAIN = 4.0  # times what the paper varies by
 HALO_MM = 1.6  # of a cut, from its middle
 CLEAR_MM = 0.5  # beyond a cut's own half width
@@ -32,6 +33,8 @@ BEGIN_SIGMA_MM = 0.35
 PLAIN_SHARE = 1.3  # of a line's darkness, half of which nothing paler than it has
 FAINTEST = 3.0  # times what the paper varies by
 FAINT_MM, FAINT_SKIP_MM = 0.8, 3.0  # over which faint pencil is seen together; that it skips
+# Of a line's usual darkness; a sharp end is so dark after so many sigmas of what is seen together.
+FULL, SHARP = 0.8, 0.84
 ASTRAY_MM, CLEAR_ASIDE_MM = (-0.8, -0.4, 0.0, 0.4, 0.8), (-6.0, -3.5, 3.5, 6.0)
 FACING_MM = 2.0  # of depth, between a line's two ends at a crease
 STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
@@ -43,10 +46,12 @@ class _Onset:
     """How far beyond its end a line begins, by how much the way there is bare, and usually, mm.
 
     ``doubt_mm``: how much further it would begin if only what is surely as dark as the line did.
+    ``past_mm``: from where the cut's own darkness ends to where it begins.
     """
 
     at_mm: float
     doubt_mm: float
+    past_mm: float
     bare_mm: float
     usual_mm: float
 
@@ -84,16 +89,20 @@ def where_begun(
             facing = _facing(index, ends, onsets) if pale else None
             both = [onset] if facing is None else [onset, facing]
             if sum(each.bare_mm for each in both) < max(each.usual_mm for each in both):
+                found[index] = _doubted(end, onset)
                 continue
             end = _moved(end, onset)
         elif end.across <= AT_CUT_MM:
             continue
         else:
+            end = _faded(end, lines[end.line], darkness_at)
             end = _led_back(end, clear_mm, lines[end.line], darkness_at)
         slope = end.across / end.depth
-        if onset is None or slope < steepest[end.side]:
-            found[index] = end
-            steepest[end.side] = min(steepest[end.side], OUT_OF_PROPORTION * slope)
+        if onset is not None and slope >= steepest[end.side]:
+            found[index] = _doubted(found[index], onset)
+            continue
+        found[index] = end
+        steepest[end.side] = min(steepest[end.side], OUT_OF_PROPORTION * slope)
     return tuple(found)
 
 
@@ -141,6 +150,7 @@ def _onset_of(
     here = np.arange((clear_mm - end.across) / square, REACH_MM, STEP_MM)
     away = np.arange(here[0] + 2 * CLEAR_MM, min(path.length, KNOWN_MM), STEP_MM)
     own = np.interp(end.across + here * square, np.arange(len(halo)) * STEP_MM, halo, right=0.0)
+    own = np.maximum(own, _shade(path, here, darkness_at))
     tone = darkness_along(path, away, darkness_at)
     level = inked_level(path, away, tone, darkness_at)
     if level <= 0.0:
@@ -148,13 +158,21 @@ def _onset_of(
     before = darkness_along(path, here, darkness_at) - own
     bare = _bare_mm(before, level)
     plain = _bare_mm(before, max(level, PLAIN_SHARE * float(np.median(tone))))
-    skips = [
-        float(_bare_mm(tone[first : first + len(here)], level).max())
-        for first in range(0, len(tone) - len(here) // 2, 5)
-    ]
     at = float(here[int(np.argmax(bare))])
+    own_way = tone[away > at]  # how it skips is told from where it has begun
+    skips = [
+        float(_bare_mm(own_way[first : first + len(here)], level).max())
+        for first in range(0, len(own_way) - len(here) // 2, 5)
+    ]
     doubt = max(float(here[int(np.argmax(plain))]) - at, 0.0)
-    return _Onset(at, doubt, float(bare.max()), max(LEAST_BARE_MM, *skips))
+    bare_mm = float(bare.max())
+    return _Onset(at, doubt, at - float(here[0]), bare_mm, max([LEAST_BARE_MM, *skips]))
+
+
+def _shade(path: LineString, at: Floats, darkness_at: DarknessAt) -> Floats:
+    """(N,) how dark the paper is beside a line: a cut's flap that stands off shades it."""
+    beside = [darkness_along(path, at, darkness_at, aside) for aside in BESIDE_MM]
+    return np.asarray(gaussian_filter1d(np.median(beside, axis=0), SHADE_MM / STEP_MM))
 
 
 def _moved(end: LineEnd, onset: _Onset) -> LineEnd:
@@ -166,6 +184,38 @@ def _moved(end: LineEnd, onset: _Onset) -> LineEnd:
         depth=end.depth + by_mm * math.cos(end.heading),
         sigma=math.hypot(BEGIN_SIGMA_MM, onset.doubt_mm / 2),
     )
+
+
+def _doubted(end: LineEnd, onset: _Onset) -> LineEnd:
+    """The end where it is, though it may be where its line seems to begin; half the way a sigma."""
+    return replace(end, doubt=(onset.past_mm + onset.doubt_mm) / 2)
+
+
+def _faded(end: LineEnd, line: Curve, darkness_at: DarknessAt) -> LineEnd:
+    """The end with what is in doubt where its line sets in softly, and may have begun unseen.
+
+    Pencil that sets in evenly is traced from where it shows; so the way before that goes into the
+    way from there to most of its usual darkness as the palest that shows goes into the rest. Half
+    of it is a sigma.
+    """
+    points = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
+    path = LineString(points)
+    if path.length < LEAST_KNOWN_MM:
+        return end
+    at = np.arange(0.0, min(path.length, KNOWN_MM), STEP_MM)
+    tone, *paper = (
+        gaussian_filter1d(darkness_along(path, at, darkness_at, aside), FAINT_MM / STEP_MM)
+        for aside in (0.0, *BESIDE_MM)
+    )
+    usual = float(np.median(tone))
+    if usual <= 0.0:
+        return end
+    full = at[tone >= FULL * usual]
+    sets_in = max(float(full[0]) - SHARP * FAINT_MM, 0.0) if len(full) else 0.0
+    beside = np.concatenate(paper)
+    palest = FAINTEST * robust_sigma(beside, float(np.median(beside))) / usual
+    unseen = sets_in * palest / max(FULL - palest, palest)
+    return replace(end, doubt=unseen / 2)
 
 
 def _led_back(end: LineEnd, clear_mm: float, line: Curve, darkness_at: DarknessAt) -> LineEnd:

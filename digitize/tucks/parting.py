@@ -70,7 +70,7 @@ def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
     rest = lap_line.points[first:]
     found = _followed_in(blocks, known, depths[first], darkness_at)
     if not found:
-        together = int(np.argmax(laps > TOGETHER_MM))
+        together = min(int(np.argmax(laps > TOGETHER_MM)), len(laps) - 2)
         return replace(lap_line, points=lap_line.points[together:])
     index = np.array([block for block, _ in found])
     lap = np.array([lap for _, lap in found])

@@ -44,7 +44,7 @@ MOST_LAG = 0.4  # of how far apart they end, by which two creases are closer hal
 TOGETHER = 0.15  # of the depth, over which the two are seen as one
 SEEN, SEEN_PART, PARTS = 0.4, 0.2, 4  # of what is usual along the trace, all along and in parts
 NEAR_MM, SEEN_OVER_ROWS = 1.0, 9
-SOUGHT_SIGMA_MM = 0.15  # of the place of a crease too faint to be traced
+SOUGHT_SIGMA_MM = 0.3  # of the place of a crease too faint to be traced; an own estimate
 
 
 def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve | None:

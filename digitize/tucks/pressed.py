@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 from scipy.special import expit
+from shapely import LineString, get_coordinates, line_interpolate_point
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import robust_sigma
@@ -27,6 +28,7 @@ NEAR_MM, OTHER_MM = 0.7, 3.0  # of a way that is the crease; that is none
 LOUD = 2.5  # sigmas of the paper, more than which is pencil
 TENTH = math.sqrt(2 * math.log(10))  # more than which one in ten of chance has
 RARE, PLAIN = math.sqrt(2 * math.log(100)), math.sqrt(2 * math.log(1000))  # one in so many
+PLACES = 3  # that are looked at near a way, and differ
 SIGMA_MM = 0.3
 GREY = (128, 128, 128)
 
@@ -62,8 +64,21 @@ def fold_in(wedge: Wedge, darkness_at: DarknessAt) -> tuple[Curve, Curve | None,
     odds = max(seen**2 - chance**2, 0.0) / 2
     end, beyond = sides[first].end, wedge.edges[1 - first]
     hidden = shown_along(tip, (end + beyond) / 2, darkness_at)
-    second = _crease(tip, hidden.end) if hidden.shows > PLAIN else None
-    return _crease(tip, end), second, float(expit(odds))
+    second = crease_through(tip, hidden.end) if hidden.shows > PLAIN else None
+    return crease_through(tip, end), second, float(expit(odds))
+
+
+def is_creased(wedge: Wedge, among: int, darkness_at: DarknessAt) -> bool:
+    """Whether a crease shows on either side of a wedge more plainly than by chance on any of some.
+
+    Parameters
+    ----------
+    among : how many wedges were looked at.
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    tip = _tip_of(wedge)
+    shows = max(shown_along(tip, end, darkness_at).shows for end in wedge.edges)
+    return shows > math.sqrt(2 * math.log(1000 * 2 * PLACES * among))
 
 
 def _tip_of(wedge: Wedge) -> Floats:
@@ -76,9 +91,11 @@ def _tip_of(wedge: Wedge) -> Floats:
     return np.asarray(wedge.tip - back * ahead)
 
 
-def _crease(tip: Floats, end: Floats) -> Curve:
-    count = max(round(float(np.linalg.norm(end - tip))), 2)
-    points = tip + np.linspace(0.0, 1.0, count + 1)[:, None] * (end - tip)
+def crease_through(*places: Floats) -> Curve:
+    """A crease through places (2,), mm, from its tip to the paper's edge."""
+    path = LineString(places)
+    at = np.linspace(0.0, 1.0, max(round(path.length), 2) + 1)
+    points = get_coordinates(line_interpolate_point(path, at, normalized=True))
     return Curve(points, False, 2 * SPREAD_MM, 0.0, 0.0, SIGMA_MM, GREY)
 
 
@@ -92,7 +109,7 @@ def shown_along(tip: Floats, end: Floats, darkness_at: DarknessAt) -> Crease:
     left = np.array([-ahead[1], ahead[0]])
     depths = np.arange(OUTER * reach, reach - 2.0, ROW_MM)
     asides = np.arange(-ACROSS_MM, ACROSS_MM + STEP_MM / 2, STEP_MM)
-    chart = _quiet(darkness_at(tip + depths[:, None, None] * ahead + asides[:, None] * left))
+    chart = quiet(darkness_at(tip + depths[:, None, None] * ahead + asides[:, None] * left))
     leans = np.arange(-LEAN_MM, LEAN_MM + 0.01, 0.25)
     shift = np.rint(np.outer(leans, depths) / reach / STEP_MM).astype(np.intp)
     columns = np.clip(np.arange(len(asides)) + shift[..., None], 0, len(asides) - 1)
@@ -104,13 +121,16 @@ def shown_along(tip: Floats, end: Floats, darkness_at: DarknessAt) -> Crease:
         shows += (means / (robust_sigma(means, 0.0) + 1e-12)) ** 2
     shows = np.sqrt(shows)
     others = np.abs(asides) > OTHER_MM
-    shows *= TENTH / float(np.quantile(shows.max(axis=0)[others], 0.9))
+    chance = float(np.quantile(shows.max(axis=0)[others], 0.9))
+    if chance <= 0.0:  # no paper is seen there
+        return Crease(0.0, end)
+    shows *= TENTH / chance
     near = np.where(np.abs(asides) < NEAR_MM, shows, -1.0)
     lean, column = np.unravel_index(int(np.argmax(near)), near.shape)
     return Crease(float(near[lean, column]), end + (leans[lean] + asides[column]) * left)
 
 
-def _quiet(chart: Floats) -> Floats:
+def quiet(chart: Floats) -> Floats:
     """Darkness, of which what is more than the paper's own varying counts no more than that."""
     middle = float(np.median(chart))
     sigma = robust_sigma(chart, middle)

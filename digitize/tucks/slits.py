@@ -12,11 +12,13 @@ import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 from shapely import LineString, Point, Polygon, STRtree
+from shapely.errors import GEOSException
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import running_length, signed_angle
@@ -38,15 +40,24 @@ from digitize.tucks.creases import (
     without_jogs,
 )
 from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
-from digitize.tucks.look import CONVERGING_TURN, TOUCH_MM, darker_than_lines, lap_line_of
+from digitize.tucks.lap_lines import borne_out, lies_along, sought_lap_line
+from digitize.tucks.lone_breaks import lone_folds
+from digitize.tucks.look import (
+    CONVERGING_TURN,
+    LEAST_LAP_LINE,
+    TOUCH_MM,
+    darker_than_lines,
+    lap_line_of,
+)
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 from digitize.tucks.partner import begun_fold, both_creases, partner_of
-from digitize.tucks.pressed import fold_in
-from digitize.tucks.wedges import parted_by, wedges_of
+from digitize.tucks.pressed import crease_through, fold_in, is_creased
+from digitize.tucks.wedges import gaps_of, parted_by, untold, wedges_of
 from digitize.tucks.which import cut_odds
 
 Floats = NDArray[np.float64]
+Found = TypeVar("Found")
 EDGE_MM = 4.0
 SHORTEST_MM = 12.0
 FOLD_AGREES_MM = 1.5
@@ -54,6 +65,9 @@ CUT_MIN_PIECE_MM = 8.0
 SAME_BREAK_MM = 8.0
 BRANCH_WEIGHT = 0.6  # of the other branch: a lap line is only drawn
 BETWEEN_SHARE, LEAST_BETWEEN_MM = 0.5, 6.0
+LIKE_EITHER = 0.5  # how sure a tuck is of whose marks nothing can be worked out
+# What geometry raises where marks lie as nobody thought of: that costs one tuck, not the reading.
+UNWORKABLE = (GEOSException, ArithmeticError, LookupError, ValueError)
 LONGEST_SHARE = 0.4  # of a tuck, over the side of a square as large as the paper
 
 
@@ -78,6 +92,8 @@ def find_tucks(
     curves: Sequence[Curve], outline: Floats, darkness_at: DarknessAt
 ) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
     """The tucks, and all curves that are no part of one (cut where they ran across a tuck).
+
+    A tuck whose marks cannot be worked out is a slit along the darkest of them, and unsure.
 
     Parameters
     ----------
@@ -107,40 +123,17 @@ def find_tucks(
     stands_out = darker_than_lines(rest)
     tucks: list[TuckMarks] = []
     for group, branch in _forks_parted(_converging(candidates, is_faint), rest, is_faint):
-        members = sorted(group, key=lambda curve: -curve.weight)
-        faint = is_faint(members[0]) or is_shade(members[0])
-        partner = partner_of(members[0], rest, is_faint) if faint else None
-        if len(members) == 1 and partner is not None:
-            rest = [curve for curve in rest if curve is not partner]
-            members.append(turned_like(partner, members[0]))
-        if len(members) == 1 and not faint:
-            lap_line = lap_line_of(members[0], rest)
-            if lap_line is not None:
-                rest = [curve for curve in rest if curve is not lap_line[0]]
-                members.append(lap_line[1])
-        uncarried = members
-        if faint:
-            members = [carried_to_edge(curve, ring, darkness_at) for curve in members]
-        marks = None
-        alone = len(members) == 1
-        is_tuck = not alone or stands_out(members[0])
-        if not is_tuck:
-            broken, through = _broken_by(members[0], rest, darkness_at)
-            if faint and broken == through > 0:
-                # Two creases from one tip are a fold's, even if a line seems to run on through.
-                members = list(both_creases(members, darkness_at))
-            is_tuck = broken > through or len(members) == 2
-        if alone and stands_out(members[0]) and is_straight(members[0]):
-            # A cut, whether or not any line crosses it; a torn edge is not straight.
-            marks = TuckMarks("slit", without_jogs(members[0]), None)
-        elif is_tuck:
-            marks = _judged(members[:2], cut_at(rest, members[:2]), faint, branch, darkness_at)
-        rest += uncarried if marks is None else uncarried[2:]
-        if marks is not None:
-            tucks.append(marks)
+        heaviest = max(group, key=lambda curve: curve.weight)
+        others = [curve for curve in group if curve is not heaviest]
+        lost: TuckMarks | None = TuckMarks("slit", heaviest, None, LIKE_EITHER)
+        work = partial(_tuck_of, group, branch, rest, is_faint, stands_out, ring, darkness_at)
+        marks, rest = _worked_out(work, (lost, [*rest, *others]))
+        tucks += [marks] if marks is not None else []
+    tucks, rest = _with_faint_lap_lines(tucks, rest, darkness_at)
     for trunk in [curve for curve in rest if SHORTEST_MM < curve.length < longest]:
         cuts = [marks.main for marks in tucks]
-        creases = begun_fold(trunk, cuts, ring, is_faint, darkness_at)
+        begun = partial(begun_fold, trunk, cuts, ring, is_faint, darkness_at)
+        creases = _worked_out(begun, None)
         if creases is not None:
             rest = [curve for curve in rest if curve is not trunk]
             fold = _judged(creases, cut_at(rest, creases), True, False, darkness_at)
@@ -148,10 +141,105 @@ def find_tucks(
     whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
     rest = cut_at(rest, _marks_of(tucks))
-    wedges = wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest)
-    folds = [TuckMarks("fold", *fold_in(wedge, darkness_at)) for wedge in wedges]
-    rest = [part for curve in rest for part in parted_by(wedges, curve)]
+    found = wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest)
+    chancy = sum(wedge.by_chance for wedge in found)
+    wedges = [w for w in found if not w.by_chance or is_creased(w, chancy, darkness_at)]
+    folds = []
+    for wedge in wedges:
+        crease = crease_through(wedge.tip, wedge.edges[0])
+        either: tuple[Curve, Curve | None, float] = crease, None, LIKE_EITHER
+        folds.append(TuckMarks("fold", *_worked_out(partial(fold_in, wedge, darkness_at), either)))
+    told = {gap for wedge in wedges for gap in wedge.gaps}
+    taken = _marks_of([*tucks, *folds])
+    breaks = untold(gaps_of(rest, darkness_at), taken)
+    lone = lone_folds(breaks, rest, taken, Polygon(outline), darkness_at, longest)
+    folds += [TuckMarks("fold", fold.crease, None, fold.sure) for fold in lone]
+    told |= {fold.gap for fold in lone}
+    rest = [part for curve in rest for part in parted_by(list(told), curve)]
     return _round_the_edge([*tucks, *folds], ring), tuple(cut_at(rest, _marks_of(folds)))
+
+
+def _worked_out(work: Callable[[], Found], otherwise: Found) -> Found:
+    """What work gives, or what stands for it where it cannot be done."""
+    try:
+        return work()
+    except UNWORKABLE:
+        return otherwise
+
+
+def _tuck_of(
+    group: Sequence[Curve],
+    branch: bool,
+    lines: Sequence[Curve],
+    is_faint: Faint,
+    stands_out: Callable[[Curve], bool],
+    ring: LineString,
+    darkness_at: DarknessAt,
+) -> tuple[TuckMarks | None, list[Curve]]:
+    """The tuck that marks from one tip are, or None; and the lines, with those that are no part."""
+    rest = list(lines)
+    members = sorted(group, key=lambda curve: -curve.weight)
+    faint = is_faint(members[0]) or is_shade(members[0])
+    if not faint:
+        least = LEAST_LAP_LINE * max(curve.length for curve in members)
+        rest += [curve for curve in members if curve.length < least]
+        members = [curve for curve in members if curve.length >= least]
+    partner = partner_of(members[0], rest, is_faint) if faint else None
+    if len(members) == 1 and partner is not None:
+        rest = [curve for curve in rest if curve is not partner]
+        members.append(turned_like(partner, members[0]))
+    if len(members) == 1 and not faint:
+        lap_line = lap_line_of(members[0], rest)
+        if lap_line is not None:
+            rest = [curve for curve in rest if curve is not lap_line[0]]
+            members.append(lap_line[1])
+    uncarried = members
+    if faint:
+        members = [carried_to_edge(curve, ring, darkness_at) for curve in members]
+    marks = None
+    alone = len(members) == 1
+    is_tuck = not alone or stands_out(members[0])
+    if not is_tuck:
+        broken, through = _broken_by(members[0], rest, darkness_at)
+        if faint and broken == through > 0:
+            # Two creases from one tip are a fold's, even if a line seems to run on through.
+            members = list(both_creases(members, darkness_at))
+        is_tuck = broken > through or len(members) == 2
+    if alone and stands_out(members[0]) and is_straight(members[0]):
+        # A cut, whether or not any line crosses it; a torn edge is not straight.
+        marks = TuckMarks("slit", without_jogs(members[0]), None)
+    elif is_tuck:
+        marks = _judged(members[:2], cut_at(rest, members[:2]), faint, branch, darkness_at)
+    rest += uncarried if marks is None else uncarried[2:]
+    return marks, rest
+
+
+def _with_faint_lap_lines(
+    tucks: Sequence[TuckMarks], lines: Sequence[Curve], darkness_at: DarknessAt
+) -> tuple[list[TuckMarks], list[Curve]]:
+    """The tucks, slits with the lap line that shows beside them untraced; and the other lines.
+
+    It is none unless lines that cross the slit bear it out; where none tells, the slit is unsure.
+    """
+    whole, rest = [], list(lines)
+    for marks in tucks:
+        found = None
+        if marks.kind == "slit" and marks.second is None:
+            work = partial(sought_lap_line, marks.main, rest, darkness_at)
+            found = _worked_out(work, None)
+        if found is None:
+            whole.append(marks)
+            continue
+        others = [line for line in rest if not lies_along(line, found)]
+        votes = borne_out(marks.main, found, cut_at(others, [marks.main]), darkness_at)
+        if votes <= 0:
+            sure = marks.sure if votes else min(marks.sure, LIKE_EITHER)
+            whole.append(replace(marks, sure=sure))
+            continue
+        rest = others
+        odds = cut_odds(marks.main, found, rest, darkness_at)
+        whole.append(replace(marks, second=found, sure=float(expit(max(odds, 0.0)))))
+    return whole, rest
 
 
 def _marks_of(tucks: Sequence[TuckMarks]) -> list[Curve]:

@@ -66,12 +66,14 @@ class Wedge:
     edges : (2, 2) where its two sides meet the paper's edge, mm.
     gaps : the breaks that lie between its sides.
     off_mm : RMS of how far the lines end from its sides.
+    by_chance : so many other breaks are as wide that its own may lie so by chance.
     """
 
     tip: Floats
     edges: Floats
     gaps: tuple[Gap, ...]
     off_mm: float
+    by_chance: bool = False
 
 
 def gaps_of(curves: Sequence[Curve], darkness_at: DarknessAt) -> list[Gap]:
@@ -138,6 +140,16 @@ def _between_ends(curves: Sequence[Curve]) -> list[Gap]:
     ]
 
 
+def untold(gaps: Sequence[Gap], taken: Sequence[Curve]) -> list[Gap]:
+    """The breaks that are at none of some tucks' marks."""
+    marks = [LineString(mark.points) for mark in taken]
+    return [
+        gap
+        for gap in gaps
+        if all(LineString(_longer(gap.ends)).distance(mark) > 0 for mark in marks)
+    ]
+
+
 def wedges_of(
     curves: Sequence[Curve],
     outline: Floats,
@@ -155,11 +167,7 @@ def wedges_of(
     longest_mm : of a wedge.
     """
     marks = [LineString(mark.points) for mark in taken]
-    gaps = [
-        gap
-        for gap in gaps_of(curves, darkness_at)
-        if all(LineString(_longer(gap.ends)).distance(mark) > 0 for mark in marks)
-    ]
+    gaps = untold(gaps_of(curves, darkness_at), taken)
     paper = Polygon(outline)
     found: list[Wedge] = []
     pencil = _pencil_of(curves, darkness_at)
@@ -179,21 +187,22 @@ def wedges_of(
     others = [gap.width_mm for gap in gaps if gap not in told]
     # Among many breaks that nothing explains, some lie so by chance.
     return [
-        wedge
+        replace(
+            wedge,
+            by_chance=sum(width > min(gap.width_mm for gap in wedge.gaps) for width in others)
+            > len(wedge.gaps),
+        )
         for wedge in kept
-        if sum(width > min(gap.width_mm for gap in wedge.gaps) for width in others)
-        <= len(wedge.gaps)
     ]
 
 
-def parted_by(wedges: Sequence[Wedge], curve: Curve) -> list[Curve]:
-    """A curve that was traced across wedges, as its parts between them; else as it is."""
+def parted_by(gaps: Sequence[Gap], curve: Curve) -> list[Curve]:
+    """A curve that was traced across breaks, as its parts between them; else as it is."""
     path = LineString(curve.points)
     bare = sorted(
         tuple(sorted(path.project(Point(*end)) for end in gap.ends))
-        for wedge in wedges
-        for gap in wedge.gaps
-        if gap.curves[0] is curve and gap.curves[1] is curve
+        for gap in gaps
+        if gap.curves[0] is curve and gap.curves[1] is curve and not _is_opening(gap, curve)
     )
     if not bare:
         return [curve]
@@ -202,11 +211,17 @@ def parted_by(wedges: Sequence[Wedge], curve: Curve) -> list[Curve]:
     parts = [
         get_coordinates(substring(path, start, stop))
         for start, stop in zip(starts, stops, strict=True)
-        if stop > start
+        if stop - start > STEP_MM
     ]
     if curve.closed and len(parts) > 1:
         parts = [np.concatenate([parts[-1], parts[0]]), *parts[1:-1]]
     return [replace(curve, points=part, closed=False) for part in parts]
+
+
+def _is_opening(gap: Gap, curve: Curve) -> bool:
+    """Whether a break is the one between a curve's own two ends, within which nothing parts it."""
+    ends = curve.points[[0, -1]]
+    return not curve.closed and any(np.array_equal(gap.ends, e) for e in (ends, ends[::-1]))
 
 
 def _longer(ends: Floats) -> Floats:

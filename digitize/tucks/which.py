@@ -27,6 +27,7 @@ ENDS_MM = 2.0  # of a mark that are not looked at
 CLEAR_MM = 2.2  # of the other mark
 REACH_MM, ACROSS_MM = 3.0, 0.1
 MIDDLE_MM, PAPER_MM, BESIDE_MM = 0.9, 2.0, (0.9, 1.8)
+WIDEST_WITHIN_MM = 1.2  # of a mark, whose blurred edge still lies within what is beside it
 FEWEST_PLACES = 16
 TOGETHER_STEPS, COURSE_STEPS = 1.5, 10.0  # of places along a mark, to smooth over
 LEAST_DARKNESS = 0.05
@@ -87,9 +88,11 @@ def look_of(mark: Curve, other: Curve, darkness_at: DarknessAt) -> Look:
         return unknown
     aside = offsets[top]
     wobble = aside - gaussian_filter1d(aside, COURSE_STEPS)
+    # Beside a broad stroke, not within it.
+    wider = max(mark.width - WIDEST_WITHIN_MM, 0.0) / 2
+    low, high = BESIDE_MM[0] + wider, BESIDE_MM[1] + wider
     flanks = [
-        seen[:, (side * offsets > BESIDE_MM[0]) & (side * offsets < BESIDE_MM[1])].mean(axis=1)
-        for side in (1, -1)
+        seen[:, (side * offsets > low) & (side * offsets < high)].mean(axis=1) for side in (1, -1)
     ]
     return Look(
         darkness,

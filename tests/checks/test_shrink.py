@@ -17,6 +17,10 @@ from digitize.remarks import with_remarks
 from tests.marks import curve_of, record_of
 from tests.told import labelled
 
+# The pencil of 0.6 mm that was led along a flap's edge left its mark's middle so far beyond; lines
+# are traced up to there.
+BEYOND_MM = 0.3
+
 
 def ray_pattern(take_up, count, tip, trim, span=2 * np.pi, inner=None):
     """Slits on rays about the origin, each taking up its share of ``take_up``, a span's excess.
@@ -30,10 +34,10 @@ def ray_pattern(take_up, count, tip, trim, span=2 * np.pi, inner=None):
         r = np.arange(tip, radius, 1.0)
         marks.append(curve_of(polar(r, np.full_like(r, angle)), 0.7, width=0.4))
         lap = take_up(r) / count
-        marks.append(curve_of(polar(r, angle + lap / r)[lap > 0.6]))
+        marks.append(curve_of(polar(r, angle + (lap + BEYOND_MM) / r)[lap > 0.6]))
     whole = span > 6
     for at in (trim, inner or 0.6 * trim):
-        lap = take_up(np.array([at]))[0] / count / at
+        lap = (take_up(np.array([at]))[0] / count + BEYOND_MM) / at
         starts = [*(angles + lap)] if whole else [0.02, *(angles + lap)]
         stops = [*angles[1:], angles[0] + span] if whole else [*angles, span - 0.02]
         for start, stop in zip(starts, stops, strict=True):

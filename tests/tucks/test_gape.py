@@ -32,16 +32,28 @@ def slit(gap_mm, kerf_mm=0.1, lap_line=None):
     return darkness_at
 
 
-@pytest.mark.parametrize("gap_mm", [2.0, 3.0])
+@pytest.mark.parametrize("gap_mm", [0.8, 1.2, 2.0, 3.0])
 def test_a_slit_that_lies_open_gapes_in_proportion_to_the_depth(gap_mm):
-    gape = gape_of(CUT, slit(gap_mm))
-    assert gape(np.array([DEPTH_MM]))[0] == pytest.approx(gap_mm, abs=0.3)
-    assert gape(np.array([DEPTH_MM / 2]))[0] == pytest.approx(gap_mm / 2, abs=0.15)
+    gape = gape_of(CUT, None, slit(gap_mm))
+    # Its edges are 0.1 mm apart at the tip, which counts as gape further out.
+    assert gape(np.array([DEPTH_MM]))[0] == pytest.approx(gap_mm + 0.1, abs=0.15)
+    assert gape(np.array([DEPTH_MM / 2]))[0] == pytest.approx(gap_mm / 2 + 0.05, abs=0.1)
+
+
+def test_a_slits_width_beside_its_lap_line_is_not_its_gape():
+    def lap_line(y):
+        return 0.3 + 0.016 * y  # close by for most of the way
+
+    second = curve_of([[0.3, 0], [lap_line(DEPTH_MM), DEPTH_MM]], 0.4)
+    dark = slit(1.2, lap_line=lap_line)
+    gape = gape_of(CUT, second, dark)
+    assert gape(np.array([DEPTH_MM]))[0] == pytest.approx(1.3, abs=0.15)
+    assert not gape_of(CUT, second, slit(0.0, lap_line=lap_line))(np.array([DEPTH_MM])).any()
 
 
 @pytest.mark.parametrize("lap_line", [None, lambda y: 0.06 * y])
 def test_a_closed_slit_does_not_gape_whatever_is_drawn_beside_it(lap_line):
-    assert not gape_of(CUT, slit(0.0, lap_line=lap_line))(np.array([DEPTH_MM])).any()
+    assert not gape_of(CUT, None, slit(0.0, lap_line=lap_line))(np.array([DEPTH_MM])).any()
 
 
 @pytest.mark.parametrize("by", ["lap-line", "line-break"])
@@ -50,8 +62,9 @@ def test_a_lap_beside_an_open_slit_is_measured_from_the_edge_of_the_flap(by):
         return 0.06 * y
 
     gap_mm, depth = 2.0, np.arange(30.0, DEPTH_MM)
-    # A pencil of 0.6 mm stood a quarter of that off the edge it was led along.
-    place = np.column_stack([lap(depth) + 0.15 + gap_mm / 2 * depth / DEPTH_MM, depth])
+    # A pencil of 0.6 mm stood half of that off the edge it was led along; lines begin at the edge.
+    beyond = 0.3 if by == "lap-line" else 0.0
+    place = np.column_stack([lap(depth) + beyond + gap_mm / 2 * depth / DEPTH_MM, depth])
     second, lines = None, []
     if by == "lap-line":
         second = curve_of(place, 0.2)

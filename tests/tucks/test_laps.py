@@ -10,9 +10,9 @@ from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import TuckMarks
 from tests.marks import blank, curve_of
 
-# What a mark of 0.6 mm leaves open of the edge it was led along: 0.15 mm even to either side, whose
-# sigma is 0.15 / sqrt(3), and the hand's 0.15 mm.
-LED_ALONG = math.hypot(0.0866, 0.15)
+# What a mark of 0.6 mm leaves open of the edge it was led along, a quarter of it, and the hand's
+# 0.15 mm.
+LED_ALONG = math.hypot(0.15, 0.15)
 MAIN = replace(curve_of([[0, 0], [0, 120]], 0.5), sigma=0.05)
 
 
@@ -28,9 +28,9 @@ def test_a_lap_line_has_a_station_every_centimetre_of_depth_where_it_is_seen(sid
     reading = measure_laps(marks, 0.0, [], blank)
     assert [station.depth for station in reading.stations] == list(range(30, 120, 10))
     for station in reading.stations:
-        # On a cone about the tip the lap is a chord; the flap's edge lay a quarter of the mark's
+        # On a cone about the tip the lap is a chord; the flap's edge lay half of the mark's
         # 0.6 mm before its middle.
-        lap = 2 * station.depth * math.sin(math.atan(0.06 - 0.15 / station.depth) / 2)
+        lap = 2 * station.depth * math.sin(math.atan(0.06 - 0.3 / station.depth) / 2)
         assert station.lap == pytest.approx(lap, abs=0.002)
         close = 0.1 if lap < 2.2 else 0.0
         sigma = math.hypot(0.05, 0.12, 0.03, LED_ALONG, close)
@@ -101,7 +101,7 @@ def test_where_a_line_ends_at_a_lap_line_it_is_surer_than_at_the_cut_alone():
     assert alone.sigma == pytest.approx(math.hypot(0.22, 0.25, 0.05, 0.07, 0.03, 0.6), abs=0.001)
     at_end = math.hypot(0.12, 0.03, LED_ALONG)
     assert at_lap_line.sigma == pytest.approx(math.hypot(at_end, 0.05, 0.07, 0.03), abs=0.001)
-    assert (alone.lap, at_lap_line.lap) == pytest.approx((3.6, 3.45), abs=0.005)
+    assert (alone.lap, at_lap_line.lap) == pytest.approx((3.6, 3.3), abs=0.005)
 
 
 @pytest.mark.parametrize(("lap", "count"), [(4.4, 1), (8.0, 0)])
@@ -138,17 +138,38 @@ def test_an_unsteady_lap_line_is_as_unsure_as_it_strays_from_its_course():
 
 
 @pytest.mark.parametrize(
-    ("laps", "lone"),
+    ("laps", "off"),
     [
-        ({60: 3.6, 90: 5.4}, 0.0),  # as on a cone
-        ({60: 3.6, 90: 4.5}, 0.6),  # 4.5 / 90 is 0.83 of 3.6 / 60: no lap grows less than that
-        ({60: 3.6, 90: 11.7}, 0.6),  # 2.17 times as much for its depth
-        ({60: 3.6, 90: 9.9}, 0.0),
+        ({60: 3.6, 90: 5.4}, None),  # as on a cone
+        # 4.5 / 90 is 0.83 of 3.6 / 60, and no lap grows by less than 0.9: 4.86 there, or 3.33 here.
+        ({60: 3.6, 90: 4.5}, (0.27, 0.36)),
+        # 2.17 times as much for its depth, and none grows by more than 2: 10.8 there, or 3.9 here.
+        ({60: 3.6, 90: 11.7}, (0.3, 0.9)),
+        ({60: 3.6, 90: 9.9}, None),
     ],
 )
-def test_a_break_that_no_other_bears_out_is_less_sure(laps, lone):
+def test_a_break_that_no_other_bears_out_is_as_unsure_as_they_disagree(laps, off):
     reading = measure_laps(TuckMarks("slit", MAIN, None), 0.0, broken(laps, 1.0), blank)
     end = math.hypot(0.22, 0.25, 0.05, 0.07, 0.03)
+    lone = [0.0, 0.0] if off is None else [math.hypot(0.6, each) for each in off]
     assert [s.sigma for s in reading.stations] == pytest.approx(
-        [math.hypot(end, lone)] * 2, abs=0.003
+        [math.hypot(end, each) for each in lone], abs=0.05
     )
+
+
+def test_a_lap_too_steep_for_any_tuck_is_none():
+    laps = {60: 3.6, 80: 26.0}  # 0.33 of its depth
+    reading = measure_laps(TuckMarks("slit", MAIN, None), 0.0, broken(laps, 1.0), blank)
+    assert [round(s.depth) for s in reading.stations] == [60]
+
+
+def test_laps_hold_what_they_would_be_if_cut_and_lap_line_were_the_other_way_about():
+    """A cut's 0.6 mm and a lap line's 1.4 mm: they differ by half of 0.8 mm."""
+    second = replace(beside(0.06), width=1.4)
+    known, even = (
+        measure_laps(TuckMarks("slit", MAIN, second, sure), 1e7, [], blank).stations[-1]
+        for sure in (1.0, 0.5)
+    )
+    assert known.lap == even.lap
+    # Two values 0.4 mm apart, as likely either: half of that.
+    assert even.sigma**2 - known.sigma**2 == pytest.approx(0.2**2, abs=0.0015)

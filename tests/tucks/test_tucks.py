@@ -26,8 +26,8 @@ def slit_at(x, lap, with_lap_line=True, weight=0.6):
     """A slit from (x, 120) down to the edge, lapped to the right by ``lap`` at the edge."""
     marks = [curve_of([[x, 120], [x, 0.5]], weight, 0.4)]
     if with_lap_line:
-        # The pencil led along the flap's edge stood off it by a quarter of its width.
-        marks.append(curve_of([[x + 0.15, 119], [x + lap + 0.15, 0.5]]))
+        # The pencil led along the flap's edge stood off it by half of its width.
+        marks.append(curve_of([[x + 0.3, 119], [x + lap + 0.3, 0.5]]))
     return marks
 
 
@@ -56,9 +56,9 @@ def test_a_slit_and_its_lap_line():
 
 
 def test_a_lap_line_that_goes_no_further_than_the_trim_edge():
-    tucks = [(150, 12.0)]
+    tucks = [(150.3, 12.0)]  # traced up to the lap line's middle
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)
-    lap_line = curve_of([[151.15, 110], [159.15, 30]])
+    lap_line = curve_of([[151.3, 110], [159.3, 30]])
     tuck = tuck_of([*slit_at(150, 12.0, False), lap_line, *trim, *other])
     assert tuck.lap_line is not None
     assert tuck.lap_at_trim == pytest.approx(9.0, abs=0.1)
@@ -281,3 +281,13 @@ def test_a_cut_that_bends_at_its_tip_is_followed_there():
     whole = from_common_tip(cut, lap_line)
     assert whole.points[0] == pytest.approx([0.0, 8.0])
     assert np.abs(whole.points[:, 1] - 3)[np.abs(whole.points[:, 0] - 10).argmin()] < 0.5
+
+
+def test_a_common_stretch_that_comes_back_to_its_own_begin_leads_nowhere():
+    common = [[0, 0], [0, 3], [0, 0]]
+    second = replace(
+        curve_of([[0, 0], [9, 90]]),
+        points=np.array([*common, *([2.0 + k / 10, 20.0 + k] for k in range(9, 70))], float),
+    )
+    main = curve_of([[0.5, 20], [0, 100]])
+    assert np.isfinite(from_common_tip(main, second).points).all()

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.tucks.slits import find_tucks
-from digitize.tucks.wedges import Gap, Wedge, parted_by, wedges_of
+from digitize.tucks.wedges import Gap, parted_by, wedges_of
 from tests.marks import blank, curve_of
 from tests.tucks.paper import drawn
 
@@ -68,8 +68,11 @@ def test_of_many_breaks_some_lie_in_a_row_by_chance():
     others = []
     for y in (150.0, 180.0, 210.0):
         others += [curve_of([[20, y], [90, y]]), curve_of([[100, y], [190, y]])]
-    assert len(wedges_of([*parted(HEIGHTS[:2]), *others[:4]], OUTLINE, blank, [], LONGEST_MM)) == 1
-    assert wedges_of([*parted(HEIGHTS[:2]), *others], OUTLINE, blank, [], LONGEST_MM) == []
+    for some, by_chance in ((others[:4], False), (others, True)):
+        (wedge,) = wedges_of([*parted(HEIGHTS[:2]), *some], OUTLINE, blank, [], LONGEST_MM)
+        assert wedge.by_chance == by_chance
+        found, _ = find_tucks([*parted(HEIGHTS[:2]), *some], OUTLINE, blank)
+        assert bool(found) != by_chance
 
 
 def test_a_line_traced_across_a_fold_is_bare_there():
@@ -102,10 +105,8 @@ def test_a_wedge_longer_than_any_tuck_is_none():
 
 
 def across(curve, start, stop, y):
-    """A wedge with a bare stretch of a level curve at that height, mm."""
-    gap = Gap(np.array([[start, y], [stop, y]], float), (curve, curve))
-    tip, edges = np.array([start, y + 50.0]), np.array([[start, 0.0], [stop, 0.0]])
-    return Wedge(tip, edges, (gap,), 0.0)
+    """A bare stretch of a level curve at that height, mm."""
+    return Gap(np.array([[start, y], [stop, y]], float), (curve, curve))
 
 
 def test_a_line_traced_across_two_folds_is_parted_at_both():
@@ -120,7 +121,13 @@ def test_a_line_traced_across_two_folds_is_parted_at_both():
 def test_a_ring_traced_across_two_folds_is_two_lines():
     square = curve_of([[0.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0]])
     ring = replace(square, closed=True)
-    wedges = [across(ring, 10, 14, 0), across(ring, 24, 28, 0)]
-    whole = sorted(round(part.length) for part in parted_by(wedges, ring))
+    gaps = [across(ring, 10, 14, 0), across(ring, 24, 28, 0)]
+    whole = sorted(round(part.length) for part in parted_by(gaps, ring))
     # 10 mm between the folds; the rest, over its first point, but for the side that closes it.
     assert whole[0] == 10 and len(whole) == 2
+
+
+def test_a_break_between_a_rings_own_two_ends_parts_nothing():
+    open_ring = curve_of([[4.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0], [0.0, 0.0]])
+    gap = Gap(open_ring.points[[0, -1]], (open_ring, open_ring))
+    assert parted_by([gap], open_ring) == [open_ring]

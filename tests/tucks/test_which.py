@@ -76,3 +76,13 @@ def test_a_mark_too_short_to_look_at_is_taken_by_its_weight():
     short = curve_of([[0, 0], [0, 9]], 0.4, 0.5)
     look = look_of(short, LAP, paper())
     assert (look.darkness, look.wobble_mm, look.shade) == (0.8, 0.0, 0.0)
+
+
+def test_a_broad_stroke_does_not_shade_itself():
+    broad = replace(CUT, width=1.8)
+
+    def darkness_at(points):
+        x = points[..., 0]
+        return 0.8 * np.clip((1.1 - x) / 0.2, 0, 1) * np.clip((x + 0.9) / 0.2, 0, 1)  # uneven
+
+    assert look_of(broad, LAP, darkness_at).shade < 0.01

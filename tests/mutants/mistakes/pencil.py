@@ -1,6 +1,10 @@
 """Mistakes in placing marks, and in their widths, weights, inks and sigmas."""
 
 MISTAKES = [
+    ("rings.py", "c + a**2 + b**2", "c"),
+    ("rings.py", "2 * away, np.ones", "away, np.ones"),
+    ("rings.py", "_around(ring, own) > AROUND", "_around(ring, own) > 0"),
+    ("rings.py", "< PALER * darkness and", "< 9 * darkness and"),
     ("lighter.py", "light > MOSTLY * dark", "light > dark / 9"),
     ("ridges.py", "-darkness if light else darkness", "darkness if light else -darkness"),
     ("lighter.py", "((hues - own) * way).sum(axis=2)", "np.abs((hues - own) * way).sum(axis=2)"),

@@ -1,0 +1,71 @@
+"""Rings that a wet cup left: broad, pale and round, as no pencil draws."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.pencil.curves import Curve
+
+Floats = NDArray[np.float64]
+RADIUS_MM = (20.0, 60.0)  # of mugs' and tins' feet; common practice, no source
+BROADER, PALER = 2.0, 0.6  # than the middling mark of the paper, of its width and its darkness
+LEAST_ARC_MM = 40.0  # of the mark that tells the circle
+OFF_MM, MOSTLY = 2.0, 0.9  # of a mark from its circle, and with how much of it
+AROUND, SECTORS = 0.5, 36  # of the circle that is there
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A ring's middle and radius, mm."""
+
+    middle: tuple[float, float]
+    radius: float
+
+
+def set_rings_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[Ring, ...]]:
+    """The marks that are no cups' rings, and those rings."""
+    if not curves:
+        return (), ()
+    width = float(np.median([curve.width for curve in curves]))
+    darkness = float(np.median([curve.weight / curve.width for curve in curves]))
+    rest, rings = list(curves), []
+    for curve in sorted(curves, key=lambda curve: -curve.length):
+        broad = curve.width > BROADER * width and curve.length > LEAST_ARC_MM
+        if not broad or all(curve is not other for other in rest):
+            continue
+        ring = _through(curve.points)
+        if not RADIUS_MM[0] < ring.radius < RADIUS_MM[1] or not _on(ring, curve):
+            continue
+        own = [
+            other
+            for other in rest
+            if other.weight / other.width < PALER * darkness and _on(ring, other)
+        ]
+        if any(other is curve for other in own) and _around(ring, own) > AROUND:
+            rest = [other for other in rest if all(other is not each for each in own)]
+            rings.append(ring)
+    return tuple(rest), tuple(rings)
+
+
+def _through(points: Floats) -> Ring:
+    """The circle through points (N, 2): x2 + y2 = 2 a x + 2 b y + c (least squares)."""
+    centre = points.mean(axis=0)
+    away = points - centre
+    terms = np.column_stack([2 * away, np.ones(len(away))])
+    a, b, c = np.linalg.lstsq(terms, (away**2).sum(axis=1), rcond=None)[0]
+    x, y = centre + np.array([a, b])
+    return Ring((float(x), float(y)), float(np.sqrt(max(c + a**2 + b**2, 0.0))))
+
+
+def _on(ring: Ring, curve: Curve) -> bool:
+    off = np.abs(np.linalg.norm(curve.points - ring.middle, axis=1) - ring.radius)
+    return bool(np.mean(off < OFF_MM) > MOSTLY)
+
+
+def _around(ring: Ring, curves: Sequence[Curve]) -> float:
+    """Share of a circle's sectors in which some curve lies."""
+    x, y = (np.concatenate([curve.points for curve in curves]) - ring.middle).T
+    sectors = np.floor((np.arctan2(y, x) / (2 * np.pi) % 1.0) * SECTORS)
+    return len(np.unique(sectors)) / SECTORS

@@ -1,0 +1,127 @@
+"""A slit's lap line that was not traced: it is too faint for that, dashed, or beneath tape.
+
+It leaves the slit at its tip, and stands off it as the lap grows, no slower than the depth. Along
+the whole of such a way pencil shows that is too faint, or too broken, to be traced anywhere.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+from shapely import LineString, distance
+from shapely import points as points_of
+
+from digitize.pencil import Curve, DarknessAt
+from digitize.plane import places_beside, square_to
+from digitize.tucks.ends import AT_CUT_MM, gap_at, line_ends
+from digitize.tucks.onsets import STEEPEST_LAP, is_open_at
+from digitize.tucks.pressed import ROW_MM, SPREAD_MM, STEP_MM, TENTH, quiet
+
+Floats = NDArray[np.float64]
+SHORTEST_MM = 20.0  # of a slit beside which one is sought
+INNER = 0.3  # of the slit's length, from where on the two stand apart
+BESIDE_CUT_MM = 2.2  # from a slit, where its own darkness and shade are
+OTHER_MM = 3.0  # from a way, where ways are others
+POWERS = (1.0, 1.3, 1.6, 2.0, 2.5)  # of the depth, by which laps grow
+PARTS, EVENLY = 3, 0.3  # stretches that each show it; at least so much of what the whole does
+SETTLED_MM = 0.8  # to either side of a way, where its pencil is
+SOUGHT_SIGMA_MM = 0.3  # of the place of a mark too faint to be traced; an own estimate
+ALONG_MM, MOSTLY = 1.5, 0.8  # of a mark that lies on the way, how near and with how much of it
+ENDS_AT_MM = 1.5  # from a lap line, where lines end that go on there
+
+
+def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt) -> Curve | None:
+    """The lap line that shows beside a slit, from where it stands clear; None if none plainly does.
+
+    It shows if what looks like a line along a way from the tip is more than one in a thousand
+    slits would have by chance, told from the other ways over the same paper, and all along it.
+
+    Parameters
+    ----------
+    lines : what was traced; only pieces that lie on the way itself count for it.
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    depths = np.arange(INNER * cut.length, cut.length - 1.0, ROW_MM)
+    widest = STEEPEST_LAP * cut.length
+    if cut.length < SHORTEST_MM or not lines:
+        return None
+    asides = np.arange(-widest - OTHER_MM, widest + OTHER_MM, STEP_MM)
+    places, normals = square_to(cut.points, depths, 2.0)
+    chart = quiet(darkness_at(places_beside(places, normals, asides)))
+    seen = -gaussian_filter1d(chart, SPREAD_MM / STEP_MM / 2, axis=1, order=2)
+    ends = asides[np.abs(asides) < widest]
+    share = depths / cut.length
+    ways = ends[:, None] * share ** np.array(POWERS)[:, None, None]
+    columns = np.clip(np.rint((ways - asides[0]) / STEP_MM).astype(np.intp), 0, len(asides) - 1)
+    clear = np.abs(ways) > BESIDE_CUT_MM
+    along = np.where(clear, seen[np.arange(len(depths)), columns], 0.0)
+    shows = along.sum(axis=2) / np.sqrt(np.maximum(clear.sum(axis=2), 1.0))
+    shows[clear.mean(axis=2) < 0.5] = 0.0
+    power, end = np.unravel_index(int(np.argmax(shows)), shows.shape)
+    others = np.abs(ends - ends[end]) > OTHER_MM
+    usual = shows[:, others & (np.abs(ends) > BESIDE_CUT_MM)]
+    if not usual.size:
+        return None
+    chance = float(np.quantile(usual.max(axis=0), 0.9))
+    plain = math.sqrt(2 * math.log(1000 * len(ends) * STEP_MM / SPREAD_MM))
+    if chance <= 0.0 or shows[power, end] * TENTH / chance < plain:
+        return None
+    own, kept = along[power, end], clear[power, end]
+    parts = [part.mean() for part in np.array_split(own[kept], PARTS)]
+    if min(parts) < EVENLY * float(own[kept].mean()):
+        return None
+    way = ways[power, end]
+    near = np.abs(asides - way[:, None]) < SETTLED_MM
+    weight = np.where(near, np.clip(gaussian_filter1d(seen, 4.0, axis=0), 0.0, None), 0.0) ** 2
+    total = weight.sum(axis=1)
+    found = np.where(total > 0, weight @ asides / (total + 1e-12), way)
+    rows = np.flatnonzero(kept)
+    course = np.polyfit(share[rows], found[rows], 2, w=np.sqrt(total[rows] + 1e-12))
+    points = places[rows] + np.polyval(course, share[rows])[:, None] * normals[rows]
+    usual_width = float(np.median([line.width for line in lines]))
+    darkness = float(np.median(darkness_at(points)))
+    return replace(
+        cut,
+        points=points[:: round(1.0 / ROW_MM)],
+        width=usual_width,
+        weight=max(darkness, 0.0) * usual_width,
+        sigma=math.hypot(cut.sigma, SOUGHT_SIGMA_MM),
+    )
+
+
+def lies_along(curve: Curve, lap_line: Curve) -> bool:
+    """Whether most of a traced piece lies on a lap line."""
+    away = distance(LineString(lap_line.points), points_of(curve.points))
+    return bool(np.mean(away < ALONG_MM) > MOSTLY)
+
+
+def borne_out(cut: Curve, lap_line: Curve, lines: Sequence[Curve], darkness_at: DarknessAt) -> int:
+    """Votes of the lines that end at a slit on a lap line's side: more than 0 if they bear it out.
+
+    Each that goes on at the lap line, or was traced to the slit over paper that is bare from there
+    on, votes for it; each that goes on elsewhere, or is drawn where the upper flap lay, against it.
+
+    Parameters
+    ----------
+    lines : cut where they ran across the slit.
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    votes = 0
+    for end in line_ends(cut, lines):
+        gap = gap_at(cut, lap_line, end.depth)
+        if gap is None or gap * end.side <= 0:
+            continue
+        line = lines[end.line]
+        if abs(end.across - abs(gap)) < ENDS_AT_MM:
+            votes += 1
+        elif end.across > AT_CUT_MM:
+            votes -= 1
+        elif not line.dashed and not line.ticks:  # those are bare all along
+            onward = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
+            near = LineString(onward).interpolate(abs(gap) / 2)
+            bare = is_open_at(line, near, darkness_at)
+            votes += 1 if bare else -1
+    return votes

@@ -82,6 +82,14 @@ def test_paper_out_of_the_picture_is_named():
         cut_paper(floor_with((shape, BROWN), size_mm=(400, 520))[1], [])
 
 
+def test_a_sheet_that_is_burnt_out_is_a_matter_of_light():
+    _, coarse = floor_with((ring_of(box(120, 80, 420, 320)), WHITE), size_mm=(400, 520))
+    white = coarse.pixels.min(axis=2) > 200
+    coarse.pixels[white] = 255
+    with pytest.raises(NoPaper, match="burnt out white"):
+        cut_paper(coarse, [])
+
+
 def test_a_told_paper_is_where_it_is_told():
     shape = box(200, 120, 600, 420)
     _, coarse = floor_with((ring_of(shape), GREY), size_mm=(540, 800))

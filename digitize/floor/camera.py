@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 LENS_TERMS = 8  # focal length, centre's offset x and y, k1, k2, k3, p1, p2
 POSE_TERMS = 6
 QUARTER_TURN = np.array([[0.0, -1.0], [1.0, 0.0]])  # clockwise, with y down
+FURTHEST_RAY = 10.0  # of its depth, aside: 84 degrees, further than any phone looks
 
 
 def turned_size(size_px: tuple[int, int], quarter_turns: int) -> tuple[int, int]:
@@ -53,7 +54,10 @@ class Camera:
         return np.asarray(bent @ turn.T + (np.array(self.size_px) - 1) / 2)
 
     def to_floor(self, pixels: Floats) -> Floats:
-        """(N, 2) floor points in mm seen at pixels (N, 2)."""
+        """(N, 2) floor points in mm seen at pixels (N, 2).
+
+        Not a number for what lies well beyond all that the lens shows (``sees_px``).
+        """
         turn = np.linalg.matrix_power(QUARTER_TURN, self.quarter_turns)
         middle = (np.array(self.size_px) - 1) / 2
         bent = ((np.asarray(pixels, float) - middle) @ turn - self.lens[1:3]) / self.lens[0]
@@ -61,6 +65,8 @@ class Camera:
         # Fixed-point inversion; phones' residual distortion is a few percent.
         for _ in range(20 if self.lens[3:].any() else 0):
             straight += bent - _bend(self.lens, straight)
+            # Past where the lens turns back there is no such ray, and the steps only grow.
+            straight[np.abs(straight).max(axis=1) > FURTHEST_RAY] = np.nan
         rotation = cv2.Rodrigues(self.pose[:3])[0]
         plane = np.column_stack([rotation[:, :2], self.pose[3:]])
         rays = np.column_stack([straight @ turn.T, np.ones(len(straight))])

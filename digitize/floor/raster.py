@@ -115,16 +115,37 @@ def resolution(camera: Camera, floor: Floats) -> Floats:
     The smaller singular value of a matrix of two rows has a closed form (J. Blinn, "Consider the
     lowly 2 x 2 matrix", IEEE Computer Graphics and Applications 16, 1996).
     """
-    solid = np.column_stack([floor, np.zeros(len(floor))])
-    (a, b), (c, d) = project_with_slopes(camera, solid)[3][:, :, :2].transpose(1, 2, 0)
+    (a, b), (c, d) = _slopes(camera, floor)
     return np.asarray(np.abs(np.hypot(a + d, b - c) - np.hypot(a - d, b + c)) / 2)
+
+
+def _slopes(camera: Camera, floor: Floats) -> Floats:
+    """(2, 2, N) by how many pixels x and y move for a mm along each of the floor's axes."""
+    solid = np.column_stack([floor, np.zeros(len(floor))])
+    return project_with_slopes(camera, solid)[3][:, :, :2].transpose(1, 2, 0)
 
 
 def pixel_size_mm(cameras: Sequence[Camera], frame: Frame, bounds: Bounds) -> float:
     """How much floor one pixel covers where the bounds are seen best, mm."""
-    x, y = np.meshgrid(np.linspace(bounds[0], bounds[2], 9), np.linspace(bounds[1], bounds[3], 7))
-    floor = frame.to_floor(np.stack([x.ravel(), y.ravel()], axis=1))
+    floor = _all_over(frame, bounds)
     return float(1 / np.median(np.max([resolution(c, floor) for c in cameras], axis=0)))
+
+
+def pixels_per_mm(cameras: Sequence[Camera], frame: Frame, bounds: Bounds) -> float:
+    """With how many pixels a mm of floor is seen: the root of those of a mm squared.
+
+    Lines run in all directions: on a floor seen aslant, what some of them lose others gain.
+    """
+    floor = _all_over(frame, bounds)
+    slopes = [_slopes(camera, floor) for camera in cameras]
+    areas = [np.abs(a * d - b * c) for (a, b), (c, d) in slopes]
+    return float(np.sqrt(np.median(np.max(areas, axis=0))))
+
+
+def _all_over(frame: Frame, bounds: Bounds) -> Floats:
+    """(N, 2) places of the floor all over the bounds."""
+    x, y = np.meshgrid(np.linspace(bounds[0], bounds[2], 9), np.linspace(bounds[1], bounds[3], 7))
+    return frame.to_floor(np.stack([x.ravel(), y.ravel()], axis=1))
 
 
 def rectify(

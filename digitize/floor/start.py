@@ -148,6 +148,9 @@ def _miss(camera: Camera, view: View, scale: Floats, places: dict[int, Floats]) 
     for card in view.cards:
         corners = card.corners_mm * scale
         down = camera.to_floor(card.pixels)
+        if not np.isfinite(down).all():  # by this lens it cannot be seen where it is
+            misses.append(np.inf)
+            continue
         place = place_of(corners, down)
         away = float(np.sqrt(((turned(corners, place) - down) ** 2).sum(axis=1).mean()))
         if card.number in places:

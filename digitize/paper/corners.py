@@ -29,6 +29,7 @@ STRAY_LOG = -12.0
 SMOOTH_MM, MOST_LIKELY = 0.5, 4.0
 FEWEST_PIXELS = 200
 FLECK_MM, SLIVER_MM, POINT_MM = 6.0, 0.7, 2.0
+SPIKE_MM, MITRE = 3.0, 3.0  # a corner of 40 degrees or more keeps its tip: 1 / sin(20 degrees)
 
 
 def with_corners(
@@ -52,7 +53,8 @@ def with_corners(
             # Mixed pixels lean to one side: less than a sliver is known better as it is.
             gained = _without_slivers(seen.intersection(disc_there).difference(paper))
             lost = _without_slivers(paper.intersection(disc_there).difference(seen))
-            parts = paper.difference(lost).union(gained)
+            parts = paper.difference(lost)
+            parts = parts.union(gained.intersection(_without_spikes(parts.union(gained))))
         # A fleck, or a slit, that reaches the edge is no bay of it.
         parts = parts.buffer(FLECK_MM / 2).buffer(-FLECK_MM / 2)
         paper = max(getattr(parts, "geoms", [parts]), key=lambda part: part.area)
@@ -62,6 +64,11 @@ def with_corners(
 def _without_slivers(shape: BaseGeometry) -> BaseGeometry:
     """What of a shape is wider than a sliver, with the points that it runs out into."""
     return shape.intersection(shape.buffer(-SLIVER_MM / 2).buffer(SLIVER_MM / 2 + POINT_MM))
+
+
+def _without_spikes(shape: BaseGeometry) -> BaseGeometry:
+    """A shape without what stands out of it and is narrower than a fleck; its corners stay."""
+    return shape.buffer(-SPIKE_MM / 2).buffer(SPIKE_MM / 2, join_style="mitre", mitre_limit=MITRE)
 
 
 def _turns(points: Floats) -> NDArray[np.int64]:

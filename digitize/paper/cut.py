@@ -53,6 +53,11 @@ NOTHING_STANDS_OUT = (
     "no sheet of paper stands out from the floor; lay it on a floor of another colour or a rougher "
     "one, whole in the picture, with the cards beside it and not on it"
 )
+BURNT_OUT = (
+    "no sheet of paper stands out from the floor, and a part of the picture is burnt out white, "
+    "where neither edges nor lines show; turn the flash off, shade the sun, or tap on the paper so "
+    "that the phone makes the picture darker"
+)
 
 
 @dataclass(frozen=True)
@@ -103,16 +108,18 @@ def cut_paper(coarse: Raster, cards: Sequence[LaidCard]) -> Cut:
     Raises
     ------
     NoPaper
-        If nothing like a sheet of paper stands out, or it runs out of the picture.
+        If nothing like a sheet of paper stands out, or it is burnt out, or runs out of the picture.
     """
     scene = _scene_of(coarse, cards)
     best: Cut | None = None
-    agreed, why = 0.0, NoPaper(NOTHING_STANDS_OUT)
+    white = _whole(scene.burnt & scene.usable, scene.grid.mm_per_px)
+    sheet = white.sum() * scene.grid.mm_per_px**2 > LEAST_AREA_MM2
+    agreed, why = 0.0, NoPaper(BURNT_OUT if sheet else NOTHING_STANDS_OUT)
     for start in _starts(scene):
         try:
             paper, of_floor, of_paper = _settled(scene, start)
         except NoPaper as error:
-            why = error
+            why = why if sheet else error
             continue
         cut = Cut(border_of(paper, scene.grid), *_as_known(scene, of_floor, of_paper), tuple(cards))
         share = _agreement(cut, paper)

@@ -82,6 +82,7 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     signs = _signs(fine, cut, points)
     borne_out = signs.step & signs.within & signs.beyond & signs.told
     unseen = _joined_on_cards(points, _with_ends(borne_out), cut)
+    unseen = _not_plain(unseen, signs.step & signs.beyond & signs.told)
     carried, across, led = carried_over_things(points, unseen, cut)
     if across.any() or led.any():
         on_line = across & dwithin(points_of(points), LinearRing(carried), ON_LINE_MM)
@@ -265,6 +266,19 @@ def _joined_on_cards(points: Floats, unseen: Flags, cut: Cut) -> Flags:
     between = binary_closing(np.tile(unseen, 3), np.ones(round(ON_CARD_MM / STEP_MM)))
     between = between[len(points) : 2 * len(points)]
     return np.asarray(unseen | (between & contains_xy(sheets, *points.T)))
+
+
+def _not_plain(unseen: Flags, plain: Flags) -> Flags:
+    """(N,) what is not seen, without stretches along which the edge is plain close by.
+
+    There all that is doubted is whether paper so far from the usual is paper: it stays where it
+    is, if unsure.
+    """
+    kept = unseen.copy()
+    for first, last in runs(unseen):
+        some = np.arange(first, last) % len(unseen)
+        kept[some] = plain[some].mean() < WHOLLY
+    return kept
 
 
 def _long_enough(points: Floats, unsure: Flags) -> Flags:

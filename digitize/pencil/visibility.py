@@ -7,9 +7,10 @@ the ratio of their brightness), blurred to a Gaussian edge of s in all, gives th
     f^2 * D * w / s^3 * phi(w / 2s),    phi the normal density,
 
 which is the second derivative across a blurred bar, at its middle. D is that of the strokes that
-were found. Pencil takes the same share of the light in sun and in shade, so D is even over the
-paper, but for what the picture cannot hold: where a colour is burnt out there is no telling it, and
-in the dark the levels run out. The noise is the picture's own, there.
+were found; where hardly any was, there may be lines fainter than all that show, and D is a faint
+one's. Pencil takes the same share of the light in sun and in shade, so D is even over the paper,
+but for what the picture cannot hold: where a colour is burnt out there is no telling it, and in the
+dark the levels run out. The noise is the picture's own, there.
 """
 
 from collections.abc import Sequence
@@ -32,7 +33,8 @@ from digitize.pencil.ridges import (
     RidgeMap,
     paper_mask,
 )
-from digitize.plane import evenly, places_beside
+from digitize.pencil.trace import FAINT_LENGTH_MM
+from digitize.plane import evenly, length_of, places_beside
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -43,10 +45,12 @@ MUCH = 1.25  # times less of a line to be seen: so much is laid to burnt paper o
 CELL_MM, LEAST_PAPER = 10.0, 0.2  # and the share of a cell that has to be paper
 LEAST_MM = 30.0  # a smaller area, squared, hides no line worth a word
 LEAST_BLUR_MM = 60.0  # focus changes slowly over a picture: what is less is something else
-# An HB lead's line, and its darkness: 6/10 of the light that paper gives. Common practice, no
-# source.
-LINE_MM, USUAL_DARKNESS = 0.5, 0.5
-FEWEST_MM = 100.0  # of strokes: fewer say nothing of the usual one
+LINE_MM = 0.5  # an HB lead's
+# Of a hard lead, or one that is hardly pressed: it gives back 6/7 of the light that paper does.
+# Common practice, no source.
+FAINT_DARKNESS = 0.15
+WEAK_PERCENT = 16.0
+FEWEST_MM = 100.0  # of strokes that are no specks: fewer say nothing of the usual one
 # So much over what is followed, of a noise of 1, five places of six along a line are followed.
 NEEDED_NOISE = FOLLOW_NOISE + 1.0
 GREY = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-R BT.601)
@@ -160,9 +164,12 @@ def unseen_areas(
     edge = np.hypot(NARROW_SIGMA_MM, BLUR_SIGMA_PX * raster.mm_per_px)
     edge = np.hypot(edge, ridges.grid.mm_per_px / np.sqrt(12))
     sharp = float(bar_response(LINE_MM, edge, NARROW_SIGMA_MM))
-    points = np.concatenate([np.zeros((0, 2)), *(curve.points for curve in curves)])
+    points = _together([curve.points for curve in curves])
     found = ridges.strength_at(points)
-    usual = _usual_darkness(cells, points, (found * ridges.noise + ridges.blank) / sharp)
+    # What is shorter may be a speck, and a few of these are darker than any pencil.
+    long = _together([c.points for c in curves if length_of(c.points) >= FAINT_LENGTH_MM])
+    shown_by_it = (ridges.strength_at(long) * ridges.noise + ridges.blank) / sharp
+    usual, weak = _usual_darkness(cells, long, shown_by_it)
 
     def strength(shown: Floats, response: Floats | float) -> Floats:
         return np.asarray((shown * response - ridges.blank) / ridges.noise)
@@ -174,12 +181,20 @@ def unseen_areas(
     response = bar_response(LINE_MM, np.hypot(edge, more), NARROW_SIGMA_MM)
     needed = np.maximum(NEEDED_NOISE, cells.background + NEEDED_NOISE * cells.scatter)
     hidden = strength(shown, response) < needed
+    # What a weak place of a line gives has the noise in it.
+    shown_weakly = shown_darkness(cells.colour, cells.burnt, weak)
+    hidden |= strength(shown_weakly, response) < needed - cells.scatter
     # How far over white burnt paper is the picture cannot say; strokes found on it can.
     by_light = hidden & (strength(unburnt, response) >= needed)
     strong = points[found >= needed[cells.at(points)]]
     hidden &= ~(by_light & _vouched_for(cells, strong))
     reason = _reasons(cells, unburnt / np.maximum(shown, 1e-6), sharp / response)
     return _areas(cells, hidden, reason, Polygon(outline).buffer(0))
+
+
+def _together(paths: Sequence[Floats]) -> Floats:
+    """(N, 2) the points of all paths."""
+    return np.concatenate([np.zeros((0, 2)), *paths])
 
 
 def _vouched_for(cells: _Cells, strong: Floats) -> Flags:
@@ -257,14 +272,18 @@ def _around(values: Floats) -> Floats:
     return np.where(np.isfinite(third), third, np.where(np.isfinite(values), values, 0.0))
 
 
-def _usual_darkness(cells: _Cells, points: Floats, shown: Floats) -> float:
-    """The darkness of a usual stroke, as a line of LINE_MM would need it to look as they do."""
+def _usual_darkness(cells: _Cells, points: Floats, shown: Floats) -> tuple[float, float]:
+    """The darkness of a usual stroke, and at its weak places, as lines of LINE_MM would need it.
+
+    Every pattern has lines: where hardly any is found, they may all be faint.
+    """
     at = cells.at(points)
     kept = cells.paper[at] & (cells.burnt[at] @ GREY < BURNT_SHARE) & (shown > 0)
     if kept.sum() < FEWEST_MM:  # a curve's points are a mm apart
-        return USUAL_DARKNESS
+        return FAINT_DARKNESS, FAINT_DARKNESS
     level = cells.colour[at][kept] @ GREY
-    return float(np.median(true_darkness(level, shown[kept])))
+    middle, weak = np.percentile(true_darkness(level, shown[kept]), (50, WEAK_PERCENT))
+    return float(middle), float(weak)
 
 
 def _more_blur(
@@ -334,7 +353,12 @@ def edge_blur(raster: Raster, outline: Floats) -> tuple[Floats, Floats]:
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
     normals = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
     offsets = np.arange(-EDGE_REACH_MM, EDGE_REACH_MM + ACROSS_MM / 2, ACROSS_MM)
-    level = raster.colours_at(places_beside(points, normals, offsets)) @ GREY
+    colours = raster.colours_at(places_beside(points, normals, offsets))
+    # Along what paper and floor differ in: they may be as light as each other. A grey step counts
+    # what it has in each colour.
+    step = np.subtract(*(np.median(colours[:, s * offsets > PLATEAU_MM], axis=1) for s in (1, -1)))
+    step /= np.linalg.norm(step, axis=1, keepdims=True) + 1e-12
+    level = np.einsum("nmc,nc->nm", colours, step / np.sqrt(3))
     apart = round(SLOPE_MM / ACROSS_MM)
     middle = (len(offsets) - apart) // 2
     # Neighbours are averaged edge on edge, as a torn one wanders.

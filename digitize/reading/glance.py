@@ -17,7 +17,7 @@ from digitize.floor import (
     PrintScale,
     Raster,
     choose_photos,
-    pixel_size_mm,
+    pixels_per_mm,
     solve_sound_floor,
     upright_frame,
     view_bounds,
@@ -100,8 +100,7 @@ def glance_at(photo: Photo, progress: Callable[[Glance], None] = lambda so_far: 
         ring = cut_paper(coarse, list(laid.values())).ring
     except PhotoError as error:
         return replace(glance, faults=(Fault(_said(error, photo), stops=True), *glance.faults))
-    pixels_per_mm = 1 / pixel_size_mm(floor.cameras, frame, bounds_of(ring))
-    found += _coarse(pixels_per_mm)
+    found += _coarse(pixels_per_mm(floor.cameras, frame, bounds_of(ring)))
     found += _lit(coarse, ring, frame, camera)
     found.sort(key=lambda fault: not fault.stops)
     return replace(glance, paper=_in_photo(ring, frame, camera), faults=tuple(found))
@@ -138,10 +137,10 @@ def _blurred(
     return faults
 
 
-def _coarse(pixels_per_mm: float) -> list[Fault]:
-    if pixels_per_mm < FEWEST_PIXELS_PER_MM:
-        return [Fault(too_coarse(pixels_per_mm), stops=True)]
-    return [Fault(each.words) for each in about_coarseness(pixels_per_mm, TUCK_PIXELS_PER_MM)]
+def _coarse(pixels: float) -> list[Fault]:
+    if pixels < FEWEST_PIXELS_PER_MM:
+        return [Fault(too_coarse(pixels), stops=True)]
+    return [Fault(each.words) for each in about_coarseness(pixels, TUCK_PIXELS_PER_MM)]
 
 
 def _lit(coarse: Raster, ring: Floats, frame: Frame, camera: Camera) -> list[Fault]:

@@ -37,6 +37,7 @@ from digitize.floor import (
     doubt_of,
     lens_for,
     pixel_size_mm,
+    pixels_per_mm,
     print_doubt,
     print_of,
     put_together,
@@ -112,7 +113,8 @@ class Scene:
     surface : how the paper stands off the floor, if more than one photo shows it.
     raster : the paper from straight above.
     outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out.
-    pixels_per_mm : of floor, in the middle over the paper, where it is seen best.
+    pixels_per_mm : of floor, in the middle over the paper, where it is seen best: the root of those
+        of a mm squared.
     on_cards : (M, 2) round what is seen of each card.
     """
 
@@ -201,9 +203,9 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     else:
         cut = cut_paper(coarse, cards)
     rough = cut.ring
-    pixels_per_mm = 1 / pixel_size_mm(cameras, frame, bounds_of(rough))
-    if pixels_per_mm < FEWEST_PIXELS_PER_MM:
-        raise TooSmall(too_coarse(pixels_per_mm))
+    pixels = pixels_per_mm(cameras, frame, bounds_of(rough))
+    if pixels < FEWEST_PIXELS_PER_MM:
+        raise TooSmall(too_coarse(pixels))
 
     progress("height")
     surface = None
@@ -241,16 +243,16 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
             raster, left=raster.left - float(origin[0]), top=raster.top - float(origin[1])
         ),
         outline=edge.points - origin,
-        pixels_per_mm=pixels_per_mm,
+        pixels_per_mm=pixels,
         unsure=tuple(stretch - origin for stretch in edge.unsure_stretches()),
         on_cards=tuple(card.seen - origin for card in cards),
     )
 
 
-def too_coarse(pixels_per_mm: float) -> str:
-    """What is said of a photo that has too few pixels for a pencil line."""
+def too_coarse(pixels: float) -> str:
+    """What is said of a photo that has too few pixels a mm for a pencil line."""
     return (
-        f"the paper is seen with {pixels_per_mm:.1f} pixels per mm, too few for a pencil line: "
+        f"the paper is seen with {pixels:.1f} pixels per mm, too few for a pencil line: "
         "come closer, or give the photo's own file and not a copy that a messenger has shrunk"
     )
 

@@ -12,6 +12,7 @@ from digitize.floor.raster import (
     Raster,
     choose_photos,
     pixel_size_mm,
+    pixels_per_mm,
     put_together,
     rectify,
     resolution,
@@ -108,6 +109,9 @@ def test_a_slanting_view_has_fewest_pixels_along_its_slant():
     pose = np.concatenate([cv2.Rodrigues(shot.rotation)[0][:, 0], -shot.rotation @ shot.eye])
     camera = Camera(np.array([1500.0, *[0] * 7]), pose, shot.size)
     assert resolution(camera, np.zeros((1, 2))) == pytest.approx([1.2])
+    # 1.5 px across the slant and 1.2 along it: 1.8 px to the mm squared, whose root is 1.3416.
+    here = (-1e-3, -1e-3, 1e-3, 1e-3)
+    assert pixels_per_mm([camera], Frame(0.0, 0.0, 0.0), here) == pytest.approx(1.34164, abs=1e-4)
     points = np.array([[-250.0, 180.0], [300.0, -150.0]])
     slopes = project_with_slopes(camera, np.pad(points, ((0, 0), (0, 1))))[3][:, :, :2]
     smaller = np.linalg.svd(slopes, compute_uv=False)[:, 1]

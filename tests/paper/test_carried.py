@@ -39,6 +39,22 @@ def test_a_bridge_is_straight_and_only_where_both_sides_are_on_one_line():
     assert not bridged.any()
 
 
+def test_sides_that_lean_to_each_other_are_not_bridged_straight():
+    """Worked by hand: 5 degrees apart, of 4 that are allowed.
+
+    By the six points that lead to it on either side, 21 mm from where they meet, one side lies
+    21 sin 5 = 1.83 mm off the other's line, of 1.2 + 0.02 * 42 = 2.04 that are allowed.
+    """
+    low = 300 - 200 * np.tan(np.radians(5))
+    shape = Polygon([(0, 0), (400, 0), (400, low), (200, 300), (0, 300)])
+    ring = np.array(shape.segmentize(2.0).exterior.coords[:-1])
+    hidden = (ring[:, 1] > 250) & (np.abs(ring[:, 0] - 200) < 10)
+    found, bridged, _ = carried_on(ring, hidden, lambda way: way.across)
+    assert hidden.any()
+    assert not bridged.any()
+    assert np.array_equal(found, ring)
+
+
 def test_the_edge_goes_on_beneath_a_card_and_not_past_one_that_lies_beside_a_bay():
     ring = np.array(box(0, 0, 400, 300).segmentize(2.0).exterior.coords[:-1])
     bay = (ring[:, 1] == 0) & (np.abs(ring[:, 0] - 200) < 50)

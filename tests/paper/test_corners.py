@@ -50,6 +50,16 @@ def test_a_fleck_at_the_edge_is_no_bay():
     assert found.exterior.distance(Point(60, 160)) < 1
 
 
+def test_a_fleck_of_the_papers_colour_beyond_the_edge_is_no_point_of_it():
+    """Gravel near a corner: it stands out 5 mm from the side, and is 1.8 mm wide there."""
+    sheet = box(60, 60, 340, 250)
+    fleck = [(333.7, 250), (335.5, 250), (334.6, 255)]
+    fine, _ = floor_with((ring_of(sheet), BROWN), (fleck, BROWN), size_mm=(310, 400))
+    found = with_corners(fine, ring_of(rounded(sheet, 5)), (), UNTOLD)
+    assert max(sheet.exterior.distance(Point(*place)) for place in found) < 2
+    assert np.hypot(*(found - [340, 250]).T).min() < 1.2
+
+
 def test_beside_a_card_nothing_is_changed():
     fine, _ = floor_with((ring_of(TORN), BROWN), size_mm=(310, 400))
     rough = ring_of(rounded(TORN, 5))

@@ -40,7 +40,23 @@ def test_a_sheet_far_from_the_middle_is_found_too():
 def test_a_card_larger_than_the_paper_is_not_taken_for_it():
     card, paper = box(300, 60, 510, 357), box(60, 100, 240, 300)
     _, coarse = floor_with((ring_of(card), WHITE), (ring_of(paper), BROWN), size_mm=(420, 580))
-    assert differ(cut_paper(coarse, [card_at(card)]).ring, paper) < 0.06
+    cut = cut_paper(coarse, [card_at(card)])
+    assert differ(cut.ring, paper) < 0.06
+    # All of a card is as unlike paper as can be.
+    assert (cut.floor_like.at(np.array([[[405.0, 200.0], [320.0, 80.0]]])) > 2).all()
+
+
+def test_the_cut_lies_where_the_paper_does():
+    shape = box(203, 121, 601, 422)
+    _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(540, 800))
+    assert Polygon(cut_paper(coarse, []).ring).centroid.distance(shape.centroid) < 1
+
+
+def test_a_scrap_is_no_sheet():
+    scrap = box(102, 102, 198, 198)  # 92 cm2, of 100 that are the least
+    _, coarse = floor_with((ring_of(scrap), BROWN), size_mm=(300, 300))
+    with pytest.raises(NoPaper, match="stands out"):
+        cut_paper(coarse, [])
 
 
 @pytest.mark.parametrize("brighter", [0.45, 1.7])
@@ -80,6 +96,14 @@ def test_paper_out_of_the_picture_is_named():
     shape = [[-60, 70], [300, 90], [300, 300], [-60, 320]]
     with pytest.raises(NoPaper, match="runs out of the picture"):
         cut_paper(floor_with((shape, BROWN), size_mm=(400, 520))[1], [])
+
+
+def test_a_sheet_that_is_burnt_out_is_a_matter_of_light():
+    _, coarse = floor_with((ring_of(box(120, 80, 420, 320)), WHITE), size_mm=(400, 520))
+    white = coarse.pixels.min(axis=2) > 200
+    coarse.pixels[white] = 255
+    with pytest.raises(NoPaper, match="burnt out white"):
+        cut_paper(coarse, [])
 
 
 def test_a_told_paper_is_where_it_is_told():

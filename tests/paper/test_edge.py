@@ -68,6 +68,27 @@ def test_the_edge_is_placed_within_half_a_millimetre():
     assert not edge.unsure.any()
 
 
+def test_an_edge_that_is_plain_close_by_stays_where_it_is_though_afar_it_is_doubted():
+    """A side that bends in by 2.8 mm, and whose paper looks like neither there in the cut."""
+    x = np.linspace(160, 240, 41)
+    bend = 250 - 2.8 * np.sin(np.pi * (x - 160) / 80) ** 2
+    ring = [(60, 60), (60, 250), *zip(x, bend, strict=True), (440, 250), (440, 60)]
+    sheet = Polygon(ring)
+    fine, _ = floor_with((np.array(ring), BROWN), size_mm=(310, 500))
+    cut = cut_at(np.array(sheet.exterior.segmentize(2.0).coords[:-1]), sheet, (310, 500))
+    left, low, right, top = 155, 225, 245, 250
+    (first, upper), (last, lower) = np.round(
+        cut.floor_like.to_px(np.array([[left, top], [right, low]], float))
+    ).astype(int)
+    doubted = cut.floor_like.values.copy()
+    part = doubted[upper : lower + 1, first : last + 1]
+    part[part < 0] = -0.2
+    edge = place_edge(fine, replace(cut, floor_like=replace(cut.floor_like, values=doubted)))
+    beside = (edge.points[:, 1] > 240) & (np.abs(edge.points[:, 0] - 200) < 25)
+    assert max(sheet.exterior.distance(Point(*p)) for p in edge.points[beside]) < 1
+    assert edge.unsure[beside].all()
+
+
 def test_where_something_lies_on_the_edge_it_is_carried_on_and_named():
     """A cloth of a look of its own over 100 mm of a straight side."""
     shape = box(150, 120, 700, 520)

@@ -20,6 +20,7 @@ from digitize.pencil.visibility import (
     true_darkness,
     unseen_areas,
 )
+from digitize.plane import length_of
 
 MM_PER_PX = 0.4
 WIDTH, HEIGHT, FLOOR = 320.0, 240.0, 14.0  # of the paper, and of the floor round it, mm
@@ -32,19 +33,22 @@ X, Y = np.meshgrid(
 LEVELS = np.array([186.0, 160.0, 120.0])
 
 
-def photo(light=1.0, blur_mm=0.0, of_blur=False, levels=LEVELS, dark=0.5, seed=0):
+def photo(
+    light=1.0, blur_mm=0.0, of_blur=False, levels=LEVELS, dark=0.5, seed=0, floor=0.03, grain=0.05
+):
     """Brown paper on a dark floor, an upright line every 40 mm and a level one every 60.
 
-    ``light`` multiplies it all, ``of_blur`` is where it is out of focus.
+    ``light`` multiplies it all, ``of_blur`` is where it is out of focus, ``dark`` how dark lines
+    are, all over or place by place, ``floor`` the light that the floor gives back.
     """
     inside = (X > 0) & (X < WIDTH) & (Y > 0) & (Y < HEIGHT)
     away = np.minimum(np.abs((X - 20) % 40 - 20), np.abs((Y - 30) % 60 - 30))
     drawn = np.clip((0.25 - away) / MM_PER_PX + 0.5, 0, 1)
-    linear = (levels / 255) ** 2.2 * (1 - (1 - np.exp(-dark)) * drawn[..., None])
-    linear = np.where(inside[..., None], linear, 0.03)
+    linear = (levels / 255) ** 2.2 * (1 - ((1 - np.exp(-dark)) * drawn)[..., None])
+    linear = np.where(inside[..., None], linear, floor)
     rng = np.random.default_rng(seed)
-    grain = cv2.GaussianBlur(rng.normal(0, 1, (ROWS, COLUMNS)), (0, 0), 1.0)
-    linear = linear * (1 + 0.05 * grain[..., None])
+    rough = cv2.GaussianBlur(rng.normal(0, 1, (ROWS, COLUMNS)), (0, 0), 1.0)
+    linear = linear * (1 + grain * rough[..., None])
     soft = cv2.GaussianBlur(linear, (0, 0), max(blur_mm / MM_PER_PX, 0.1))
     linear = np.where(np.asarray(of_blur)[..., None], soft, cv2.GaussianBlur(linear, (0, 0), 0.5))
     linear = linear * np.asarray(light)[..., None]
@@ -58,6 +62,14 @@ def areas_of(raster, **beside):
     ridges = find_ridges(raster, OUTLINE)
     curves = fit_curves(find_strokes(ridges), ridges, raster)
     return unseen_areas(raster, OUTLINE, ridges, curves, **beside)
+
+
+def strokes_mm(raster):
+    """Length of the strokes that are found, mm."""
+    ridges = find_ridges(raster, OUTLINE)
+    return sum(
+        length_of(curve.points) for curve in fit_curves(find_strokes(ridges), ridges, raster)
+    )
 
 
 def overlap(areas, true):
@@ -173,6 +185,38 @@ def test_pencil_too_faint_for_the_grain_is_named_everywhere():
     areas = areas_of(photo(dark=0.04))
     assert overlap(areas, Polygon(OUTLINE)) > 0.8
     assert {area.reason for area in areas} == {"faint"}
+
+
+def test_a_few_dark_specks_do_not_stand_for_pencil():
+    # Upright, 12 mm long and half a mm wide, one to every square of lines: 48 of them.
+    specks = (np.abs(X % 40 - 2) < 0.25) & (np.abs(Y % 40 - 15) < 6)
+    faint = photo(dark=0.04)
+    darker = np.where(specks, 0.5, 1.0)[..., None]
+    speckled = replace(faint, pixels=(faint.pixels * darker).astype(np.uint8))
+    assert strokes_mm(speckled) > 200
+    assert overlap(areas_of(speckled), Polygon(OUTLINE)) > 0.8
+    # Where even faint pencil would show, there is none, and nothing to say.
+    assert areas_of(photo(dark=0.0, grain=0.002)) == ()
+
+
+def test_where_lines_are_weak_in_places_less_blur_hides_them():
+    corner = (X > 120) & (Y > 60)
+    uneven = np.where(Y % 20 < 6, 0.2, 0.5)
+    assert areas_of(photo(blur_mm=1.0, of_blur=corner)) == ()
+    areas = areas_of(photo(blur_mm=1.0, of_blur=corner, dark=uneven))
+    assert {area.reason for area in areas} == {"blurred"}
+
+
+def test_the_blur_of_an_edge_shows_in_hue_where_the_floor_is_as_light():
+    # Blue floor as grey as the paper: 0.299 * 140 + 0.587 * 164 + 0.114 * 219 = 163.1.
+    blue = np.array([140.0, 164.0, 219.0])
+    assert blue @ GREY == pytest.approx(LEVELS @ GREY, abs=0.2)
+    floor = (blue / 255) ** 2.2
+    corner = (X > 200) & (Y > 120)
+    places, blur = edge_blur(photo(blur_mm=1.5, of_blur=corner, floor=floor), OUTLINE)
+    away = np.linalg.norm(places - [WIDTH, HEIGHT], axis=1)
+    assert np.median(blur[away < 90]) == pytest.approx(1.5, abs=0.2)
+    assert np.median(blur[away > 200]) < 0.4
 
 
 def test_what_lies_on_the_paper_is_not_spoken_of():

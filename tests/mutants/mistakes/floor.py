@@ -437,4 +437,8 @@ MISTAKES = [
         "cells[np.abs(cells[:, None] - black).min(axis=1) > CELL_MM / 2]",
         "cells[np.abs(cells[:, None] - black).min(axis=1) < CELL_MM / 2]",
     ),
+    ("raster.py", "np.abs(a * d - b * c)", "np.abs(a * d + b * c)"),
+    ("raster.py", "np.sqrt(np.median(np.max(areas, axis=0)))", "np.median(np.max(areas, axis=0))"),
+    ("camera.py", "np.abs(straight).max(axis=1) > FURTHEST_RAY", "np.isnan(straight).any(axis=1)"),
+    ("start.py", "misses.append(np.inf)", "misses.append(0.0)"),
 ]

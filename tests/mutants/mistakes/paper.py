@@ -117,7 +117,7 @@ MISTAKES = [
         "cells >= counts, counts - 1 + APART, cells",
         "cells >= counts, counts - 1, cells",
     ),
-    ("edge.py", "signs.beyond & signs.told", "signs.beyond"),
+    ("edge.py", "signs.within & signs.beyond & signs.told", "signs.within & signs.beyond"),
     ("edge.py", "signs.step & sides & signs.told", "signs.step & sides"),
     (
         "beside.py",
@@ -150,4 +150,9 @@ MISTAKES = [
         "np.hypot(*(tip - points[index])) > ROUND_MM",
         "np.hypot(*(tip - points[index])) < ROUND_MM",
     ),
+    ("corners.py", "gained.intersection(_without_spikes(parts.union(gained)))", "gained"),
+    ("corners.py", 'join_style="mitre", mitre_limit=MITRE', ""),
+    ("edge.py", "_not_plain(unseen, signs.step & signs.beyond & signs.told)", "unseen & True"),
+    ("edge.py", "unseen, signs.step & signs.beyond & signs", "unseen, signs.step & signs"),
+    ("cut.py", "why = why if sheet else error", "why = error"),
 ]

@@ -245,4 +245,7 @@ MISTAKES = [
     ("hatching.py", "beside > OVERLAP * _length(two)", "True"),
     ("hatching.py", "if not _are_most(part, curves, marks):", "if False:"),
     ("hatching.py", "orient(part.simplify(ROUND_MM))", "part.simplify(ROUND_MM)"),
+    ("visibility.py", ">= FAINT_LENGTH_MM]", ">= 0]"),
+    ("visibility.py", "needed - cells.scatter", "needed - 9"),
+    ("visibility.py", "step / np.sqrt(3)", "0 * step + GREY"),
 ]

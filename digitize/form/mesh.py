@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 LEVELS = 3  # a coarse part's edges are up to 2**LEVELS as long
 CLEAR_SHARE = 0.55  # of an edge, that the lattice stays off what edges follow
+SHARP_DEG, PLAIN_MM = 25.0, 0.5  # what turns by more is a corner; less is the pencil's
 SLIVER = 0.05  # a triangle's height over its longest edge, below which it is dropped at the edge
 
 
@@ -106,15 +107,26 @@ def _levels(places: Floats, edge_mm: float, away: Callable[[Floats], Floats] | N
 
 
 def _ring(inside: Polygon, edge_mm: float, away: Callable[[Floats], Floats] | None) -> Floats:
-    """Corners along the trim edge, as far apart as the net's edges there."""
+    """Corners along the trim edge, as far apart as the net's edges there, its own among them."""
     outline = evenly(np.array(inside.exterior.coords), edge_mm)[:-1]
+    own = _sharp(inside)
+    at = np.argmin(np.linalg.norm(outline[:, None] - own, axis=2), axis=0)
+    outline[at] = own
     step = 2 ** _levels(outline, edge_mm, away)
     kept, last = [0], 0
     for index in range(1, len(outline)):
-        if index - last >= step[last : index + 1].min():
+        if index - last >= step[last : index + 1].min() or index in at:
             kept.append(index)
             last = index
     return np.asarray(outline[kept])
+
+
+def _sharp(inside: Polygon) -> Floats:
+    """(K, 2) where the trim edge turns sharply: a coarse net would cut such a corner off."""
+    ring = np.array(inside.simplify(PLAIN_MM).exterior.coords)[:-1]
+    before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    turns = np.arctan2(cross(before, after), (before * after).sum(axis=1))
+    return np.asarray(ring[np.abs(np.degrees(turns)) > SHARP_DEG])
 
 
 def _joined(inside: Polygon, corners: Floats) -> tuple[Floats, Ints]:

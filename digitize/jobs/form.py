@@ -171,7 +171,7 @@ def _sheets(
         frame.words,
         (half, most),
     )
-    pages = form_svg(shown), held_svg(shown, lengths_of(form), check_of(form))
+    pages = form_svg(shown), held_svg(shown, lengths_of(form.pattern), check_of(form))
     return {
         folder / f"form{middle}.svg": pages[0].encode(),
         folder / f"form{middle}.png": picture_png(picture),

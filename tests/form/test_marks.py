@@ -95,7 +95,7 @@ def test_lines_run_on_the_metal(bend):
     start = next(line for name, line in lines.items() if name.startswith("L2"))
     (run,) = start.runs
     assert np.linalg.norm(np.diff(run, axis=0), axis=1).sum() == pytest.approx(160.0, abs=0.3)
-    lengths = {each.of.split()[0]: each for each in lengths_of(bend)}
+    lengths = {each.of.split()[0]: each for each in lengths_of(bend.pattern)}
     assert lengths["R1-start"].finished == pytest.approx(160.0, abs=0.3)
     assert lengths["R1-start"].take_up == pytest.approx(0.0, abs=0.3)
 

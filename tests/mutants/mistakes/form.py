@@ -129,6 +129,6 @@ MISTAKES = [
     ),
     ("lying.py", "1.96 * np.linalg.norm(grown, axis=0)", "np.linalg.norm(grown, axis=0)"),
     ("lengths.py", "return self.paper - self.finished", "return self.finished - self.paper"),
-    ("lengths.py", "drawn + laps, finished", "drawn - laps, finished"),
+    ("lengths.py", "at.flat_length - at.take_up", "at.flat_length + at.take_up"),
     ("check.py", "np.subtract.at(lacking", "np.add.at(lacking"),
 ]

@@ -90,7 +90,7 @@ def with_misreadings(folder, truth):
         else tuck
         for tuck in reading.tucks
     )
-    wrong = reading.model_copy(update={"lines": (*lines, false), "tucks": tucks})
+    wrong = reading.model_copy(update={"lines": (*lines, false), "tucks": tucks, "groups": ()})
     (folder / "reading.json").write_text(to_json(wrong))
     (folder / "pattern.json").write_text(to_json(replayed(wrong, ()).pattern))
     return false.id, swapped.id
@@ -178,7 +178,7 @@ def test_from_a_photo_through_mending_to_the_job_sheet(chromium, size, tmp_path,
         page.get_by_role("link", name="Take").click()
         expect(page.get_by_role("heading", name="Take roof corner")).to_be_visible()
         refuse_barriers(page)
-        sheet = page.get_by_role("link", name="Job sheet").get_attribute("href")
+        sheet = page.get_by_role("link", name="Job sheet on A4").get_attribute("href")
         answer = page.request.get(served.url + sheet)
         assert answer.headers["content-disposition"].startswith("inline")
         pdf = pypdfium2.PdfDocument(answer.body())

@@ -10,23 +10,23 @@ import numpy as np
 from ezdxf import units
 from ezdxf._options import options
 from numpy.typing import NDArray
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
-from shapely import Polygon, box
+from shapely import LineString, Polygon, box
 
+from digitize.draw.pdf import SHEETS_PT, SMALL_PT, check_rule
+from digitize.draw.placing import ASCENT, Callout, place_labels
 from digitize.draw.style import CAUTION
 from digitize.form import Template
 from digitize.units import INCH_MM
 
 Floats = NDArray[np.float64]
-SHEETS_PT = {"a4": A4, "letter": LETTER}
 MARGIN_MM, FOOT_MM, HEAD_MM, GAP_MM = 12.0, 24.0, 12.0, 6.0
 OVERLAP_MM = 30.0  # of a long gauge's pieces
-CHECK_MM = 100.0
 MARK_ROOM_MM = 26.0  # for a match mark's words at the end of a gauge
 FONT, BOLD = "Helvetica", "Helvetica-Bold"
-TEXT_MM, ROW_MM = 2.6, 3.5
+TEXT_MM, ROW_MM = 2.65, 3.5
 CUT, ENGRAVE = "gauge-cut", "gauge-engrave"
 TABLE_WIDE_MM = 1200.0
 POINT_MM = 25.4 / 72
@@ -110,21 +110,13 @@ def gauges_pdf(templates: Sequence[Template], title: str, sheet: str) -> bytes:
 def _page(canvas: Canvas, page: tuple[float, ...], title: str, number: int, count: int) -> None:
     canvas.setFont(BOLD, 10)
     canvas.drawString(MARGIN_MM * mm, (page[1] - 10) * mm, f"{title}: gauges, {number} of {count}")
-    canvas.setFont(FONT, 7)
+    canvas.setFont(FONT, SMALL_PT)
     hold = (
         "Print at 100 %. Cut on the line, hold the marks on the paper's lines. Check against the "
         "panel, try a scrap first."
     )
     canvas.drawString(MARGIN_MM * mm, (page[1] - 14) * mm, hold)
-    canvas.setLineWidth(0.2 * mm)
-    y = 15.0
-    canvas.line(MARGIN_MM * mm, y * mm, (MARGIN_MM + CHECK_MM) * mm, y * mm)
-    for tick in range(11):
-        x = MARGIN_MM + tick * CHECK_MM / 10
-        canvas.line(x * mm, y * mm, x * mm, (y + (3 if tick % 5 == 0 else 2)) * mm)
-    right = (MARGIN_MM + CHECK_MM + 3) * mm
-    canvas.drawString(right, y * mm, f"{CHECK_MM:.0f} mm: measure before use")
-    canvas.setFont(FONT, 6.5)
+    check_rule(canvas, MARGIN_MM, 15.0)
     canvas.drawString(MARGIN_MM * mm, 10 * mm, CAUTION)
 
 
@@ -207,11 +199,30 @@ def words_on(piece: Piece) -> list[tuple[str, tuple[float, float], bool]]:
     crowded = any(place[0][0] < piece.low + MARK_ROOM_MM for place, _ in template.marks)
     left = piece.low + (MARK_ROOM_MM if crowded else 3.0)
     found = [(words, (left, row), bold) for (words, bold), row in zip(said, rows, strict=True)]
-    for place, words in template.marks:
-        if piece.low <= place[1][0] <= piece.high:
-            x = min(place[1][0] + 1.0, piece.high - 22.0)
-            found.append((words, (x, place[1][1] - (0.0 if above else 2.0)), False))
-    return found
+    return found + _mark_words(piece, found)
+
+
+def _mark_words(
+    piece: Piece, said: Sequence[tuple[str, tuple[float, float], bool]]
+) -> list[tuple[str, tuple[float, float], bool]]:
+    """The match marks' words, on the gauge itself and clear of its edge and of what is said."""
+    marks = [each for each in piece.template.marks if piece.low <= each[0][1][0] <= piece.high]
+    # As on a page, where y runs down.
+    shape = Polygon(piece.template.outline * [1, -1]).buffer(0)
+    frame = (piece.low + 1.0, 1.0 - piece.size[1], piece.high - 1.0, -1.0)
+    taken = [box(*frame).difference(shape)]
+    taken += [LineString(place * [1, -1]) for place, _ in marks]
+    for words, (left, base), _ in said:
+        wide = stringWidth(words, BOLD, TEXT_MM)
+        taken.append(box(left, -base - TEXT_MM, left + wide, -base))
+    callouts = [
+        Callout(words, ((float(place[1][0]), -float(place[1][1])),), size=TEXT_MM)
+        for place, words in marks
+    ]
+    return [
+        (each.callout.words, (each.box[0], -each.box[1] - ASCENT * TEXT_MM), False)
+        for each in place_labels(callouts, taken, frame)
+    ]
 
 
 def gauges_dxf(templates: Sequence[Template]) -> bytes:

@@ -2,15 +2,26 @@
 
 import io
 import itertools
+import math
 from dataclasses import replace
 
 import ezdxf
 import numpy as np
 import pypdfium2
 import pytest
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from shapely import Polygon, box
 
 from digitize.draw import gauges_dxf, gauges_pdf
-from digitize.draw.gauges import CUT, ENGRAVE, OVERLAP_MM, nested, pieces_of
+from digitize.draw.gauges import (
+    CUT,
+    ENGRAVE,
+    OVERLAP_MM,
+    TEXT_MM,
+    nested,
+    pieces_of,
+    words_on,
+)
 from digitize.form import formed, gauges_of, templates_of
 from tests.form.bent import straight_bend
 
@@ -112,3 +123,19 @@ def test_a_long_gauge_is_cut_into_parts_that_overlap(templates):
     assert all(part.size[0] <= 0.6 * length + 1e-6 for part in parts)
     for one, two in itertools.pairwise(parts):
         assert one.high - two.low == pytest.approx(OVERLAP_MM, abs=1e-6)
+
+
+def test_match_marks_words_stand_on_the_gauge_clear_of_its_edge(templates):
+    for template in templates:
+        (piece,) = pieces_of([template], math.inf)
+        shape = Polygon(template.outline)
+        names = {words for _, words in template.marks}
+        boxes = [
+            box(x, y - 0.5, x + stringWidth(words, "Helvetica", TEXT_MM), y + 0.7 * TEXT_MM)
+            for words, (x, y), _ in words_on(piece)
+        ]
+        for one, other in itertools.combinations(boxes, 2):
+            assert not one.intersects(other)
+        for each, (words, _, _) in zip(boxes, words_on(piece), strict=True):
+            if words in names:
+                assert shape.contains(each), words

@@ -129,9 +129,14 @@ def in_thirty_seconds(length_mm: float) -> str:
     return f"{sign}{whole} {part}" if whole else f"{sign}{part}"
 
 
-def length_in_words(length_mm: float, unit: Unit) -> str:
-    """A length in the user's unit and, beside it, in the other: ``82.6 mm (3 1/4 in)``."""
-    metric, inches = f"{length_mm:.1f} mm", f"{in_thirty_seconds(length_mm)} in"
+def length_in_words(length_mm: float, unit: Unit, decimals: int = 1) -> str:
+    """A length in the user's unit and, beside it, in the other: ``82.6 mm (3 1/4 in)``.
+
+    Parameters
+    ----------
+    decimals : of the mm.
+    """
+    metric, inches = f"{length_mm:.{decimals}f} mm", f"{in_thirty_seconds(length_mm)} in"
     first, second = (inches, metric) if unit == "inch" else (metric, inches)
     return f"{first} ({second})"
 

@@ -7,7 +7,7 @@ from digitize.draw.callouts import radii_along
 from digitize.draw.style import STYLES
 from digitize.record import Band, Pattern
 from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice, group_lengths, sheet_words
-from digitize.units import Unit, in_thirty_seconds, length_in_words
+from digitize.units import length_in_words
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,9 @@ def _take_up(pattern: Pattern, tables: Sequence[ShrinkTable]) -> Iterator[str]:
         verb = "take out" if table.kind == "shrink" else "let in"
         for row in table.rows:
             edge = length_in_words(abs(row.taken[0]), pattern.unit)
-            width, fades = (_about(length, pattern.unit) for length in (row.width, row.fades))
+            width, fades = (
+                length_in_words(length, pattern.unit, 0) for length in (row.width, row.fades)
+            )
             yield (
                 f"{table.zone} {row.tuck}: {verb} {edge} at the edge, over {width} of it; "
                 f"fading to nothing {fades} in from it"
@@ -93,7 +95,7 @@ def _bend(pattern: Pattern, band: Band) -> str:
     ends = dict.fromkeys(pattern.line(end).group or end for end in band.ends)
     between = f"{pattern.line(band.start).group or band.start} to {' '.join(ends)}"
     apart = " to ".join(
-        dict.fromkeys(_about(each, pattern.unit) for each in (min(widths), max(widths)))
+        dict.fromkeys(length_in_words(each, pattern.unit, 0) for each in (min(widths), max(widths)))
     )
     told = "; ".join(words for words, _ in radii_along(pattern, band))
     return f"{band.id}, {between}, {apart} wide: {told or 'radius not told, find it by gauge'}"
@@ -111,9 +113,3 @@ def _lengths(pattern: Pattern) -> Iterator[str]:
         if each.group.role != "trim-edge":
             length = length_in_words(each.finished, pattern.unit)
             yield f"{each.group.id}, {STYLES[each.group.role].words}: {length}"
-
-
-def _about(length_mm: float, unit: Unit) -> str:
-    """A length that matters to the mm."""
-    inches, metric = f"{in_thirty_seconds(length_mm)} in", f"{length_mm:.0f} mm"
-    return f"{inches} ({metric})" if unit == "inch" else f"{metric} ({inches})"

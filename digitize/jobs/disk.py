@@ -4,7 +4,6 @@ import getpass
 import json
 import os
 import tempfile
-import time
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -12,12 +11,11 @@ from pathlib import Path
 from filelock import FileLock
 
 from digitize.errors import NotRead, NotWritten, RecordError
-from digitize.keep import SUMS, is_within, read_regular, sha256, sync_folder, write_synced
+from digitize.keep import SUMS, is_within, read_regular, sha256, sweep, sync_folder, write_synced
 
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
 BEGUN = ".begun.json"
-FORGOTTEN_S = 24 * 3600.0
 
 
 @contextmanager
@@ -75,7 +73,7 @@ def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
         for folder in folders:
             folder.mkdir(parents=True, exist_ok=True)
             settle(folder)
-            _sweep(folder)
+            sweep(folder.glob(".*.part"))
         for path, content in files.items():
             part = path.with_name(f".{path.name}.{os.getpid()}.part")
             parts[path] = part
@@ -102,14 +100,6 @@ def _write_down(folder: Path, parts: Mapping[Path, Path], gone: Collection[Path]
     write_synced(aside, json.dumps(begun).encode())
     aside.replace(folder / BEGUN)
     sync_folder(folder)
-
-
-def _sweep(folder: Path) -> None:
-    """Remove what a killed program had begun to write more than a day ago."""
-    for part in folder.glob(".*.part"):
-        with suppress(OSError):
-            if time.time() - part.stat().st_mtime > FORGOTTEN_S:
-                part.unlink()
 
 
 def settle(folder: Path) -> None:

@@ -22,7 +22,7 @@ from digitize.keep.index import Found, Kept, Wanted, find
 from digitize.keep.regular import read_regular
 from digitize.keep.slip import SLIP, THUMBNAIL, Slip, slip_in, slip_text
 from digitize.keep.sums import SUMS, is_within, sha256
-from digitize.keep.synced import sync_folder, write_synced
+from digitize.keep.synced import sweep, sync_folder, write_synced
 
 __all__ = [
     "SLIP",
@@ -49,6 +49,7 @@ __all__ = [
     "slip_in",
     "slip_text",
     "sound",
+    "sweep",
     "sync_folder",
     "unfinished_in",
     "write_synced",

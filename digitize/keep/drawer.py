@@ -10,7 +10,6 @@ import errno
 import os
 import re
 import shutil
-import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,11 +18,10 @@ from uuid import uuid4
 from digitize.errors import DamagedKept, NotWritten
 from digitize.keep.regular import read_regular
 from digitize.keep.sums import SUMS, is_within, sha256, sums_in, sums_text
-from digitize.keep.synced import sync_folder, write_synced
+from digitize.keep.synced import sweep, sync_folder, write_synced
 
 ABOUT = "HOW TO READ THIS.txt"
 ASIDE = ".unfinished-"
-FORGOTTEN_S = 24 * 3600.0
 ABOUT_TEXT = """\
 Kept patterns. Each folder is one paper pattern, each revision in it one state of it; the one with
 the highest number is the latest. Nothing here needs the program that wrote it:
@@ -115,7 +113,7 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
     revision = Revision(pattern, after + 1, drawer / pattern / f"revision-{after + 1}")
     try:
         drawer.mkdir(parents=True, exist_ok=True)
-        _sweep(drawer)
+        sweep(unfinished_in(drawer))
         if not (drawer / ABOUT).exists():
             write_anew(drawer, ABOUT, ABOUT_TEXT.encode())
         for name, content in (*files.items(), (SUMS, sums_text(files).encode())):
@@ -222,13 +220,3 @@ def write_anew(drawer: Path, name: str, content: bytes) -> None:
         aside.replace(drawer / name)
     finally:
         aside.unlink(missing_ok=True)
-
-
-def _sweep(drawer: Path) -> None:
-    """Remove what was begun more than a day ago and never finished."""
-    for path in unfinished_in(drawer):
-        try:
-            if time.time() - path.stat().st_mtime > FORGOTTEN_S:
-                shutil.rmtree(path) if path.is_dir() else path.unlink()
-        except OSError:
-            continue  # another program has swept it, or it can stay

@@ -1,7 +1,13 @@
 """Writing so that it outlasts a power cut."""
 
 import os
+import shutil
+import time
+from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
+
+FORGOTTEN_S = 24 * 3600.0
 
 
 def write_synced(path: Path, content: bytes) -> None:
@@ -22,3 +28,11 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def sweep(begun: Iterable[Path]) -> None:
+    """Remove files and folders that were begun more than a day ago and never finished."""
+    for path in begun:
+        with suppress(OSError):  # another program has swept it, or it can stay
+            if time.time() - path.stat().st_mtime > FORGOTTEN_S:
+                shutil.rmtree(path) if path.is_dir() else path.unlink()

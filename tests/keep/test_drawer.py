@@ -10,7 +10,6 @@ from digitize.errors import DamagedKept, NotWritten
 from digitize.keep.drawer import (
     ABOUT,
     ASIDE,
-    FORGOTTEN_S,
     Outrun,
     content,
     faults_of,
@@ -21,6 +20,7 @@ from digitize.keep.drawer import (
     unfinished_in,
 )
 from digitize.keep.sums import SUMS
+from digitize.keep.synced import FORGOTTEN_S
 
 FILES = {"pattern.json": b"{}\n", "drawings/this-side/a.svg": b"<svg/>" * 500}
 NOBODY = 65534

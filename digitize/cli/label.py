@@ -33,7 +33,8 @@ def label(
         typer.Option(
             metavar="LINE=RADIUS",
             help="A bend's radius, told on its radius start: L8=3in, L8=76mm, or at places along "
-            "it, L8=3in@0%,3-1/4in@50%,100@640mm.",
+            "it, L8=3in@0%,3-1/4in@50%,100@640mm; from its start, where its arrow stands, or "
+            "from an end: 3in@40mm from left (right, top, bottom).",
         ),
     ] = None,
     note: Annotated[

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_args
 
 import typer
 
@@ -12,13 +12,14 @@ from digitize.errors import SheetError, WrongOption
 from digitize.jobs.draw import Cut
 from digitize.jobs.read import CheckDistance, Mark
 from digitize.jobs.settings import MEASURABLE
-from digitize.jobs.tell import Radii, sheet_of
+from digitize.jobs.tell import End, Radii, RadiusTold, sheet_of
 from digitize.record import Sheet
 from digitize.units import NotALength, Unit, length_mm, sheet_size
 
 Parsed = TypeVar("Parsed")
 Choice = TypeVar("Choice", bound=str)
 NOWHERE = re.compile(r"0+([.,]0*)?\s*[a-z\"']*")  # a line's first point
+ENDS: tuple[End, ...] = get_args(End)
 FEWEST_PLACES = 3  # that enclose anything
 
 
@@ -162,7 +163,8 @@ def gaps(words: str, unit: Unit = "mm") -> list[tuple[float | None, float]]:
 def radii(words: str, unit: Unit = "mm") -> Radii:
     """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
 
-    A place is a length along the line from its first point, or a share of that with ``%``.
+    A place is a length along the line from its first point, or a share of that with ``%``; with
+    ``from left`` and the like after it, from its end that lies further to that side.
     """
     if words.strip() == "none":
         return ()
@@ -173,12 +175,16 @@ def radii(words: str, unit: Unit = "mm") -> Radii:
         if "@" not in station:
             raise ValueError(words)
         radius, _, place = (part.strip() for part in station.partition("@"))
+        place, _, side = (part.strip() for part in place.lower().partition("from"))
+        end = next((each for each in ENDS if each == side), None)
+        if side and end is None:
+            raise ValueError(words)
         share = place.endswith("%")
         if share:
             at = float(place.removesuffix("%").replace(",", ".")) / 100
         else:
             at = 0.0 if NOWHERE.fullmatch(place) else length_mm(place, unit)
-        stations.append((at, share, length_mm(radius, unit)))
+        stations.append(RadiusTold(at, share, length_mm(radius, unit), end))
     return tuple(stations)
 
 

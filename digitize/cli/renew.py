@@ -20,8 +20,8 @@ def renew(
 ) -> None:
     """Read kept patterns again from their kept photos, and say what comes out otherwise.
 
-    What was told about them is told again; a kept camera, taped distances and inks given then are
-    not known any more, nor where --paper said it lies. Without --keep nothing is written.
+    What was given with the photos, a camera, taped distances, inks, holds again, and what was told
+    is told again. Without --keep nothing is written.
     """
     with count_shown("reading again") as progress:
         renewed = renew_patterns(*(words or ()), drawer=drawer, keep=keep, progress=progress)

@@ -5,6 +5,7 @@ with the raster it was read from; or, sooner, what a photo shows at a glance. Op
 first.
 """
 
+from digitize.reading.given import asked_again, given_of
 from digitize.reading.glance import Fault, Glance, glance_at
 from digitize.reading.pipeline import (
     STAGES,
@@ -25,6 +26,8 @@ __all__ = [
     "Glance",
     "Marks",
     "Reading",
+    "asked_again",
+    "given_of",
     "glance_at",
     "measure",
     "read_marks",

@@ -431,7 +431,17 @@ def test_radii_along_a_line_need_a_place_each():
 
 
 def test_a_lines_first_point_may_have_a_unit():
-    assert radii("3in@0mm,4in@100%") == ((0.0, False, pytest.approx(76.2)), (1.0, True, 101.6))
+    first, last = radii("3in@0mm,4in@100%")
+    assert first == (0.0, False, pytest.approx(76.2), None) and last == (1.0, True, 101.6, None)
+
+
+def test_places_along_a_line_may_count_from_a_named_end():
+    assert radii("80@40mm from left, 90@10% from Top") == (
+        (40.0, False, 80.0, "left"),
+        (0.1, True, 90.0, "top"),
+    )
+    with pytest.raises(ValueError):
+        radii("80@40mm from behind")
 
 
 def test_a_radius_told_on_a_bends_end_is_said_to_stand_on_its_start(corner, tmp_path):

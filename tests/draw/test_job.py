@@ -9,6 +9,7 @@ from digitize.draw.job import MOST_TOGETHER, job_of, job_pdf
 from digitize.draw.order import steps_of_job
 from digitize.draw.title import revision_words, title_fields
 from digitize.record import (
+    Area,
     Band,
     BandStation,
     Break,
@@ -137,6 +138,18 @@ def test_a_zone_to_stretch_and_an_unsure_tuck_are_said():
     assert found["Stretch"][0].startswith("Z2 T1: let in 4.0 mm (5/32 in)")
     assert "T1 is not sure" in found["Stretch"][1]
     assert "trim edge does not close" in found["Mark out and cut the blank"][0]
+
+
+def test_areas_told_stand_in_their_step():
+    ring = ((10, 10), (60, 10), (60, 60))
+    areas = tuple(
+        Area(id=f"A{number}", use=use, boundary=ring)
+        for number, use in enumerate(("stretch", "no-shrink", "extra-metal", "hatched"))
+    )
+    record = PATTERN.model_copy(update={"areas": areas})
+    found = {s.title: s.parts for s in steps_of_job(record, None, None, (), [TABLE])}
+    assert found["Stretch"] == ("A0, as drawn",)
+    assert found["Shrink"][-1] == "A1, as drawn: no shrinking in there"
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,11 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Point as Disc
 
+from digitize.draw.callouts import along_line, tuck_callouts, what_is_drawn
+from digitize.draw.lettering import width_px, write_on
+from digitize.draw.placing import ASCENT, Box, Callout, Label, place_labels
 from digitize.draw.style import (
     CONTOUR,
     HATCHED,
@@ -15,7 +19,6 @@ from digitize.draw.style import (
     UNSEEN,
     WITHDRAWN,
     ZONE,
-    beyond_tip,
     start_mark,
     style_of,
     styles_in,
@@ -26,7 +29,8 @@ from digitize.record import Pattern, Point, Severity
 Floats = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 LONGEST_SIDE_PX = 3200
-LINE_MM, TEXT_MM, LABEL_GAP_MM, START_MM = 0.6, 7.0, 16.0, 7.0
+LINE_MM, TEXT_MM, START_MM, TIP_MM = 0.6, 7.0, 7.0, 3.0
+WIDER = 1.2  # letters of the picture than those by which names are placed
 GAP_MM = 5.0
 DOT_MM = 2.0  # from dot to dot of what was struck out or hatched
 HATCH_MM, HATCH_LINE_MM = 8.0, 1.0  # from line to line along the rows, and each line's breadth
@@ -82,8 +86,6 @@ def overlay_picture(
             cv2.LINE_AA,
             4,
         )
-        at = pixels((contour.points[len(contour.points) // 3],))[0] / 16
-        _text(picture, f"{contour.within:g}", at, mm_per_px * 1.1, CONTOUR.colour)
     draw(pattern.outline, True, OUTLINE.colour, thick)
     for line in pattern.lines:
         if not line.withdrawn:
@@ -97,35 +99,64 @@ def overlay_picture(
         along = np.arange(0.0, length_of(np.array(path)), DOT_MM)
         for at in pixels(places_along(np.array(path), along)).tolist():
             cv2.circle(picture, at, 8 * thick + 8, _rgb(style.colour), -1, cv2.LINE_AA, 4)
-    for area in hatched:
-        at = pixels(area.boundary[:1])[0] / 16
-        _text(picture, f"{area.id} {HATCHED.words}", at, mm_per_px, HATCHED.colour)
     for stretch in (*pattern.outline_unsure, *doubtful):
         for gap in _gaps(np.array(stretch)):
             draw([(x, y) for x, y in gap.tolist()], False, "#ffffff", thick + 2)
     for tuck in pattern.tucks:
         tip = pixels((tuck.tip,))[0]
-        radius = int(3.0 / mm_per_px * 16)
+        radius = int(TIP_MM / mm_per_px * 16)
         cv2.circle(picture, tip.tolist(), radius, (0, 0, 0), thick, cv2.LINE_AA, 4)
-        middle = pixels((beyond_tip(pattern, tuck, LABEL_GAP_MM),))[0] / 16
-        corner = middle + np.array([-14.0, 2.5]) / mm_per_px
-        _text(picture, tuck.label, corner, mm_per_px, "#000000")
     for line in pattern.lines:
-        if not line.is_tuck_mark:
-            if line.is_of_metal:
-                head = pixels(start_mark(line, START_MM))
-                cv2.fillPoly(picture, [head], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
-            middle = line.points[len(line.points) // 2]
-            at = pixels((middle,))[0] / 16 + [2 / mm_per_px, -2 / mm_per_px]
-            _text(picture, line.label, at, mm_per_px, style_of(line).colour)
+        if line.is_of_metal:
+            head = pixels(start_mark(line, START_MM))
+            cv2.fillPoly(picture, [head], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
     for note in pattern.notes:
         x0, y0, x1, y1 = note.box
         draw(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), True, "#7a7a7a", 1)
     for number, remark in enumerate(pattern.remarks, start=1):
         if remark.at is not None:
             _flag(picture, number, pixels((remark.at,))[0] / 16, mm_per_px, remark.severity)
+    height, width = picture.shape[:2]
+    seen = (left, -top, left + width * mm_per_px, height * mm_per_px - top)
+    for label in overlay_names(pattern, seen):
+        if label.leader:
+            draw([(x, -y) for x, y in label.leader], False, label.callout.colour, 1)
+        x, y = pixels(((label.box[0], -label.box[1] - ASCENT * label.callout.size),))[0] / 16
+        write_on(picture, label.callout.words, (x, y), TEXT_MM / mm_per_px, label.callout.colour)
     picture = _with_key(picture, pattern, mm_per_px, bool(contours))
     return _with_remarks(picture, pattern, mm_per_px) if pattern.remarks else picture
+
+
+def overlay_names(pattern: Pattern, seen: Box) -> tuple[Label, ...]:
+    """What is named in the overlay, and where: clear of what is drawn and of each other.
+
+    Parameters
+    ----------
+    seen : left, top, right, low of the picture, mm; here and in what comes out y runs down.
+    """
+
+    def at(place: Point) -> Point:
+        return place[0], -place[1]
+
+    size = TEXT_MM / ASCENT * WIDER
+    names = [
+        Callout(line.label, along_line(line, at), style_of(line).colour, size)
+        for line in pattern.lines
+        if not line.is_tuck_mark
+    ]
+    names += tuck_callouts(pattern, at, size, at_tip=True)
+    names += [
+        Callout(f"{area.id} {HATCHED.words}", (at(area.boundary[0]),), HATCHED.colour, size)
+        for area in pattern.areas
+        if area.use == "hatched"
+    ]
+    for contour in pattern.scale.accuracy_lines if pattern.scale else ():
+        places = tuple(at(place) for place in contour.points[:: len(contour.points) // 8 + 1])
+        names.append(Callout(f"{contour.within:g}", places, CONTOUR.colour, size))
+    taken = what_is_drawn(pattern, None, at, START_MM)
+    taken += [Disc(at(tuck.tip)).buffer(TIP_MM) for tuck in pattern.tucks]
+    taken += [Disc(at(said.at)).buffer(FLAG_MM) for said in pattern.remarks if said.at]
+    return place_labels(names, taken, seen)
 
 
 def _hatch(picture: Picture, rings: Sequence[NDArray[np.int32]], mm_per_px: float) -> None:
@@ -150,26 +181,6 @@ def _rgb(colour: str) -> tuple[int, int, int]:
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 
-def _text(picture: Picture, text: str, at: Floats, mm_per_px: float, colour: str) -> None:
-    scale = TEXT_MM / mm_per_px / 22  # Hershey letters stand 22 px high at scale 1
-    place = int(at[0]), int(at[1])
-    weight = max(round(2 * scale), 1)
-    # A pale rim keeps letters readable over pencil and floor.
-    cv2.putText(
-        picture,
-        text,
-        place,
-        cv2.FONT_HERSHEY_SIMPLEX,
-        scale,
-        (255, 255, 255),
-        3 * weight,
-        cv2.LINE_AA,
-    )
-    cv2.putText(
-        picture, text, place, cv2.FONT_HERSHEY_SIMPLEX, scale, _rgb(colour), weight, cv2.LINE_AA
-    )
-
-
 def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float, with_contours: bool) -> Picture:
     """A strip under the picture: what each colour means, and how far points may be off."""
     row = int(14 / mm_per_px)
@@ -182,14 +193,14 @@ def _with_key(picture: Picture, pattern: Pattern, mm_per_px: float, with_contour
         x, y = index * step + row // 3, row // 2
         thick = max(round(2 * LINE_MM / mm_per_px), 2)
         cv2.line(strip, (x, y), (x + row, y), _rgb(style.colour), thick, cv2.LINE_AA)
-        at = np.array([x + 1.2 * row, y + 2.5 / mm_per_px])
-        _text(strip, style.words, at, mm_per_px * 1.35, "#000000")
+        at = x + 1.2 * row, y + 2.5 / mm_per_px
+        write_on(strip, style.words, at, TEXT_MM / 1.35 / mm_per_px, "#000000")
     if pattern.scale is not None:
         words = (
             f"{pattern.name}, {pattern.side} side. Points are within "
             f"{pattern.scale.accuracy_mm:.2f} mm (95 %) of true size."
         )
-        _text(strip, words, np.array([row // 3, 1.65 * row]), mm_per_px * 1.2, "#000000")
+        write_on(strip, words, (row / 3, 1.65 * row), TEXT_MM / 1.2 / mm_per_px, "#000000")
     return np.concatenate([picture, strip])
 
 
@@ -199,14 +210,16 @@ def _flag(picture: Picture, number: int, at: Floats, mm_per_px: float, severity:
     radius = int(FLAG_MM / mm_per_px)
     cv2.circle(picture, middle, radius, (255, 255, 255), -1, cv2.LINE_AA)
     cv2.circle(picture, middle, radius, _rgb(FLAGS[severity]), max(radius // 4, 2), cv2.LINE_AA)
-    corner = np.array(middle) + np.array([-1.9 * len(str(number)), 2.0]) / mm_per_px
-    _text(picture, str(number), corner, mm_per_px * 1.2, "#000000")
+    letters, high = str(number), 0.9 * FLAG_MM / mm_per_px
+    corner = at[0] - width_px(letters, high) / 2, at[1] + high / 2
+    write_on(picture, letters, corner, high, "#000000")
 
 
 def _with_remarks(picture: Picture, pattern: Pattern, mm_per_px: float) -> Picture:
     """The remarks under the picture, numbered as they are in it."""
     row = int(ROW_MM / mm_per_px)
-    letters = int(picture.shape[1] * mm_per_px / 4.0)  # of the height below, about 4 mm wide
+    high = TEXT_MM / 1.25 / mm_per_px
+    letters = int(picture.shape[1] / width_px("e", high))
     lines = [
         (remark.severity, words)
         for number, remark in enumerate(pattern.remarks, start=1)
@@ -217,5 +230,5 @@ def _with_remarks(picture: Picture, pattern: Pattern, mm_per_px: float) -> Pictu
         down = int((index + 0.8) * row)
         bar = (0, index * row), (max(row // 8, 2), (index + 1) * row)
         cv2.rectangle(strip, *bar, _rgb(FLAGS[severity]), -1)
-        _text(strip, words, np.array([row // 3, down]), mm_per_px * 1.25, "#000000")
+        write_on(strip, words, (row / 3, down), high, "#000000")
     return np.concatenate([picture, strip])

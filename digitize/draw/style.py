@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from shapely import LineString
 
-from digitize.record import Line, Pattern, Point, Role, Tuck
+from digitize.record import Line, Pattern, Point, Role
 
 
 @dataclass(frozen=True)
@@ -71,11 +71,3 @@ def start_mark(line: Line, size: float) -> tuple[Point, Point, Point]:
     tip = (x + size * along, y + size * across)
     half = 0.35 * size
     return tip, (x - half * across, y + half * along), (x + half * across, y - half * along)
-
-
-def beyond_tip(pattern: Pattern, tuck: Tuck, distance: float) -> Point:
-    """The place for a tuck's label (mm): past its tip, where the paper is clear of it."""
-    end = pattern.line(tuck.slit).points[-1]
-    away = tuck.tip[0] - end[0], tuck.tip[1] - end[1]
-    share = distance / (math.hypot(*away) or 1.0)
-    return tuck.tip[0] + share * away[0], tuck.tip[1] + share * away[1]

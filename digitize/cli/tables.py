@@ -50,7 +50,8 @@ def show_pattern(screen: Console, pattern: Pattern) -> None:
         screen.print(_tucks(pattern))
         if pattern.closure_rms is not None:
             screen.print(
-                f"closed: the broken lines meet to {pattern.closure_rms:.2f} mm (RMS)",
+                f"with its tucks closed, lines that they break meet again within "
+                f"{pattern.closure_rms:.2f} mm (RMS)",
                 highlight=False,
             )
     if pattern.zones:

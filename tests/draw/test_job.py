@@ -185,7 +185,7 @@ def test_a_line_is_listed_once_with_its_pieces_and_its_whole_note(pages):
     assert "60.0 (2 3/8) to 30.0 (1 3/16)" in words
     assert "T1 slit slit L5 7.4 (9/32)" in words
     assert "Z1: total curvature 31 degrees by the laps, by the radii 27; shrink up to 4.5%" in words
-    assert "within 0.5 mm (1/32 in) of true size" in words
+    assert "further than 0.5 mm (1/32 in) from true size" in words
 
 
 def test_the_opposite_side_says_so_on_every_page(pattern):

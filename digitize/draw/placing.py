@@ -21,6 +21,7 @@ ASCENT, DESCENT = 0.74, 0.22  # of a Helvetica letter, in its size
 CLEAR_MM, SIMPLER_MM = 0.6, 0.1  # round a name
 TIERS = (0.9, 2.0, 3.5, 5.5, 8.0, 11.0, 15.0, 20.0, 26.0, 34.0, 44.0)  # mm from what it names
 DIRECTIONS = 16
+TOGETHER = 48  # places looked at in one go
 LEADER_MM = 3.0  # a name further off than this has a leader
 
 
@@ -82,23 +83,36 @@ def _placed(callout: Callout, tree: STRtree, others: Sequence[Label], frame: Box
     low, at = _candidates(callout)
     high = low + np.array(_size(callout))
     left, top, right, bottom = frame
-    inside = (low >= [left, top]).all(axis=1) & (high <= [right, bottom]).all(axis=1)
-    boxes = shapely.box(*(low - CLEAR_MM).T, *(high + CLEAR_MM).T)
-    on_lines = np.zeros(len(low), bool)
-    on_lines[tree.query(boxes, "intersects")[0]] = True
-    words = [shapely.box(*label.box) for label in others]
-    leaders = [LineString(label.leader) for label in others if label.leader]
-    on_words = np.zeros(len(low), bool)
+    free = (low >= [left, top]).all(axis=1) & (high <= [right, bottom]).all(axis=1)
     for label in others:
         before = np.array(label.box)
-        on_words |= ((low - CLEAR_MM < before[2:]) & (high + CLEAR_MM > before[:2])).all(axis=1)
-    for leader in leaders:
-        on_words |= shapely.intersects(boxes, leader)
-    for best in (inside & ~on_words & ~on_lines, inside & ~on_words):
-        for k in np.flatnonzero(best):
-            own = _leader(at[k], low[k], high[k])
-            if own is None or not _crosses(own, words, leaders):
-                return Label(callout, _box(low[k], high[k]), own)
+        free &= ((low - CLEAR_MM >= before[2:]) | (high + CLEAR_MM <= before[:2])).any(axis=1)
+    free_at = np.flatnonzero(free)
+    words = [shapely.box(*label.box) for label in others]
+    leaders = [LineString(label.leader) for label in others if label.leader]
+
+    def label_at(k: int, box: BaseGeometry) -> Label | None:
+        if any(box.intersects(leader) for leader in leaders):
+            return None
+        own = _leader(at[k], low[k], high[k])
+        if own is not None and _crosses(own, words, leaders):
+            return None
+        return Label(callout, _box(low[k], high[k]), own)
+
+    boxes = shapely.box(*(low[free] - CLEAR_MM).T, *(high[free] + CLEAR_MM).T)
+    # The nearest first: most find their place among the first few.
+    for start in range(0, len(boxes), TOGETHER):
+        part = boxes[start : start + TOGETHER]
+        on_lines = np.zeros(len(part), bool)
+        on_lines[tree.query(part, "intersects")[0]] = True
+        for k in np.flatnonzero(~on_lines) + start:
+            label = label_at(free_at[k], boxes[k])
+            if label is not None:
+                return label
+    for k, box in zip(free_at, boxes, strict=True):
+        label = label_at(k, box)
+        if label is not None:
+            return label
     return Label(callout, _box(low[0], high[0]), None)
 
 
@@ -114,15 +128,12 @@ def _candidates(callout: Callout) -> tuple[Floats, Floats]:
     # Words to the right of their place, then above it, before those elsewhere.
     toward = toward[np.argsort(-toward[:, 0] - 0.6 * -toward[:, 1], kind="stable")]
     places = np.array(callout.places, np.float64)
-    found, named = [], []
-    for tier in TIERS:
-        for way in toward:
-            # The box touches the circle of that radius round the place.
-            reach = size / 2 + tier
-            scale = min(reach[0] / max(abs(way[0]), 1e-9), reach[1] / max(abs(way[1]), 1e-9))
-            found.append(places + scale * way - size / 2)
-            named.append(places)
-    return np.concatenate(found), np.concatenate(named)
+    # The box touches the circle of that radius round the place.
+    reach = size / 2 + np.array(TIERS)[:, None]
+    scale = (reach[:, None] / np.maximum(np.abs(toward), 1e-9)).min(axis=2)
+    steps = (scale[..., None] * toward).reshape(-1, 1, 2)
+    found = places + steps - size / 2
+    return found.reshape(-1, 2), np.tile(places, (len(steps), 1))
 
 
 def _leader(place: Floats, low: Floats, high: Floats) -> tuple[Point, Point] | None:

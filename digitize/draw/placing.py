@@ -1,7 +1,8 @@
 """Where names stand in a drawing: clear of its lines and of each other, some with a leader."""
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,38 +83,33 @@ def _size(callout: Callout) -> tuple[float, float]:
 def _placed(callout: Callout, tree: STRtree, others: Sequence[Label], frame: Box) -> Label:
     low, at = _candidates(callout)
     high = low + np.array(_size(callout))
+    nearest = low[0], high[0]
     left, top, right, bottom = frame
     free = (low >= [left, top]).all(axis=1) & (high <= [right, bottom]).all(axis=1)
     for label in others:
         before = np.array(label.box)
         free &= ((low - CLEAR_MM >= before[2:]) | (high + CLEAR_MM <= before[:2])).any(axis=1)
-    free_at = np.flatnonzero(free)
+    low, high, at = low[free], high[free], at[free]
+    boxes = shapely.box(*(low - CLEAR_MM).T, *(high + CLEAR_MM).T)
     words = [shapely.box(*label.box) for label in others]
     leaders = [LineString(label.leader) for label in others if label.leader]
-
-    def label_at(k: int, box: BaseGeometry) -> Label | None:
-        if any(box.intersects(leader) for leader in leaders):
-            return None
+    for k in itertools.chain(_clear_of(tree, boxes), range(len(boxes))):
         own = _leader(at[k], low[k], high[k])
-        if own is not None and _crosses(own, words, leaders):
-            return None
+        if any(boxes[k].intersects(leader) for leader in leaders) or (
+            own is not None and _crosses(own, words, leaders)
+        ):
+            continue
         return Label(callout, _box(low[k], high[k]), own)
+    return Label(callout, _box(*nearest), None)
 
-    boxes = shapely.box(*(low[free] - CLEAR_MM).T, *(high[free] + CLEAR_MM).T)
-    # The nearest first: most find their place among the first few.
+
+def _clear_of(tree: STRtree, boxes: NDArray[np.object_]) -> Iterator[int]:
+    """Which boxes (N,) lie on no line, the first of them first: most names need no more."""
     for start in range(0, len(boxes), TOGETHER):
         part = boxes[start : start + TOGETHER]
         on_lines = np.zeros(len(part), bool)
         on_lines[tree.query(part, "intersects")[0]] = True
-        for k in np.flatnonzero(~on_lines) + start:
-            label = label_at(free_at[k], boxes[k])
-            if label is not None:
-                return label
-    for k, box in zip(free_at, boxes, strict=True):
-        label = label_at(k, box)
-        if label is not None:
-            return label
-    return Label(callout, _box(low[0], high[0]), None)
+        yield from (np.flatnonzero(~on_lines) + start).tolist()
 
 
 def _box(low: Floats, high: Floats) -> Box:

@@ -8,10 +8,7 @@ import typer
 
 from digitize.cli.options import Record, about_lines, parsed, radii
 from digitize.cli.screen import reported, screen, show_changed
-from digitize.cli.tables import show_pattern
-from digitize.jobs.settings import ROLES, role_named
-from digitize.jobs.tell import starts_of, tell, unit_of
-from digitize.record import TellAbout
+from digitize.defaults import ROLES
 
 
 class Units(StrEnum):
@@ -50,6 +47,11 @@ def label(
     Ids of lines and line groups (E1, R1-start) are in the drawing and the table. Each option can be
     repeated. What is told outlasts a new reading; digitize told lists it and takes it back.
     """
+    from digitize.cli.tables import show_pattern
+    from digitize.jobs.settings import role_named
+    from digitize.jobs.tell import starts_of, tell, unit_of
+    from digitize.record import TellAbout
+
     read = partial(radii, unit=units.value if units else unit_of(pattern))
     changed = tell(
         pattern,

@@ -4,28 +4,31 @@ import re
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any, TypeVar, get_args
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
+from digitize.defaults import MEASURABLE_MM
 from digitize.errors import SheetError, WrongOption
-from digitize.jobs.draw import Cut
-from digitize.jobs.read import CheckDistance, Mark
-from digitize.jobs.settings import MEASURABLE
-from digitize.jobs.tell import End, Radii, RadiusTold, sheet_of
-from digitize.record import Sheet
 from digitize.units import NotALength, Unit, length_mm, sheet_size
+
+# What a command's help does not need is loaded when it is.
+if TYPE_CHECKING:
+    from digitize.jobs.draw import Cut
+    from digitize.jobs.read import CheckDistance, Mark
+    from digitize.jobs.tell import End, Radii
+    from digitize.record import Sheet
 
 Parsed = TypeVar("Parsed")
 Choice = TypeVar("Choice", bound=str)
 NOWHERE = re.compile(r"0+([.,]0*)?\s*[a-z\"']*")  # a line's first point
-ENDS: tuple[End, ...] = get_args(End)
+ENDS: tuple["End", ...] = ("left", "right", "top", "bottom")
 FEWEST_PLACES = 3  # that enclose anything
 
 
 def rule(words: str) -> Any:
     """The option for what a 150 mm rule on a card measures."""
-    return typer.Option(min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help=words)
+    return typer.Option(min=MEASURABLE_MM[0], max=MEASURABLE_MM[1], metavar="MM", help=words)
 
 
 Record = Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")]
@@ -62,8 +65,10 @@ Stock = Annotated[
 
 def cut_as(
     allowance: str | None, allow: Sequence[str] | None, stock: Sequence[str] | None, unit: Unit
-) -> Cut:
+) -> "Cut":
     """How the blank is cut, as the three options have it."""
+    from digitize.jobs.draw import Cut
+
     length = partial(length_mm, unit=unit)
     along = {
         line: parsed(length, words, "--allow", "L3=40mm, E1=1 1/2in")
@@ -86,22 +91,26 @@ def parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str)
         raise WrongOption(f"{option} {words[:40]}: {why}write it like {example}") from None
 
 
-def parsed_sheet(words: str) -> Sheet:
+def parsed_sheet(words: str) -> "Sheet":
     """The sheet that words name; raises SheetError."""
+    from digitize.jobs.tell import sheet_of
+
     try:
         return sheet_of(words)
     except SheetError as error:
         raise SheetError(f"--sheet {error}") from error
 
 
-def check_distance(words: str) -> CheckDistance:
+def check_distance(words: str) -> "CheckDistance":
     """A taped distance, ``A:B=LENGTH``; ValueError if it is none."""
+    from digitize.jobs.read import CheckDistance
+
     marks, length = words.split("=")
     a, b = (_mark(mark) for mark in marks.split(":"))
     return CheckDistance((a, b), length_mm(length))
 
 
-def _mark(words: str) -> Mark:
+def _mark(words: str) -> "Mark":
     x, comma, y = words.partition(",")
     return (float(x), float(y)) if comma else int(x)
 
@@ -160,12 +169,14 @@ def gaps(words: str, unit: Unit = "mm") -> list[tuple[float | None, float]]:
     return found
 
 
-def radii(words: str, unit: Unit = "mm") -> Radii:
+def radii(words: str, unit: Unit = "mm") -> "Radii":
     """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
 
     A place is a length along the line from its first point, or a share of that with ``%``; with
     ``from left`` and the like after it, from its end that lies further to that side.
     """
+    from digitize.jobs.tell import RadiusTold
+
     if words.strip() == "none":
         return ()
     if "@" not in words:

@@ -5,9 +5,7 @@ from typing import Annotated
 import typer
 
 from digitize.cli.screen import count_shown, reported, screen
-from digitize.cli.search import Drawer, Words
-from digitize.cli.tables import show_renewed
-from digitize.jobs.renew import DRAWER, renew_patterns
+from digitize.cli.search import DRAWER, Drawer, Words
 
 
 @reported
@@ -23,6 +21,9 @@ def renew(
     What was given with the photos, a camera, taped distances, inks, holds again, and what was told
     is told again. Without --keep nothing is written.
     """
+    from digitize.cli.tables import show_renewed
+    from digitize.jobs.renew import renew_patterns
+
     with count_shown("reading again") as progress:
         renewed = renew_patterns(*(words or ()), drawer=drawer, keep=keep, progress=progress)
     show_renewed(screen, renewed)

@@ -6,8 +6,6 @@ import typer
 
 from digitize.cli.options import Record
 from digitize.cli.screen import reported, screen, show_changed
-from digitize.cli.tables import show_told
-from digitize.jobs.tell import tell, told_about, unit_of
 
 
 @reported
@@ -26,6 +24,9 @@ def told(
 
     Nothing is lost: what is taken back can be told again by its number.
     """
+    from digitize.cli.tables import show_told
+    from digitize.jobs.tell import tell, told_about, unit_of
+
     if not (take_back or again):
         show_told(screen, told_about(pattern), unit_of(pattern))
         return

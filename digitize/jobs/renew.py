@@ -19,7 +19,7 @@ from digitize.mend import carried_over, picture_of
 from digitize.reading import asked_again, read_pattern
 from digitize.remarks import with_lost
 
-__all__ = ["DRAWER", "Renewed", "renew_patterns"]
+__all__ = ["Renewed", "renew_patterns"]
 
 
 @dataclass(frozen=True)

@@ -3,19 +3,16 @@
 import difflib
 import json
 from pathlib import Path
-from typing import get_args
 
 from digitize.card import RULE_MM
+from digitize.defaults import MEASURABLE_MM, ROLES
 from digitize.errors import WrongOption
 from digitize.floor import PrintScale
 from digitize.jobs.disk import content_of
 from digitize.pencil import INKS
 from digitize.record import Role
 
-__all__ = ["MEASURABLE", "ROLES", "RULE_MM", "ink_roles_in", "print_scale", "role_named"]
-
-ROLES: tuple[Role, ...] = get_args(Role)
-MEASURABLE = (0.9 * RULE_MM, 1.1 * RULE_MM)
+__all__ = ["RULE_MM", "ink_roles_in", "print_scale", "role_named"]
 
 
 def print_scale(
@@ -48,7 +45,7 @@ def _read_profile(path: Path) -> dict[str, float]:
             f'{path}: not a print profile; it holds {{"measured_x": MM, "measured_y": MM}}'
         ) from error
     for key, value in values.items():
-        if not MEASURABLE[0] <= value <= MEASURABLE[1]:
+        if not MEASURABLE_MM[0] <= value <= MEASURABLE_MM[1]:
             raise WrongOption(f"{path}: {key} is {value:g}; a 150 mm rule measures nearer to 150")
     return values
 

@@ -16,11 +16,10 @@ from digitize.reading.pipeline import (
     read_pattern,
     solve_camera,
 )
-from digitize.reading.scene import TOLERANCE_MM, Asked
+from digitize.reading.scene import Asked
 
 __all__ = [
     "STAGES",
-    "TOLERANCE_MM",
     "Asked",
     "Fault",
     "Glance",

@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping
 
+from digitize.defaults import TOLERANCE_MM
 from digitize.floor import CheckDistance, PrintScale, camera_from_json
-from digitize.reading.scene import TOLERANCE_MM, Asked
+from digitize.reading.scene import Asked
 from digitize.record import Given, Pattern, Role, TapeGiven
 
 

@@ -2,6 +2,7 @@ import json
 import re
 import subprocess
 import sys
+from typing import get_args
 
 import cv2
 import numpy as np
@@ -13,7 +14,8 @@ from typer.testing import CliRunner
 from digitize.cli import app
 from digitize.cli.commands import COMMANDS
 from digitize.cli.options import radii, stations_in
-from digitize.record import to_json
+from digitize.defaults import ROLES
+from digitize.record import Role, to_json
 from tests.conftest import SAMPLES
 from tests.scene import Floor, Shot
 
@@ -388,6 +390,26 @@ def test_the_list_of_commands_loads_none_of_them_and_says_what_each_does():
     assert found.stdout.endswith("\nloaded:\n")
     for name in COMMANDS:
         assert re.search(rf" {name} +[A-Z]", found.stdout), name
+
+
+def test_a_commands_help_loads_nothing_of_what_it_does():
+    script = (
+        "import sys; from digitize.cli import app\n"
+        f"for name in {COMMANDS}: app([name, '--help'], standalone_mode=False)\n"
+        "heavy = {'numpy', 'digitize.record', 'cv2', 'shapely', 'starlette', 'dateparser'}; "
+        "print('loaded:', *heavy & sys.modules.keys())"
+    )
+    found = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, check=True, text=True
+    )
+    assert found.stdout.endswith("\nloaded:\n")
+    assert found.stdout.count("Usage: ") == len(COMMANDS)
+    for role in get_args(Role):
+        assert role in found.stdout
+
+
+def test_roles_that_options_name_are_the_records():
+    assert get_args(Role) == ROLES
 
 
 def test_looking_into_the_drawer_loads_no_more_than_it_needs():

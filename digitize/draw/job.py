@@ -244,7 +244,14 @@ def _bands(pattern: Pattern, wide: float) -> Flowable:
 def _tucks(pattern: Pattern, wide: float) -> Flowable:
     """Each tuck with its marks, and what it takes up within so much (95 %)."""
     rows = [
-        ("tuck", "is", "marks", "lap at the trim edge", "within mm", "degrees it turns the edge")
+        (
+            "tuck",
+            "is",
+            "marks",
+            "lap at the trim edge",
+            "\N{PLUS-MINUS SIGN} mm",
+            "degrees it turns the edge",
+        )
     ]
     for tuck in pattern.tucks:
         sigma = tuck.profile[-1].sigma if tuck.profile else None

@@ -110,7 +110,7 @@ def test_names_stand_clear_of_lines_and_of_each_other_and_in_the_picture(corner,
     pattern = mirrored(corner) if side == "other" else corner
     xs, ys = zip(*pattern.outline, strict=True)
     seen = (min(xs) - 60, -max(ys) - 60, max(xs) + 60, 60 - min(ys))
-    labels = overlay_names(pattern, seen)
+    labels = overlay_names(pattern, seen, 1.0)
     words = " ".join(label.callout.words for label in labels)
     assert all(tuck.id in words for tuck in pattern.tucks)
     assert all(line.label in words for line in pattern.lines if not line.is_tuck_mark)

@@ -258,6 +258,7 @@ def _slip(
         lines=sum(line.is_of_metal for line in record.lines),
         tucks=len(record.tucks),
         accuracy_mm=record.scale.accuracy_mm if record.scale else None,
+        more=last.more if last else {},
     )
 
 

@@ -54,6 +54,7 @@ from digitize.record.parts import (
 )
 from digitize.record.pattern import Pattern
 from digitize.record.places import Change, changed
+from digitize.record.strictly import Unfit, later_schema, strictly
 from digitize.record.told import (
     CloseLine,
     DrawLine,
@@ -159,6 +160,7 @@ __all__ = [
     "Told",
     "Tuck",
     "TuckKind",
+    "Unfit",
     "Unseen",
     "Zone",
     "ZoneKind",
@@ -167,11 +169,13 @@ __all__ = [
     "facts_from_json",
     "facts_of",
     "from_json",
+    "later_schema",
     "mirrored",
     "numbered",
     "schema_text",
     "standing",
     "steps_of",
+    "strictly",
     "to_json",
     "with_unknown_keys",
 ]

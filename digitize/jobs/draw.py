@@ -148,7 +148,7 @@ def drawings_of(
     stock = stock_for(blank, cut.stock or stock_told(pattern)) if blank else None
     punched = punch_points(pattern)
     svg = pattern_svg(pattern, face, blank, punched)
-    drawing = drawing_of(svg)
+    drawing = cache(lambda: drawing_of(svg))
     drawn = page_for(pattern, blank).drawn(pattern, blank)
     title = f"{pattern.name}, {pattern.side} side, {face}"
 
@@ -161,9 +161,9 @@ def drawings_of(
     writers: dict[str, Callable[[], bytes]] = {
         "svg": lambda: svg.encode(),
         "dxf": lambda: pattern_dxf(pattern, blank, punched),
-        "pdf": lambda: whole_pdf(drawing, title),
-        "a4": lambda: tiles_pdf(drawing, drawn, title, "a4"),
-        "letter": lambda: tiles_pdf(drawing, drawn, title, "letter"),
+        "pdf": lambda: whole_pdf(drawing(), title),
+        "a4": lambda: tiles_pdf(drawing(), drawn, title, "a4"),
+        "letter": lambda: tiles_pdf(drawing(), drawn, title, "letter"),
         "job": lambda: job_pdf(job(), "a4"),
         "job-letter": lambda: job_pdf(job(), "letter"),
     }

@@ -1,11 +1,18 @@
 """A camera kept: a phone's lens, solved once from several shots of cards, and its file."""
 
 from collections.abc import Sequence
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    TypeAdapter,
+    model_validator,
+)
 from scipy.stats import chi2, norm
 
 from digitize import __version__
@@ -14,7 +21,7 @@ from digitize.floor.camera import LENS_TERMS, turned_size
 from digitize.floor.crop import is_cut, told_cut
 from digitize.floor.solve import FloorSolution, KeptLens, PrintScale, solve_floor
 from digitize.floor.start import View
-from digitize.record import Unfit, later_schema, strictly
+from digitize.record import Unfit, later_schema, refuse_unbounded, strictly
 from digitize.words import printable
 
 Floats = NDArray[np.float64]
@@ -47,6 +54,12 @@ class KeptCamera(BaseModel):
     covariance: tuple[Annotated[tuple[float, ...], Field(max_length=LENS_TERMS)], ...] = Field(
         max_length=LENS_TERMS
     )
+
+    @model_validator(mode="after")
+    def _can_be_written_again(self) -> Self:
+        if self.model_extra:
+            refuse_unbounded(self.model_extra)
+        return self
 
 
 _FILE = TypeAdapter(KeptCamera)
@@ -143,7 +156,8 @@ def _is_lens(terms: Floats, covariance: Floats) -> bool:
     if sigmas[0] == 0 or (np.diag(covariance) < 0).any():
         return False
     solved = sigmas > 0
-    alike = covariance[np.ix_(solved, solved)] / np.outer(sigmas[solved], sigmas[solved])
+    with np.errstate(all="ignore"):  # what is no number then is refused below
+        alike = covariance[np.ix_(solved, solved)] / np.outer(sigmas[solved], sigmas[solved])
     left = covariance[~solved].any() or covariance[:, ~solved].any()
     whole = np.allclose(alike, alike.T, atol=SAME_CORRELATION)
     return bool(whole and not left and np.linalg.eigvalsh(alike)[0] > LEAST_EIGENVALUE)

@@ -1,12 +1,16 @@
 """Loading a photo: JPEG, PNG, TIFF or HEIC, turned upright, with what its EXIF says of the lens."""
 
 import hashlib
+import os
 import re
+import warnings
 import weakref
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
+from tempfile import TemporaryFile
 from typing import Any
 
 import numpy as np
@@ -26,6 +30,8 @@ MOST_MEGAPIXELS = 120
 MOST_HELD_MB = 400  # of pixels decoded, of all photos together
 SHORTEST_SIDE_PX = 600
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
+EQUIVALENT_MM = (4.0, 2000.0)  # from a fish's eye to the moon
+LONGEST_CAMERA = 200
 _ORIENTATION, _QUARTER_TURNS = 0x0112, {3: 2, 6: 1, 8: 3}
 # What brings a picture upright, by its orientation.
 _UPRIGHT: dict[int, Callable[[Pixels], Pixels]] = {
@@ -143,7 +149,7 @@ def open_photo(name: str, content: bytes) -> Photo:
     name = printable(name)
     Image.MAX_IMAGE_PIXELS = None  # the size is checked below, before anything is decoded
     try:
-        picture: Image.Image = Image.open(BytesIO(content), formats=FORMATS)
+        picture = _opened(content)
         width, height = picture.size
         if width * height > MOST_MEGAPIXELS * 1e6:
             raise TooLarge(
@@ -155,7 +161,10 @@ def open_photo(name: str, content: bytes) -> Photo:
                 f"{name}: {width} x {height} px is too small to measure from; "
                 "use the phone's full-size photo, not a preview"
             )
-        exif, details = _exif_of(picture)
+        with warnings.catch_warnings(
+            action="ignore"
+        ):  # what it says of EXIF is no part of the picture
+            exif, details = _exif_of(picture)
         turns = exif.get(_ORIENTATION, 1)
         picture.close()
         stored = Stored(content, partial(_decoded, turns=turns))
@@ -171,6 +180,8 @@ def open_photo(name: str, content: bytes) -> Photo:
             f"{name}: the file is damaged or cut short; copy it from the phone again"
         ) from error
     equivalent = _number(details.get(_EQUIVALENT))
+    if not EQUIVALENT_MM[0] <= equivalent <= EQUIVALENT_MM[1]:
+        equivalent = 0.0  # no lens's
     diagonal = float(np.hypot(width, height))
     words = [str(exif.get(tag, "")).strip(" \0") for tag in (_MAKE, _MODEL)]
     return Photo(
@@ -178,7 +189,7 @@ def open_photo(name: str, content: bytes) -> Photo:
         picture=stored,
         sha256=hashlib.sha256(content).hexdigest(),
         focal_px=equivalent / FULL_FRAME_DIAGONAL_MM * diagonal if equivalent > 0 else None,
-        camera=" ".join(word for word in words if word) or None,
+        camera=printable(" ".join(word for word in words if word))[:LONGEST_CAMERA] or None,
         taken=_iso_time(str(details.get(_TAKEN, ""))),
         quarter_turns=_QUARTER_TURNS.get(turns, 0),
         taken_px=_size_px(details.get(_PIXELS_ACROSS), details.get(_PIXELS_DOWN)),
@@ -186,14 +197,61 @@ def open_photo(name: str, content: bytes) -> Photo:
     )
 
 
+def _opened(content: bytes) -> Image.Image:
+    """A picture of one of FORMATS, not decoded yet; fails if it is none, or not whole."""
+    with warnings.catch_warnings(action="ignore"):
+        picture = Image.open(BytesIO(content), formats=FORMATS)
+    if picture.format == "HEIF" and not _boxes_are_whole(content):
+        raise ValueError("the file's boxes do not fill it")
+    return picture
+
+
+@contextmanager
+def _unsaid() -> Iterator[None]:
+    """Decoders in C that complain do so on standard error: what they say is damage, and not shown.
+
+    Raises
+    ------
+    ValueError
+        If one said anything.
+    """
+    with TemporaryFile() as said:
+        shown = os.dup(2)
+        try:
+            os.dup2(said.fileno(), 2)
+            yield
+        finally:
+            os.dup2(shown, 2)
+            os.close(shown)
+        if said.seek(0, os.SEEK_END):
+            raise ValueError("the decoder complained")
+
+
+def _boxes_are_whole(content: bytes) -> bool:
+    """Whether a HEIF file's boxes follow one another to its end (ISO/IEC 14496-12, 4.2)."""
+    at = 0
+    while at < len(content):
+        size = int.from_bytes(content[at : at + 4], "big")
+        if size == 1:
+            size = int.from_bytes(content[at + 8 : at + 16], "big")
+        if size == 0:
+            return True  # the last one has what there is
+        if size < 8:
+            return False
+        at += size
+    return at == len(content)
+
+
 def _decoded(content: bytes, turns: int) -> Pixels:
     """(H, W, 3) sRGB of a file's bytes, brought upright from its orientation; fails if damaged."""
-    with Image.open(BytesIO(content), formats=FORMATS) as picture:
+    with _opened(content) as picture, warnings.catch_warnings(action="ignore"):
         if content.startswith(_JPEG) and picture.mode in ("L", "RGB"):
             pixels = jpeg_pixels(content)
         else:
             if content.startswith(_JPEG):
                 jpeg_pixels(content, "CMYK")
+            with _unsaid():
+                picture.load()
             pixels = np.asarray(_in_rgb(picture), np.uint8)
     return np.ascontiguousarray(_UPRIGHT[turns](pixels)) if turns in _UPRIGHT else pixels
 

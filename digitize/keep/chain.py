@@ -15,6 +15,7 @@ from digitize.keep.regular import read_regular
 from digitize.keep.sums import SUMS, sha256
 
 BEFORE, LATEST = "BEFORE", "LATEST"
+NOTHING = "nothing before\n"
 _LINK = re.compile(rf"([0-9a-f]{{64}})  (?:\.\./)?revision-([1-9]\d{{0,8}})/{SUMS}\n")
 
 
@@ -31,12 +32,12 @@ NONE = Link(0)
 
 def link_text(link: Link, up: str = "") -> str:
     """The text of ``LATEST``, or of ``BEFORE``, from whose folder it is one ``up``."""
-    return f"{link.sums}  {up}revision-{link.number}/{SUMS}\n" if link.number else ""
+    return f"{link.sums}  {up}revision-{link.number}/{SUMS}\n" if link.number else NOTHING
 
 
 def link_in(content: bytes) -> Link:
     """The link that a file holds; ValueError if it holds none."""
-    if not content:
+    if content == NOTHING.encode():
         return NONE
     found = _LINK.fullmatch(content.decode("ascii"))
     if found is None:

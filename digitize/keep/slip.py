@@ -69,7 +69,8 @@ def slip_in(content: str | bytes) -> Slip:
     if len(content) > LARGEST_BYTES:
         raise ValueError(f"has more than {LARGEST_BYTES} bytes")
     try:
-        values = json.loads(content)
+        values = json.loads(content, parse_constant=_no_number)
+        json.dumps(values, indent=2)  # as it will be written again
     except RecursionError as error:
         raise ValueError("no object") from error
     if not isinstance(values, dict):
@@ -82,6 +83,10 @@ def slip_in(content: str | bytes) -> Slip:
         return Slip(**given, more={key: values[key] for key in values.keys() - known})
     except TypeError as error:
         raise ValueError(str(error)) from error
+
+
+def _no_number(words: str) -> float:
+    raise ValueError(f"{words}: is no number")
 
 
 def _fitting(key: str, value: object) -> object:

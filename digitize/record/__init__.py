@@ -54,7 +54,7 @@ from digitize.record.parts import (
 )
 from digitize.record.pattern import Pattern
 from digitize.record.places import Change, changed
-from digitize.record.strictly import Unfit, later_schema, strictly
+from digitize.record.strictly import Unfit, later_schema, refuse_unbounded, strictly
 from digitize.record.told import (
     CloseLine,
     DrawLine,
@@ -172,6 +172,7 @@ __all__ = [
     "later_schema",
     "mirrored",
     "numbered",
+    "refuse_unbounded",
     "schema_text",
     "standing",
     "steps_of",

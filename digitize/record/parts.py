@@ -8,10 +8,11 @@ bounding box. Keys that this version does not know survive a read and a write.
 import itertools
 import math
 from enum import Enum
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator, model_validator
 
+from digitize.record.strictly import refuse_unbounded
 from digitize.words import printable
 
 
@@ -72,6 +73,12 @@ class Part(BaseModel):
         if isinstance(value, float | int) and abs(value) > MOST:
             raise ValueError("is more than any pattern has")
         return value
+
+    @model_validator(mode="after")
+    def _can_be_written_again(self) -> Self:
+        if self.model_extra:
+            refuse_unbounded(self.model_extra)
+        return self
 
 
 class Source(Part):

@@ -2,6 +2,8 @@
 
 import codecs
 import json
+import math
+from collections.abc import Mapping
 from typing import TypeVar
 
 from pydantic import TypeAdapter, ValidationError
@@ -10,7 +12,7 @@ from digitize.words import printable
 
 Kind = TypeVar("Kind")
 MOST_MB = 100  # a million points in a record's own lines take no more
-LONGEST_FAULT = 200
+LONGEST_FAULT, DEEPEST = 200, 50
 
 
 class Unfit(ValueError):
@@ -35,6 +37,20 @@ def strictly(kind: TypeAdapter[Kind], text: str | bytes) -> Kind:
         fault = error.errors(include_url=False, include_context=False)[0]
         place = ".".join(str(part) for part in fault["loc"]) or "the file"
         raise Unfit(printable(f"{place}: {fault['msg']}")[:LONGEST_FAULT]) from error
+
+
+def refuse_unbounded(value: object, deeper: int = DEEPEST) -> None:
+    """Raises ValueError if there is a number in it that JSON cannot have, or it is nested too deep.
+
+    What nobody knows in a file is written again as it was: this could not be.
+    """
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("a number in it is none")
+    if isinstance(value, Mapping | list | tuple):
+        if not deeper:
+            raise ValueError("is nested too deep")
+        for each in value.values() if isinstance(value, Mapping) else value:
+            refuse_unbounded(each, deeper - 1)
 
 
 def later_schema(content: str | bytes, key: str, known: int) -> str | None:

@@ -293,7 +293,7 @@ KINDS = frozenset(
 
 def _tag(value: Any) -> str:
     kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
-    return kind if kind in KINDS else "other"
+    return kind if isinstance(kind, str) and kind in KINDS else "other"
 
 
 Told = Annotated[

@@ -105,7 +105,7 @@ def test_checksums_emptied_are_noticed(drawer, number):
         take(drawer, number)
 
 
-@pytest.mark.parametrize("said", [b"x", b"\xff", b"0" * 64 + b"  revision-3/SHA256SUM\n"])
+@pytest.mark.parametrize("said", [b"", b"x", b"\xff", b"0" * 64 + b"  revision-3/SHA256SUM\n"])
 def test_a_latest_that_says_nothing_is_noticed(drawer, said):
     (drawer / "corner" / LATEST).write_bytes(said)
     assert any(LATEST in fault for fault in faults(drawer))

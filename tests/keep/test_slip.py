@@ -27,7 +27,6 @@ def test_a_slip_is_read_as_it_is_written_with_what_nobody_knows():
         {"name": None},
         {"width_mm": "900"},
         {"width_mm": True},
-        {"width_mm": float("nan")},
         {"width_mm": -1},
         {"height_mm": 1e9},
         {"lines": 1.5},

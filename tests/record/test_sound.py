@@ -115,3 +115,13 @@ def test_a_later_schema_is_named_with_the_version_that_wrote_it():
     for schema in (0, -1, "2", 1.5, None):
         with pytest.raises(RecordError, match="not a pattern file: schema"):
             from_json(changed(lambda r, s=schema: r.update(schema=s)))
+
+
+@pytest.mark.parametrize("later", [float("nan"), [{"a": float("inf")}]])
+def test_what_nobody_knows_is_refused_where_it_could_not_be_written_again(later):
+    for change in (lambda r: r.update(later=later), put("later", later)):
+        with pytest.raises(RecordError, match="a number in it is none"):
+            from_json(changed(change))
+    deep = '"later": ' + "[" * 60 + "]" * 60 + ', "units"'
+    with pytest.raises(RecordError, match="nested too deep"):
+        from_json(to_json(PATTERN).replace('"units"', deep, 1))

@@ -1,6 +1,7 @@
 """The commands, in the order that a job takes them; each is loaded when it is called."""
 
 import ast
+import sys
 from importlib import import_module
 from pathlib import Path
 from typing import Annotated, Any
@@ -9,6 +10,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from digitize import __version__
+from digitize.cli.interrupt import watch
 from digitize.words import printable
 
 COMMANDS = (
@@ -104,4 +106,6 @@ def about(
 
 def main() -> None:
     """Entry point of the ``digitize`` command."""
+    if sys.argv[1:2] != ["page"]:  # whose server ends what it has begun
+        watch()
     app()

@@ -8,6 +8,7 @@ program does not refuse: anything else is silently wrong, which is the worst.
 import json
 import multiprocessing
 import os
+import random
 import resource
 import select
 import signal
@@ -27,9 +28,11 @@ from rich.table import Table
 
 from digitize.errors import DigitizeError
 from tests.bench.hostile_cases import FAMILIES, Family
+from tests.jobs.test_disk import state_after_kill
 
 SEED = 20_000  # one a case, from here on
 SHORT_SHARE = 0.05
+KILLS = 200
 MOST_CPU_S, MOST_MIB, HANG_S = 5.0, 1024, 60.0
 ENDS = ("clean", "traceback", "crash", "hang", "leaked warning", "over memory", "silently wrong")
 LIGHT = "other light"  # of a picture alone: no file of its kind can tell
@@ -48,6 +51,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, Any], list[str]]:
             if end in ENDS[1:]:
                 examples.append(f"hostile: {name} {number}: {end}: {words}")
         figures[name] = ends
+    figures["kills while writing"] = killed(10 if short else KILLS, examples)
     figures["all"] = sum(figures.values(), Counter())
     table = Table("cases of", "all", "refused", *ENDS, LIGHT, title="hostile", title_justify="left")
     for name, ends in figures.items():
@@ -59,6 +63,19 @@ def run(console: Console, short: bool) -> tuple[dict[str, Any], list[str]]:
         "picture were changed that no decoder can miss; it is darker or paler in places."
     )
     return {name: dict(ends) for name, ends in figures.items()}, examples
+
+
+def killed(kills: int, examples: list[str]) -> Counter[str]:
+    """A program killed at random moments while it writes a folder's files, again and again."""
+    ends: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory() as folder:
+        for kill in range(kills):
+            _, states = state_after_kill(Path(folder), random.Random(SEED + kill))
+            end = "clean" if states == 1 else "silently wrong"
+            ends[end] += 1
+            if states != 1:
+                examples.append(f"hostile: kill {kill}: files of {states} states")
+    return ends
 
 
 def ended(family: Family, count: int) -> Iterator[tuple[int, str, str]]:

@@ -125,6 +125,8 @@ def pictures(rng: Generator, place: Path) -> str | None:
     if off.mean() <= 0.005:
         return None
     lost = lost_detail(right, photo.pixels)
+    if photo.light_jumps:
+        return None  # a remark says so
     if lost > 0.02:
         return f"{kind}: what {lost:.0%} of it shows is elsewhere or gone"
     return f"light: {kind}: {off.mean():.0%} of the pixels"

@@ -6,7 +6,7 @@ from PIL import Image, ImageOps
 
 from digitize.errors import DamagedPicture, NotAPicture, TooLarge, TooSmall
 from digitize.floor import photo as photo_module
-from digitize.floor.photo import open_photo
+from digitize.floor.photo import light_jumps, open_photo
 
 
 def encoded(kind: str, size=(800, 640), orientation=None, **options) -> bytes:
@@ -206,3 +206,26 @@ def test_of_many_photos_only_some_are_held_in_memory(monkeypatch):
     # What was asked for last stays, though it alone is more than is held.
     monkeypatch.setattr(photo_module, "MOST_HELD_MB", 1)
     assert photos[3].pixels is photos[3].pixels
+
+
+@pytest.mark.parametrize("turns", range(1, 9))
+def test_where_a_decoder_misses_lost_bytes_the_jump_of_light_is_noticed(turns):
+    """From the middle of a row on all is brighter, as where one block's difference was changed."""
+    picture = np.asarray(textured())
+    harmed = picture.astype(int)
+    harmed[600:608, 300:] += 30
+    harmed[608:] += 30
+    for pixels, jumps in ((picture, False), (np.clip(harmed, 0, 255).astype(np.uint8), True)):
+        exif = Image.Exif()
+        exif[0x0112] = turns
+        photo = open_photo("p", jpeg_of(Image.fromarray(pixels), exif=exif, quality=95))
+        assert photo.light_jumps is jumps
+
+
+def test_light_that_changes_across_a_photo_is_no_jump():
+    shade = np.linspace(40, 220, 1200)[:, None, None] + np.zeros((1, 1600, 3))
+    edge = np.where(
+        np.arange(1200)[:, None, None] * 20 + np.arange(1600)[None, :, None] > 13000, 200, 90
+    ) + np.zeros((1, 1, 3))
+    for pixels in (shade, edge):
+        assert not light_jumps(pixels.astype(np.uint8))

@@ -6,11 +6,16 @@ line of each class says what it means; DEVELOPERS.md's table is made of both.
 
 from typing import ClassVar
 
+from digitize.words import printable
+
 
 class DigitizeError(Exception):
     """Something that was given cannot be used; the message says what to change."""
 
     exit_code: ClassVar[int] = 1
+
+    def __init__(self, words: str = "") -> None:
+        super().__init__(printable(words))
 
 
 class WrongOption(DigitizeError):

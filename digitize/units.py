@@ -160,7 +160,7 @@ def _plain(words: str) -> str:
     if len(words) > MOST_LETTERS:
         raise NotALength("is no length")
     opened = "".join(
-        f" {unicodedata.normalize('NFKC', sign)}" if unicodedata.category(sign) == "No" else sign
+        f" {unicodedata.normalize('NFKC', sign)} " if unicodedata.category(sign) == "No" else sign
         for sign in words
     )
     return opened.translate(SIGNS).strip()

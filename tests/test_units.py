@@ -176,3 +176,10 @@ def test_what_is_printed_is_read(mm):
     if inches != "0":
         assert length_mm(f"{inches} in") == pytest.approx(mm, abs=25.4 / 64 + 1e-9)
         assert length_mm(inches, "inch") == pytest.approx(mm, abs=25.4 / 64 + 1e-9)
+
+
+@pytest.mark.parametrize("words", ["\u00bd257 '", "21\u00bd8 mm", "3\u00bc1/2 in", "\u00bd\u00bd"])
+def test_a_fraction_does_not_grow_together_with_what_follows_it(words):
+    with pytest.raises(NotALength):
+        length_mm(words)
+    assert length_mm("3\u00bd in") == length_mm('3 \u00bd"') == pytest.approx(88.9)

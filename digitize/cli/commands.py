@@ -1,14 +1,17 @@
 """The commands, in the order that a job takes them; each is loaded when it is called."""
 
 import ast
+import sys
 from importlib import import_module
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperCommand, TyperGroup
 
 from digitize import __version__
+from digitize.cli.interrupt import watch
+from digitize.words import printable
 
 COMMANDS = (
     "card",
@@ -33,6 +36,9 @@ COMMANDS = (
 )
 
 
+USAGE: Any = typer.BadParameter.__bases__  # what all that is wrong with a command line is
+
+
 class _Commands(TyperGroup):
     """Commands by name. To load all takes seconds; what only looks into the drawer needs few."""
 
@@ -44,6 +50,15 @@ class _Commands(TyperGroup):
         if cmd_name not in COMMANDS:
             return None
         return TyperCommand(cmd_name, help=_first_line(cmd_name))
+
+    def invoke(self, ctx: typer.Context):  # type: ignore[override,no-untyped-def]
+        """Run what was asked for; what is wrong with an option is said with its signs escaped."""
+        try:
+            return super().invoke(ctx)
+        except Exception as error:
+            if isinstance(error, USAGE):
+                error.message = printable(error.message)
+            raise
 
     def resolve_command(self, ctx: typer.Context, args: list[str]):  # type: ignore[override,no-untyped-def]
         name, found, rest = super().resolve_command(ctx, args)
@@ -91,4 +106,6 @@ def about(
 
 def main() -> None:
     """Entry point of the ``digitize`` command."""
+    if sys.argv[1:2] != ["page"]:  # whose server ends what it has begun
+        watch()
     app()

@@ -23,6 +23,8 @@ Parsed = TypeVar("Parsed")
 Choice = TypeVar("Choice", bound=str)
 NOWHERE = re.compile(r"0+([.,]0*)?\s*[a-z\"']*")  # a line's first point
 ENDS: tuple["End", ...] = ("left", "right", "top", "bottom")
+PLAIN_NUMBER = re.compile(r"[-+]?(\d{1,20}(\.\d{0,20})?|\.\d{1,20})", re.ASCII)
+MOST = 1_000_000.0  # of a picture's pixels, or mm
 FEWEST_PLACES = 3  # that enclose anything
 
 
@@ -112,7 +114,17 @@ def check_distance(words: str) -> "CheckDistance":
 
 def _mark(words: str) -> "Mark":
     x, comma, y = words.partition(",")
-    return (float(x), float(y)) if comma else int(x)
+    return (_number(x), _number(y)) if comma else int(_number(x))
+
+
+def _number(words: str) -> float:
+    """A number as people write it, within MOST; ValueError if it is none."""
+    if not PLAIN_NUMBER.fullmatch(words.strip()):
+        raise ValueError(words)
+    number = float(words)
+    if abs(number) > MOST:
+        raise ValueError(words)
+    return number
 
 
 def pixels(words: str) -> tuple[tuple[float, float], ...]:
@@ -120,7 +132,7 @@ def pixels(words: str) -> tuple[tuple[float, float], ...]:
     places = []
     for each in words.replace(";", " ").split():
         x, y = each.split(",")
-        places.append((float(x), float(y)))
+        places.append((_number(x), _number(y)))
     if len(places) < FEWEST_PLACES:
         raise ValueError(words)
     return tuple(places)
@@ -130,7 +142,7 @@ def two_places(words: str) -> tuple[tuple[float, float], tuple[float, float]]:
     """Two places ``X,Y X,Y`` of a paper, mm; ValueError if they are none."""
     one, two = words.replace(";", " ").split()
     (x, y), (u, v) = (each.split(",") for each in (one, two))
-    return (float(x), float(y)), (float(u), float(v))
+    return (_number(x), _number(y)), (_number(u), _number(v))
 
 
 def one_of(words: str, known: Sequence[Choice], option: str) -> Choice:
@@ -192,7 +204,7 @@ def radii(words: str, unit: Unit = "mm") -> "Radii":
             raise ValueError(words)
         share = place.endswith("%")
         if share:
-            at = float(place.removesuffix("%").replace(",", ".")) / 100
+            at = _number(place.removesuffix("%").replace(",", ".")) / 100
         else:
             at = 0.0 if NOWHERE.fullmatch(place) else length_mm(place, unit)
         stations.append(RadiusTold(at, share, length_mm(radius, unit), end))

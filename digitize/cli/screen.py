@@ -17,7 +17,7 @@ from rich.progress import (
 )
 from rich.text import Text
 
-from digitize.errors import DigitizeError
+from digitize.errors import DigitizeError, NotRead
 from digitize.jobs.changed import Changed
 from digitize.words import printable
 
@@ -46,6 +46,10 @@ def reported(command: Callable[Given, None]) -> Callable[Given, None]:
         except DigitizeError as error:
             errors.print(str(error), style="bold", highlight=False, soft_wrap=True)
             raise typer.Exit(error.exit_code) from error
+        except OSError as error:  # of a disk or folder, where no job expects it
+            why = printable(error.strerror or str(error))
+            errors.print(f"{error.filename or 'a file'}: {why}", style="bold", soft_wrap=True)
+            raise typer.Exit(NotRead.exit_code) from error
 
     return run
 

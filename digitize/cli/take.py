@@ -22,9 +22,13 @@ def take(
     revision: Annotated[
         int | None, typer.Option(min=1, help="Which revision, if not the latest.")
     ] = None,
+    over: Annotated[
+        bool,
+        typer.Option("--over", help="Write over a record there that is not kept in the drawer."),
+    ] = False,
     drawer: Drawer = DRAWER,
 ) -> None:
     """Take a pattern out: its record, pictures and drawings, byte for byte as they were kept."""
-    taken = take_pattern(name, out, mirror=mirror, revision=revision, drawer=drawer)
+    taken = take_pattern(name, out, mirror=mirror, revision=revision, over=over, drawer=drawer)
     screen.print(f"{taken.revision}, {'other' if mirror else 'this'} side", highlight=False)
     show_written(taken.written)

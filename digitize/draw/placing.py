@@ -1,6 +1,5 @@
 """Where names stand in a drawing: clear of its lines and of each other, some with a leader."""
 
-import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -22,7 +21,7 @@ ASCENT, DESCENT = 0.74, 0.22  # of a Helvetica letter, in its size
 CLEAR_MM, SIMPLER_MM = 0.6, 0.1  # round a name
 TIERS = (0.9, 2.0, 3.5, 5.5, 8.0, 11.0, 15.0, 20.0, 26.0, 34.0, 44.0)  # mm from what it names
 DIRECTIONS = 16
-TOGETHER = 48  # places looked at in one go
+MOST_PLACES, FEWEST_PLACES = 20_000, 4  # tried for all names together, and for each
 LEADER_MM = 3.0  # a name further off than this has a leader
 
 
@@ -54,6 +53,21 @@ class Label:
     leader: tuple[Point, Point] | None
 
 
+class _Others:
+    """The labels that stand already: their boxes, and these and their leaders as shapes."""
+
+    def __init__(self) -> None:
+        self.boxes: list[Box] = []
+        self.words: list[BaseGeometry] = []
+        self.leaders: list[BaseGeometry] = []
+
+    def add(self, label: Label) -> None:
+        self.boxes.append(label.box)
+        self.words.append(shapely.box(*label.box))
+        if label.leader:
+            self.leaders.append(LineString(label.leader))
+
+
 def place_labels(
     callouts: Sequence[Callout], taken: Sequence[BaseGeometry], frame: Box
 ) -> tuple[Label, ...]:
@@ -66,13 +80,29 @@ def place_labels(
 
     Each goes to the nearest free place; those with the most words choose first.
     """
-    # Lines a hair simpler are found much sooner.
-    tree = STRtree([shape.simplify(SIMPLER_MM) for shape in taken])
+    # Lines a hair simpler are found much sooner, and stretch by stretch: a long one is near all.
+    tree = STRtree(_stretches(taken))
     order = sorted(range(len(callouts)), key=lambda k: -_size(callouts[k])[0])
+    most = max(MOST_PLACES // max(len(callouts), 1), FEWEST_PLACES)
     placed: dict[int, Label] = {}
+    before = _Others()
     for index in order:
-        placed[index] = _placed(callouts[index], tree, list(placed.values()), frame)
+        places = callouts[index].places[:: -(-len(callouts[index].places) // most)]
+        placed[index] = _placed(callouts[index], places, tree, before, frame)
+        before.add(placed[index])
     return tuple(placed[index] for index in range(len(callouts)))
+
+
+def _stretches(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+    """Shapes, of lines each straight stretch."""
+    parts: list[BaseGeometry] = []
+    for shape in shapes:
+        if isinstance(shape, LineString):
+            points = shapely.get_coordinates(shape.simplify(SIMPLER_MM))
+            parts += shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1)).tolist()
+        else:
+            parts.append(shape)
+    return parts
 
 
 def _size(callout: Callout) -> tuple[float, float]:
@@ -80,56 +110,75 @@ def _size(callout: Callout) -> tuple[float, float]:
     return width, (ASCENT + DESCENT) * callout.size
 
 
-def _placed(callout: Callout, tree: STRtree, others: Sequence[Label], frame: Box) -> Label:
-    low, at = _candidates(callout)
-    high = low + np.array(_size(callout))
-    nearest = low[0], high[0]
-    left, top, right, bottom = frame
-    free = (low >= [left, top]).all(axis=1) & (high <= [right, bottom]).all(axis=1)
-    for label in others:
-        before = np.array(label.box)
-        free &= ((low - CLEAR_MM >= before[2:]) | (high + CLEAR_MM <= before[:2])).any(axis=1)
-    low, high, at = low[free], high[free], at[free]
-    boxes = shapely.box(*(low - CLEAR_MM).T, *(high + CLEAR_MM).T)
-    words = [shapely.box(*label.box) for label in others]
-    leaders = [LineString(label.leader) for label in others if label.leader]
-    for k in itertools.chain(_clear_of(tree, boxes), range(len(boxes))):
-        own = _leader(at[k], low[k], high[k])
-        if any(boxes[k].intersects(leader) for leader in leaders) or (
-            own is not None and _crosses(own, words, leaders)
-        ):
-            continue
-        return Label(callout, _box(low[k], high[k]), own)
-    return Label(callout, _box(*nearest), None)
+def _placed(
+    callout: Callout,
+    places: Sequence[Point],
+    tree: STRtree,
+    others: _Others,
+    frame: Box,
+) -> Label:
+    """The callout at the nearest place that is free of lines, or else of other words."""
+    before = np.array(others.boxes).reshape(-1, 4)
+    free_of_words: Label | None = None
+    first: Label | None = None
+    for low, at in _candidates(callout, places):
+        high = low + np.array(_size(callout))
+        first = first or Label(callout, _box(low[0], high[0]), None)
+        inside = (low >= frame[:2]).all(axis=1) & (high <= frame[2:]).all(axis=1)
+        grown = np.hstack([low - CLEAR_MM, high + CLEAR_MM])
+        free = inside & ~_meets(grown, before)
+        boxes = shapely.box(*grown.T)
+        if others.leaders and free.any():
+            free[np.unique(STRtree(others.leaders).query(boxes, "intersects")[0])] = False
+        wanted = free.copy()
+        if free.any():
+            wanted[np.unique(tree.query(boxes, "intersects")[0])] = False
+        for k in np.flatnonzero(wanted if free_of_words else free):
+            if not wanted[k] and free_of_words:
+                continue
+            own = _leader(at[k], low[k], high[k])
+            if own is None or not _crosses(own, others):
+                label = Label(callout, _box(low[k], high[k]), own)
+                if wanted[k]:
+                    return label
+                free_of_words = free_of_words or label
+    assert first is not None
+    return free_of_words or first
 
 
-def _clear_of(tree: STRtree, boxes: NDArray[np.object_]) -> Iterator[int]:
-    """Which boxes (N,) lie on no line, the first of them first: most names need no more."""
-    for start in range(0, len(boxes), TOGETHER):
-        part = boxes[start : start + TOGETHER]
-        on_lines = np.zeros(len(part), bool)
-        on_lines[tree.query(part, "intersects")[0]] = True
-        yield from (np.flatnonzero(~on_lines) + start).tolist()
+def _meets(boxes: Floats, others: Floats) -> NDArray[np.bool_]:
+    """(K,) whether each box (K, 4: left, top, right, low) meets any of others (M, 4)."""
+    near = others[
+        (others[:, :2] < boxes[:, 2:].max(axis=0)).all(axis=1)
+        & (others[:, 2:] > boxes[:, :2].min(axis=0)).all(axis=1)
+    ]
+    return np.asarray(
+        ((boxes[:, None, :2] < near[None, :, 2:]) & (boxes[:, None, 2:] > near[None, :, :2]))
+        .all(axis=2)
+        .any(axis=1)
+    )
 
 
 def _box(low: Floats, high: Floats) -> Box:
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-def _candidates(callout: Callout) -> tuple[Floats, Floats]:
-    """(K, 2) upper left corners of the words, and what each then names, the nearest first."""
+def _candidates(callout: Callout, places: Sequence[Point]) -> Iterator[tuple[Floats, Floats]]:
+    """Of each tier, the nearest first: (K, 2) upper left corners of the words, and what each then
+    names.
+    """
     size = np.array(_size(callout))
     ways = np.linspace(0, 2 * math.pi, DIRECTIONS, endpoint=False)
     toward = np.column_stack([np.cos(ways), -np.sin(ways)])
     # Words to the right of their place, then above it, before those elsewhere.
     toward = toward[np.argsort(-toward[:, 0] - 0.6 * -toward[:, 1], kind="stable")]
-    places = np.array(callout.places, np.float64)
-    # The box touches the circle of that radius round the place.
-    reach = size / 2 + np.array(TIERS)[:, None]
-    scale = (reach[:, None] / np.maximum(np.abs(toward), 1e-9)).min(axis=2)
-    steps = (scale[..., None] * toward).reshape(-1, 1, 2)
-    found = places + steps - size / 2
-    return found.reshape(-1, 2), np.tile(places, (len(steps), 1))
+    at = np.array(places, np.float64)
+    for tier in TIERS:
+        # The box touches the circle of that radius round the place.
+        reach = size / 2 + tier
+        scale = (reach / np.maximum(np.abs(toward), 1e-9)).min(axis=1)
+        found = at[None] + (scale[:, None] * toward - size / 2)[:, None]
+        yield found.reshape(-1, 2), np.tile(at, (len(toward), 1))
 
 
 def _leader(place: Floats, low: Floats, high: Floats) -> tuple[Point, Point] | None:
@@ -141,12 +190,11 @@ def _leader(place: Floats, low: Floats, high: Floats) -> tuple[Point, Point] | N
     return (x0, y0), (x1, y1)
 
 
-def _crosses(
-    leader: tuple[Point, Point], words: Sequence[BaseGeometry], leaders: Sequence[BaseGeometry]
-) -> bool:
+def _crosses(leader: tuple[Point, Point], others: _Others) -> bool:
     line = LineString(leader)
-    return any(line.dwithin(word, CLEAR_MM) for word in words) or any(
-        line.crosses(other) for other in leaders
+    return bool(
+        (others.words and shapely.dwithin(others.words, line, CLEAR_MM).any())
+        or (others.leaders and shapely.crosses(others.leaders, line).any())
     )
 
 

@@ -4,9 +4,11 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import shapely
 import svgwrite
 from reportlab.lib.utils import simpleSplit
-from shapely import LineString, MultiPoint
+from shapely import LineString
 from shapely import Point as ShapelyPoint
 from svgwrite.container import Group
 
@@ -271,10 +273,9 @@ def _names(
     ]
     taken = what_is_drawn(pattern, blank, at, START_MM)
     taken += [ShapelyPoint(at(tuck.tip)).buffer(TIP_MM) for tuck in pattern.tucks]
-    taken += [
-        MultiPoint([at((x, y)) for x, y in line.points.tolist()]).buffer(PUNCH_MM / 2)
-        for line in punched
-    ]
+    for line in punched:
+        points = np.array([at((x, y)) for x, y in line.points.tolist()])
+        taken += shapely.box(*(points - PUNCH_MM / 2).T, *(points + PUNCH_MM / 2).T).tolist()
     if pattern.datum:
         taken.append(LineString([at(p) for p in _datum(pattern.datum)]).buffer(1.5))
     frame = (2.0, 2.0, page.width - 2.0, page.height - FOOT_MM)

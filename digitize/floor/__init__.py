@@ -31,6 +31,7 @@ from digitize.floor.kept import (
     camera_from_json,
     camera_json,
     keep_camera,
+    later_camera,
     lens_for,
     refuse_misfit,
 )
@@ -108,6 +109,7 @@ __all__ = [
     "doubt_of",
     "is_cut",
     "keep_camera",
+    "later_camera",
     "lens_for",
     "may_be_cut",
     "open_photo",

@@ -183,8 +183,8 @@ class _Pencil:
 
     raster: Raster
     ink: NDArray[np.float32]
-    drawn: NDArray[np.float32]
-    paper: NDArray[np.float32]
+    drawn: NDArray[np.uint8]
+    paper: NDArray[np.uint8]
 
 
 def _pencils(
@@ -209,8 +209,7 @@ def _pencils(
         grain = max(MEDIAN_TO_SIGMA * float(np.median(some)), 1e-3) if some.size else 1.0
         ink = np.clip(dark / grain - INK_SIGMAS, 0, MOST_SIGMAS - INK_SIGMAS) * inside
         soft = np.asarray(cv2.GaussianBlur(ink, (0, 0), SOFT_MM / pixel_mm), np.float32)
-        drawn, whole = (ink > 0).astype(np.float32), inside.astype(np.float32)
-        pencils.append(_Pencil(raster, soft, drawn, whole))
+        pencils.append(_Pencil(raster, soft, (ink > 0).astype(np.uint8), inside))
     return pencils
 
 

@@ -136,8 +136,8 @@ def _likeness(
     for part in getattr(rim, "geoms", [rim]):
         ring = np.round(rasters[0].to_px(np.array(part.exterior.coords))).astype(np.int32)
         cv2.fillPoly(paper, [ring], 1)
-    seen = [raster.pixels.astype(np.float32) for raster in rasters]
-    shown = [(paper * (raster.pixels > 0)).astype(np.float32) for raster in rasters]
+    seen = [raster.pixels for raster in rasters]  # a byte a pixel: there may be sixty
+    shown = [paper * (pixels > 0) for pixels in seen]
     x = np.round(np.arange(columns) * surface.mm_per_node / pixel_mm).astype(int)
     y = np.round(np.arange(rows) * surface.mm_per_node / pixel_mm).astype(int)
     x, y = np.minimum(x, seen[0].shape[1] - 1), np.minimum(y, seen[0].shape[0] - 1)
@@ -148,7 +148,7 @@ def _likeness(
     total = np.zeros((rows, columns))
     for a in range(len(seen)):
         for b in range(a + 1, len(seen)):
-            both = shown[a] * shown[b]
+            both = (shown[a] * shown[b]).astype(np.float32)
             if not both.any():
                 continue
             share = np.maximum(mean(both), 1e-6)

@@ -1,24 +1,36 @@
 """A camera kept: a phone's lens, solved once from several shots of cards, and its file."""
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import Annotated, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    TypeAdapter,
+    model_validator,
+)
 from scipy.stats import chi2, norm
 
+from digitize import __version__
 from digitize.errors import CameraError
 from digitize.floor.camera import LENS_TERMS, turned_size
 from digitize.floor.crop import is_cut, told_cut
 from digitize.floor.solve import FloorSolution, KeptLens, PrintScale, solve_floor
 from digitize.floor.start import View
+from digitize.record import Unfit, later_schema, refuse_unbounded, strictly
+from digitize.words import printable
 
 Floats = NDArray[np.float64]
 SAME_FOCAL = 0.03  # EXIF's focal lengths further apart than this share are another zoom
 MISFIT = 4.0  # in sigmas of the kept lens
 SAME_CORRELATION = 1e-6  # of a covariance's two halves; more is no rounding
 LEAST_EIGENVALUE = 1e-12  # of a lens's correlations; less is singular to a computer's precision
+CAMERA_SCHEMA: Literal[1] = 1
+MOST_PX = 1_000_000  # of a picture's side or a focal length
 WORST_FOCAL = 0.005  # a lens known worse than this share of its focal length is not kept
 
 
@@ -30,15 +42,27 @@ class KeptCamera(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="allow")
     kind: Literal["camera"] = "camera"
-    schema_version: Literal[1] = 1
-    camera: str | None
-    focal_exif_px: float | None
-    width_px: int
-    height_px: int
-    photos: int
-    residual_px: float
-    terms: tuple[float, ...]
-    covariance: tuple[tuple[float, ...], ...]
+    schema_version: Literal[1] = CAMERA_SCHEMA
+    written_by: str | None = None
+    camera: Annotated[str, Field(max_length=200), AfterValidator(printable)] | None
+    focal_exif_px: Annotated[float, Field(gt=0, le=MOST_PX)] | None
+    width_px: int = Field(ge=0, le=MOST_PX)
+    height_px: int = Field(ge=0, le=MOST_PX)
+    photos: int = Field(ge=1, le=MOST_PX)
+    residual_px: float = Field(ge=0, le=MOST_PX)
+    terms: tuple[float, ...] = Field(max_length=LENS_TERMS)
+    covariance: tuple[Annotated[tuple[float, ...], Field(max_length=LENS_TERMS)], ...] = Field(
+        max_length=LENS_TERMS
+    )
+
+    @model_validator(mode="after")
+    def _can_be_written_again(self) -> Self:
+        if self.model_extra:
+            refuse_unbounded(self.model_extra)
+        return self
+
+
+_FILE = TypeAdapter(KeptCamera)
 
 
 def keep_camera(solution: FloorSolution) -> KeptCamera:
@@ -70,6 +94,7 @@ def keep_camera(solution: FloorSolution) -> KeptCamera:
     view = problem.views[0]
     width, height = turned_size(view.size_px, view.quarter_turns)
     return KeptCamera(
+        written_by=__version__,
         camera=view.camera,
         focal_exif_px=view.focal_px,
         width_px=width,
@@ -86,7 +111,7 @@ def camera_json(camera: KeptCamera) -> str:
     return camera.model_dump_json(indent=2) + "\n"
 
 
-def camera_from_json(text: str) -> KeptCamera:
+def camera_from_json(text: str | bytes) -> KeptCamera:
     """Read a kept camera's file.
 
     Raises
@@ -95,10 +120,17 @@ def camera_from_json(text: str) -> KeptCamera:
         If the text is no such file.
     """
     try:
-        camera = KeptCamera.model_validate_json(text)
+        camera = strictly(_FILE, text)
         shape = np.array(camera.covariance).shape
-    except (ValidationError, ValueError) as error:
-        raise CameraError("not a camera file; make one with digitize camera") from error
+    except ValueError as error:
+        later = later_camera(text)
+        if later:
+            raise CameraError(
+                f"a camera file of {later}, where this one reads schema {CAMERA_SCHEMA}: use a "
+                "later one, or make the file again with digitize camera"
+            ) from error
+        why = str(error) if isinstance(error, Unfit) else "the covariance: is no square"
+        raise CameraError(f"not a camera file: {why}; make one with digitize camera") from error
     if len(camera.terms) != LENS_TERMS or shape != (LENS_TERMS, LENS_TERMS):
         raise CameraError("not a camera file: it holds the wrong number of lens terms")
     if not _is_lens(np.array(camera.terms), np.array(camera.covariance)) or not (
@@ -111,6 +143,11 @@ def camera_from_json(text: str) -> KeptCamera:
     return camera
 
 
+def later_camera(text: str | bytes) -> str | None:
+    """Of which later schema a camera's file is, in words; None if it is of none."""
+    return later_schema(text, "schema_version", CAMERA_SCHEMA)
+
+
 def _is_lens(terms: Floats, covariance: Floats) -> bool:
     """Whether terms (8,) and their covariance (8, 8) can be a lens's; unsolved terms vary by 0."""
     if not (np.isfinite(terms).all() and np.isfinite(covariance).all() and terms[0] > 0):
@@ -119,7 +156,8 @@ def _is_lens(terms: Floats, covariance: Floats) -> bool:
     if sigmas[0] == 0 or (np.diag(covariance) < 0).any():
         return False
     solved = sigmas > 0
-    alike = covariance[np.ix_(solved, solved)] / np.outer(sigmas[solved], sigmas[solved])
+    with np.errstate(all="ignore"):  # what is no number then is refused below
+        alike = covariance[np.ix_(solved, solved)] / np.outer(sigmas[solved], sigmas[solved])
     left = covariance[~solved].any() or covariance[:, ~solved].any()
     whole = np.allclose(alike, alike.T, atol=SAME_CORRELATION)
     return bool(whole and not left and np.linalg.eigvalsh(alike)[0] > LEAST_EIGENVALUE)

@@ -5,8 +5,9 @@ direction in which it has fewest. Between photos the seams run where nothing is 
 photos' brightness is matched where they overlap.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import cv2
 import numpy as np
@@ -215,9 +216,12 @@ def _filled_in(lattice: Floats, rows: int, columns: int) -> NDArray[np.float32]:
 
 
 def choose_photos(
-    photos: Sequence[Picture], cameras: Sequence[Camera], frame: Frame, bounds: Bounds
+    photos: Iterable[Picture], cameras: Sequence[Camera], frame: Frame, bounds: Bounds
 ) -> tuple[Choice, Raster]:
-    """Which photo shows each place best, and the coarse raster put together that way."""
+    """Which photo shows each place best, and the coarse raster put together that way.
+
+    Photos are taken one after the other, so that not all need be in memory.
+    """
     coarse = [
         rectify(pixels, camera, frame, bounds, COARSE_MM)
         for pixels, camera in zip(photos, cameras, strict=True)
@@ -227,15 +231,15 @@ def choose_photos(
     x, y = np.meshgrid(coarse[0].left + across, coarse[0].top - down)
     nodes = np.stack([x, y], axis=-1)[::LATTICE_PX, ::LATTICE_PX]
     floor = frame.to_floor(nodes.reshape(-1, 2))
-    quality = np.zeros((len(photos), rows, columns))
+    quality = np.zeros((len(cameras), rows, columns), np.float32)
     for index, (raster, camera) in enumerate(zip(coarse, cameras, strict=True)):
         seen = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY) > 0
         shown = cv2.erode(seen.astype(np.uint8), np.ones((5, 5)))
         lattice = resolution(camera, floor).reshape(nodes.shape[:2])
         quality[index] = cv2.resize(lattice, (columns, rows)) * shown
     seen_by = np.where(quality.max(axis=0) > 0, quality.argmax(axis=0), -1)
-    gains = np.zeros((len(photos), 6, 3))
-    if len(photos) > 1:
+    gains = np.zeros((len(cameras), 6, 3))
+    if len(cameras) > 1:
         gains = _matched(coarse, quality > 0, np.stack([x.ravel(), y.ravel()], axis=1))
         seen_by = _seams(coarse, quality, seen_by)
     choice = Choice(
@@ -244,10 +248,11 @@ def choose_photos(
     return choice, put_together(coarse, choice)
 
 
-def put_together(rasters: Sequence[Raster], choice: Choice) -> Raster:
-    """One raster from rasters of the same place and size, one a photo."""
-    first = rasters[0]
-    if len(rasters) == 1:
+def put_together(rasters: Iterable[Raster], choice: Choice) -> Raster:
+    """One raster from rasters of the same place and size, one a photo; one after the other."""
+    rasters = iter(rasters)
+    first = next(rasters)
+    if len(choice.gains) == 1:
         return first
     rows, columns = first.pixels.shape[:2]
     x = np.asarray(first.left + np.arange(columns) * first.mm_per_px, np.float64)
@@ -255,7 +260,7 @@ def put_together(rasters: Sequence[Raster], choice: Choice) -> Raster:
     column, row = choice.cells(x, y)
     seen_by = choice.seen_by[row][:, column]
     result = np.zeros_like(first.pixels)
-    for photo, raster in enumerate(rasters):
+    for photo, raster in enumerate(chain([first], rasters)):
         some = seen_by == photo
         for begin in range(0, rows, STRIP_ROWS):
             strip = slice(begin, begin + STRIP_ROWS)
@@ -288,8 +293,9 @@ def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], points: Floats)
     rng = np.random.default_rng(0)
     smooth = [cv2.GaussianBlur(raster.pixels, (0, 0), 4).reshape(-1, 3) for raster in coarse]
     count, flat = len(coarse), shown.reshape(len(coarse), -1)
-    # Weakly towards no change, so that a photo that overlaps no other stays as it is.
-    rows, wanted = [0.3 * np.eye(6 * count)], [np.zeros((6 * count, 3))]
+    # The normal equations, as all rows of sixty photos would be more than memory holds; weakly
+    # towards no change, so that a photo that overlaps no other stays as it is.
+    square, right = 0.3**2 * np.eye(6 * count), np.zeros((6 * count, 3))
     for a in range(count):
         for b in range(a + 1, count):
             both = np.flatnonzero(flat[a] & flat[b])
@@ -297,25 +303,27 @@ def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], points: Floats)
                 continue
             some = rng.choice(both, min(GAIN_POINTS, len(both)), replace=False)
             terms = _quadratic(*points[some].T)
-            matrix = np.zeros((len(some), 6 * count))
-            matrix[:, 6 * a : 6 * a + 6], matrix[:, 6 * b : 6 * b + 6] = terms, -terms
+            matrix = np.hstack([terms, -terms])
             ratio = np.log((smooth[b][some] + 4.0) / (smooth[a][some] + 4.0))
             near = (np.abs(ratio - np.median(ratio, axis=0)) < 0.3).all(axis=1)
-            rows.append(matrix[near])
-            wanted.append(ratio[near])
-    matrix, right = np.concatenate(rows), np.concatenate(wanted)
-    return np.asarray(np.linalg.lstsq(matrix, right, rcond=None)[0].reshape(count, 6, 3))
+            at = np.r_[6 * a : 6 * a + 6, 6 * b : 6 * b + 6]
+            square[np.ix_(at, at)] += matrix[near].T @ matrix[near]
+            right[at] += matrix[near].T @ ratio[near]
+    return np.asarray(np.linalg.solve(square, right).reshape(count, 6, 3))
 
 
-def _seams(coarse: Sequence[Raster], quality: Floats, best: Whole) -> Whole:
+def _seams(coarse: Sequence[Raster], quality: NDArray[np.float32], best: Whole) -> Whole:
     """Photos by place, the borders between them where nothing is drawn.
 
     Each photo grows from where it is clearly best, over what is drawn first and over blank paper
     last; so the borders meet on blank paper (watershed: F. Meyer, "Topographic distance and
     watershed lines", 1994).
     """
-    ranked = np.sort(quality, axis=0)
-    clear = (ranked[-1] > CLEARLY_BETTER * ranked[-2]) & (best >= 0)
+    first, second = np.zeros(best.shape, np.float32), np.zeros(best.shape, np.float32)
+    for each in quality:
+        second = np.maximum(second, np.minimum(first, each))
+        first = np.maximum(first, each)
+    clear = (first > CLEARLY_BETTER * second) & (best >= 0)
     grey = np.zeros(best.shape, np.uint8)
     for photo, raster in enumerate(coarse):
         some = best == photo

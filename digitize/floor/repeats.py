@@ -96,7 +96,7 @@ def _corners_away_mm(view: View, other: View, turns: int) -> float | None:
 
 def _alike(photo: Photo, other: Photo, turns: int) -> bool:
     """Whether what two pictures show agrees all over; the other is turned so often first."""
-    height, width = photo.pixels.shape[:2]
+    width, height = photo.size_px
     share = min(LOOK_PX / max(height, width), 1.0)
     size = round(width * share), round(height * share)
     one, two = (_detail(pixels, size) for pixels in (photo.pixels, np.rot90(other.pixels, -turns)))

@@ -4,7 +4,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from digitize.floor import KeptCamera, PrintScale, camera_json, open_photo
+from digitize.errors import CameraError
+from digitize.floor import KeptCamera, PrintScale, camera_json, later_camera, open_photo
 from digitize.jobs.disk import content_of, write_all
 from digitize.reading import solve_camera
 from digitize.record import Remark
@@ -33,6 +34,9 @@ def write_camera(
     ------
     NotRead, PhotoError, CameraError, NotWritten
     """
+    later = later_camera(content_of(out)) if out.is_file() else None
+    if later:
+        raise CameraError(f"{out}: is a camera file of {later}, and is not overwritten")
     contents = [content_of(path) for path in photos]
     shots = [open_photo(path.name, each) for path, each in zip(photos, contents, strict=True)]
     kept, remarks = solve_camera(shots, print_scale, progress)

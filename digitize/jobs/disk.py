@@ -3,6 +3,7 @@
 import getpass
 import json
 import os
+import re
 import tempfile
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -16,6 +17,7 @@ from digitize.keep import SUMS, is_within, read_regular, sha256, sweep, sync_fol
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
 BEGUN = ".begun.json"
+PART = re.compile(r"\.(.+)\.\d+(?:\.before)?\.part")  # a file by its other name
 
 
 @contextmanager
@@ -56,7 +58,6 @@ def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
     NotWritten
         If one cannot be written; then none has been.
     """
-    parts: dict[Path, Path] = {}
     for folder in {path.parent for path in files}:
         if (folder / SUMS).exists():
             raise NotWritten(
@@ -69,25 +70,65 @@ def write_all(files: Mapping[Path, bytes], gone: Collection[Path] = ()) -> None:
         if path.name in (RECORD, MIRRORED, READING):
             _refuse_later_record(path)
     folders = sorted({path.parent for path in (*files, *gone)})
+    parts = {path: path.with_name(f".{path.name}.{os.getpid()}.part") for path in files}
     try:
         for folder in folders:
             folder.mkdir(parents=True, exist_ok=True)
             settle(folder)
             sweep(folder.glob(".*.part"))
         for path, content in files.items():
-            part = path.with_name(f".{path.name}.{os.getpid()}.part")
-            parts[path] = part
-            write_synced(part, content)
+            write_synced(parts[path], content)
         for folder in folders:
             _write_down(folder, parts, gone)
+    except BaseException as error:  # Ctrl-C among them: nothing has been renamed yet
+        _forget([*(folder / BEGUN for folder in folders), *parts.values()])
+        if isinstance(error, OSError):
+            raise _not_written(error) from error
+        raise
+    with _as_before([*files, *gone]):
         for folder in folders:
             settle(folder)
+
+
+@contextmanager
+def _as_before(paths: Collection[Path]) -> Iterator[None]:
+    """If the block cannot rename or take away a file, all are as they were; raises NotWritten."""
+    before: dict[Path, Path | None] = {}
+    try:
+        for path in paths:
+            link = path.with_name(f".{path.name}.{os.getpid()}.before.part")
+            try:
+                link.hardlink_to(path)
+                before[path] = link
+            except FileNotFoundError:
+                before[path] = None
+            except OSError:  # this disk has no links: what is renamed stays so
+                continue
+        yield
     except OSError as error:
-        for path in (*parts.values(), *(folder / BEGUN for folder in folders)):
+        for path, kept in before.items():
             with suppress(OSError):
-                path.unlink(missing_ok=True)
-        why = error.strerror or str(error)
-        raise NotWritten(f"{error.filename or 'files'}: cannot be written ({why})") from error
+                kept.replace(path) if kept else path.unlink(missing_ok=True)
+        _forget([path.with_name(BEGUN) for path in paths])
+        _forget([path.with_name(f".{path.name}.{os.getpid()}.part") for path in paths])
+        raise _not_written(error) from error
+    finally:
+        _forget([link for link in before.values() if link])
+
+
+def _forget(paths: Collection[Path]) -> None:
+    """Take files away that nobody needs, as far as it can be done."""
+    for path in paths:
+        with suppress(OSError):
+            path.unlink(missing_ok=True)
+
+
+def _not_written(error: OSError) -> NotWritten:
+    """What is said of a file that cannot be written: which, and why."""
+    why = error.strerror or str(error) or type(error).__name__
+    path = Path(error.filename or "files")
+    meant = PART.fullmatch(path.name)
+    return NotWritten(f"{path.with_name(meant[1]) if meant else path}: cannot be written ({why})")
 
 
 def _write_down(folder: Path, parts: Mapping[Path, Path], gone: Collection[Path]) -> None:

@@ -1,12 +1,16 @@
 """Look into the drawer of kept patterns: find, take out, check. Loads little; answers at once."""
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from digitize.errors import DamagedKept, NotKept, NotWritten
-from digitize.jobs.disk import RECORD, write_all
+from digitize.jobs.disk import RECORD, content_of, write_all
 from digitize.keep import (
+    BEFORE,
+    LATEST,
     SLIP,
     THUMBNAIL,
     Found,
@@ -16,11 +20,13 @@ from digitize.keep import (
     faults_of,
     find,
     gaps_in,
+    is_within,
     kept_sums,
     patterns_in,
     revisions_of,
     sound,
     unfinished_in,
+    vouched,
 )
 
 __all__ = [
@@ -36,6 +42,7 @@ __all__ = [
 
 THIS_SIDE, OTHER_SIDE, PHOTOS = "drawings/this-side/", "drawings/other-side/", "photos/"
 MOST_NAMED = 12
+REWORDED = ("written_by", "remarks", "warnings")
 DRAWER = Path.home() / "pattern-drawer"
 
 
@@ -94,6 +101,7 @@ def take_pattern(
     *,
     mirror: bool = False,
     revision: int | None = None,
+    over: bool = False,
     drawer: Path = DRAWER,
 ) -> Taken:
     """Take a pattern out: its record, pictures and drawings, byte for byte as they were kept.
@@ -104,6 +112,7 @@ def take_pattern(
     out : the folder to copy to.
     mirror : take the opposite side's drawings instead.
     revision : which, if not the latest.
+    over : write over a record in that folder that is none of the pattern's kept ones.
 
     Raises
     ------
@@ -120,8 +129,34 @@ def take_pattern(
         for held in sums
         if (taken := _taken_as(held, mirror)) is not None
     }
+    if not over:
+        _refuse_unkept(out / RECORD, revisions_of(drawer, kept.pattern))
     write_all(files)
     return Taken(kept, tuple(files))
+
+
+def _refuse_unkept(record: Path, revisions: Sequence[Revision]) -> None:
+    """Raises NotWritten if a record is there that none of a pattern's revisions holds."""
+    if not record.exists():
+        return
+    there = _said_in(content_of(record))
+    for revision in revisions:
+        with suppress(DamagedKept):
+            if there is not None and _said_in(content(revision, RECORD)) == there:
+                return
+    raise NotWritten(
+        f"{record}: holds what is not kept in the drawer: keep it first, give another folder, or "
+        "say --over"
+    )
+
+
+def _said_in(record: bytes) -> dict[str, object] | None:
+    """What a record's file says, but for what each version of the program words anew."""
+    try:
+        said = json.loads(record)
+        return {key: said[key] for key in said if key not in REWORDED}
+    except (ValueError, TypeError, RecursionError):
+        return None
 
 
 def check_drawer(
@@ -137,18 +172,24 @@ def check_drawer(
     name : only this pattern.
     progress : told how many patterns have been looked at, and of how many.
     """
-    if not drawer.is_dir():
+    patterns = patterns_in(drawer)
+    if not patterns and not drawer.is_dir():
         raise NotKept(f"{drawer}: there is no drawer here; digitize keep makes it")
-    patterns = patterns_in(drawer) if name is None else [kept_revision(drawer, name).pattern]
+    if name is not None:
+        patterns = [_pattern_called(drawer, name)]
     faults: list[str] = []
     empty: list[str] = []
     revisions = 0
     for done, pattern in enumerate(patterns):
         progress(done, len(patterns))
-        kept = revisions_of(drawer, pattern)
-        revisions += len(kept)
-        faults += [fault for each in kept for fault in faults_of(each)]
-        faults += gaps_in(kept)
+        try:
+            kept = revisions_of(drawer, pattern)
+            revisions += len(kept)
+            faults += [fault for each in kept for fault in faults_of(each)]
+            faults += gaps_in(drawer, pattern)
+        except DamagedKept as damage:
+            faults.append(str(damage))
+            continue
         if not kept:
             empty.append(pattern)
     unfinished = tuple(path.name for path in unfinished_in(drawer))
@@ -161,21 +202,26 @@ def kept_picture(name: str, *, drawer: Path = DRAWER) -> bytes:
 
 
 def kept_revision(drawer: Path, name: str, number: int | None = None) -> Revision:
-    """The revision of that number, or the latest; NotKept says what there is instead."""
+    """The revision of that number, or the latest, of the pattern that a name means.
+
+    Raises
+    ------
+    NotKept, DamagedKept
+        If there is none, or it is not the one that was kept.
+    """
+    return vouched(drawer, _pattern_called(drawer, name), number)
+
+
+def _pattern_called(drawer: Path, name: str) -> str:
+    """The pattern in the drawer that a name means, or words that only it has; raises NotKept."""
     if not name.strip():
         raise NotKept("say which pattern: its name in the drawer, or words that only it has")
-    revisions = revisions_of(drawer, name) if Path(name).name == name else []
-    if not revisions:
-        found = find(drawer, Wanted(tuple(name.split())))
-        if len(found.kept) != 1:
-            raise NotKept(_not_one(drawer, name, found))
-        revisions = revisions_of(drawer, found.kept[0].pattern)
-    by_number = {revision.number: revision for revision in revisions}
-    try:
-        return by_number[number or max(by_number)]
-    except KeyError as error:
-        there = ", ".join(str(each) for each in by_number)
-        raise NotKept(f"{name}: has no revision {number}, but {there}") from error
+    if is_within(name) and (revisions_of(drawer, name) or (drawer / name / LATEST).exists()):
+        return name
+    found = find(drawer, Wanted(tuple(name.split())))
+    if len(found.kept) != 1:
+        raise NotKept(_not_one(drawer, name, found))
+    return found.kept[0].pattern
 
 
 def _not_one(drawer: Path, name: str, found: Found) -> str:
@@ -191,6 +237,6 @@ def _taken_as(held: str, mirror: bool) -> str | None:
     drawings, others = (OTHER_SIDE, THIS_SIDE) if mirror else (THIS_SIDE, OTHER_SIDE)
     if held.startswith(drawings):
         return held.removeprefix(drawings)
-    if held in (SLIP, THUMBNAIL) or held.startswith((others, PHOTOS)):
+    if held in (SLIP, THUMBNAIL, BEFORE) or held.startswith((others, PHOTOS)):
         return None
     return held if (".mirrored." in held) == mirror else None

@@ -65,7 +65,7 @@ def load_pattern(place: Path) -> Pattern:
 
 def record_of(content: bytes) -> Pattern:
     """The record that a file holds, brought up to date; raises RecordError."""
-    return with_remarks(brought_up(from_json(content.decode("utf-8", "replace"))))
+    return with_remarks(brought_up(from_json(content)))
 
 
 def earlier_record(folder: Path) -> Pattern | None:

@@ -42,7 +42,7 @@ def glance_at_photo(
     NotRead, NotAPicture, DamagedPicture, TooSmall, TooLarge, NotWritten
     """
     photo = open_photo(path.name, content_of(path))
-    height, width = photo.pixels.shape[:2]
+    width, height = photo.size_px
     if shown is not None:
         picture = Image.fromarray(photo.pixels)
         picture.thumbnail((SHOWN_PX, SHOWN_PX))

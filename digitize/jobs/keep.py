@@ -28,6 +28,7 @@ from digitize.jobs.folder import (
     record_path,
 )
 from digitize.keep import (
+    BEFORE,
     SLIP,
     THUMBNAIL,
     Outrun,
@@ -257,6 +258,7 @@ def _slip(
         lines=sum(line.is_of_metal for line in record.lines),
         tucks=len(record.tucks),
         accuracy_mm=record.scale.accuracy_mm if record.scale else None,
+        more=last.more if last else {},
     )
 
 
@@ -268,5 +270,5 @@ def _is_same(revision: Revision, files: dict[str, bytes], slip: Slip) -> bool:
     except (DamagedKept, ValueError):
         return False
     same = all(sums.get(name) == sha256(each) for name, each in files.items())
-    more = [name for name in sums.keys() - files.keys() if not name.startswith(PHOTOS)]
-    return same and more == [SLIP] and replace(before, kept=slip.kept) == slip
+    more = {name for name in sums.keys() - files.keys() if not name.startswith(PHOTOS)}
+    return same and more - {BEFORE} == {SLIP} and replace(before, kept=slip.kept) == slip

@@ -91,7 +91,7 @@ def read_photos(
     before = kept_record(drawer, kept) if kept else None
     if before is None:
         earlier_record(out)  # which must not be one that cannot be read
-    lens = camera_from_json(content_of(camera).decode("utf-8", "replace")) if camera else None
+    lens = camera_from_json(content_of(camera)) if camera else None
     contents = [content_of(path) for path in photos]
     reading = read_pattern(
         [open_photo(path.name, each) for path, each in zip(photos, contents, strict=True)],

@@ -1,8 +1,10 @@
 """The user's own small files: what a printer makes of a card's rules, and what inks mean."""
 
 import difflib
-import json
 from pathlib import Path
+from typing import TypeVar
+
+from pydantic import BaseModel, Field, TypeAdapter
 
 from digitize.card import RULE_MM
 from digitize.defaults import MEASURABLE_MM, ROLES
@@ -10,9 +12,12 @@ from digitize.errors import WrongOption
 from digitize.floor import PrintScale
 from digitize.jobs.disk import content_of
 from digitize.pencil import INKS
-from digitize.record import Role
+from digitize.record import Role, Unfit, strictly
 
 __all__ = ["RULE_MM", "ink_roles_in", "print_scale", "role_named"]
+
+Kind = TypeVar("Kind")
+LARGEST_BYTES = 100_000  # of a small file
 
 
 def print_scale(
@@ -28,41 +33,45 @@ def print_scale(
     ------
     NotRead, WrongOption
     """
-    values = _read_profile(profile) if profile else {}
-    x = measured_x or values.get("measured_x")
-    y = measured_y or values.get("measured_y")
+    example = 'not a print profile, such as {"measured_x": 149.6, "measured_y": 150.2}'
+    said = _small_file(_PROFILE, profile, example) if profile else None
+    x = measured_x or (said.measured_x if said else None)
+    y = measured_y or (said.measured_y if said else None)
     if x is None and y is None:
         return None
     return PrintScale(x=(x or RULE_MM) / RULE_MM, y=(y or RULE_MM) / RULE_MM)
 
 
-def _read_profile(path: Path) -> dict[str, float]:
-    try:
-        profile = json.loads(content_of(path))
-        values = {key: float(profile[key]) for key in ("measured_x", "measured_y")}
-    except (ValueError, KeyError, TypeError) as error:
-        raise WrongOption(
-            f'{path}: not a print profile; it holds {{"measured_x": MM, "measured_y": MM}}'
-        ) from error
-    for key, value in values.items():
-        if not MEASURABLE_MM[0] <= value <= MEASURABLE_MM[1]:
-            raise WrongOption(f"{path}: {key} is {value:g}; a 150 mm rule measures nearer to 150")
-    return values
+class _Profile(BaseModel):
+    """The file of what one printer makes of a card's rules, mm."""
+
+    measured_x: float = Field(ge=MEASURABLE_MM[0], le=MEASURABLE_MM[1])
+    measured_y: float = Field(ge=MEASURABLE_MM[0], le=MEASURABLE_MM[1])
+
+
+_PROFILE = TypeAdapter(_Profile)
+_INKS = TypeAdapter(dict[str, str])
 
 
 def ink_roles_in(path: Path) -> dict[str, Role]:
     """The file of what each ink's lines are; raises NotRead, WrongOption."""
-    try:
-        said = json.loads(content_of(path))
-        pairs = [(str(ink), str(role)) for ink, role in said.items()]
-    except (ValueError, AttributeError) as error:
-        raise WrongOption(
-            f'{path}: not a file of inks; it holds, say, {{"red": "lap", "blue": "form"}}'
-        ) from error
-    for ink, _ in pairs:
+    example = 'not a file of inks, such as {"red": "lap", "blue": "form"}'
+    pairs = _small_file(_INKS, path, example)
+    for ink in pairs:
         if ink not in INKS:
-            raise WrongOption(f"{path}: {ink}: inks are {', '.join(INKS)}")
-    return {ink: role_named(role, f"{path}: ") for ink, role in pairs}
+            raise WrongOption(f"{path}: {ink[:40]}: inks are {', '.join(INKS)}")
+    return {ink: role_named(role[:40], f"{path}: ") for ink, role in pairs.items()}
+
+
+def _small_file(kind: TypeAdapter[Kind], path: Path, none: str) -> Kind:
+    """What a small file of the user's holds; raises NotRead, WrongOption."""
+    content = content_of(path)
+    try:
+        if len(content) > LARGEST_BYTES:
+            raise Unfit(f"has more than {LARGEST_BYTES} bytes")
+        return strictly(kind, content)
+    except Unfit as fault:
+        raise WrongOption(f"{path}: {none}: {fault}") from fault
 
 
 def role_named(words: str, where: str) -> Role:

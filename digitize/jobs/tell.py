@@ -184,7 +184,7 @@ def _heard(told: Sequence[Told], not_fitting: Sequence[Lost]) -> tuple[Heard, ..
 def facts_in_file(path: Path) -> tuple[Told, ...]:
     """The facts in a JSON file, a list of them; raises NotRead, ToldError."""
     try:
-        return facts_from_json(content_of(path).decode("utf-8", "replace"))
+        return facts_from_json(content_of(path))
     except RecordError as error:
         raise ToldError(f"{path}: {error}") from error
 

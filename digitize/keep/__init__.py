@@ -4,6 +4,7 @@ In come files by name; out go revisions that never change, and what can be found
 neither numpy nor pydantic, so that finding answers at once. Open ``drawer.py`` first.
 """
 
+from digitize.keep.chain import BEFORE, LATEST
 from digitize.keep.drawer import (
     Outrun,
     Revision,
@@ -17,6 +18,7 @@ from digitize.keep.drawer import (
     revisions_of,
     sound,
     unfinished_in,
+    vouched,
 )
 from digitize.keep.index import Found, Kept, Wanted, find
 from digitize.keep.regular import read_regular
@@ -25,6 +27,8 @@ from digitize.keep.sums import SUMS, is_within, sha256
 from digitize.keep.synced import sweep, sync_folder, write_synced
 
 __all__ = [
+    "BEFORE",
+    "LATEST",
     "SLIP",
     "SUMS",
     "THUMBNAIL",
@@ -52,5 +56,6 @@ __all__ = [
     "sweep",
     "sync_folder",
     "unfinished_in",
+    "vouched",
     "write_synced",
 ]

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
-from digitize.errors import DamagedKept, NotWritten
+from digitize.errors import DamagedKept, NotKept, NotWritten
+from digitize.keep.chain import BEFORE, LATEST, NONE, Link, latest_in, link_in, link_text, link_to
 from digitize.keep.regular import read_regular
 from digitize.keep.sums import SUMS, is_within, sha256, sums_in, sums_text
 from digitize.keep.synced import sweep, sync_folder, write_synced
@@ -33,8 +34,10 @@ the highest number is the latest. Nothing here needs the program that wrote it:
   slip.json            name, side, reference, part, dates, size
   photos/              the photos it was read from, if they were kept
   SHA256SUMS           checksums: "sha256sum --check SHA256SUMS" says whether a file has changed
+  BEFORE               the checksum of the SHA256SUMS of the revision before it
 
-Beside them "index" is a list to find patterns by; it is made anew when it is gone.
+LATEST beside the revisions has the checksum of the last one's SHA256SUMS. "index" beside the
+patterns is a list to find them by; it is made anew when it is gone.
 
 Copy the folder as it is to back it up. A folder that begins with ".unfinished-" was never
 finished, and holds nothing that is needed.
@@ -64,38 +67,59 @@ def file_name(words: str) -> str:
     return short or "pattern"
 
 
-def patterns_in(drawer: Path) -> list[str]:
-    """The names of all patterns; none if there is no drawer yet."""
-    if not drawer.is_dir():
+def folders_in(drawer: Path) -> list[os.DirEntry[str]]:
+    """The folders of all patterns, by name; none if there is no drawer yet.
+
+    Links are passed over: they lead out of the drawer. Raises NotKept if it cannot be read.
+    """
+    try:
+        with os.scandir(drawer) as entries:
+            own = [each for each in entries if each.is_dir(follow_symlinks=False)]
+    except (FileNotFoundError, NotADirectoryError):
         return []
-    with os.scandir(drawer) as entries:
-        return sorted(e.name for e in entries if _is_folder(e) and not e.name.startswith("."))
+    except OSError as error:
+        raise NotKept(f"{drawer}: cannot be read ({error.strerror})") from error
+    return sorted((e for e in own if not e.name.startswith(".")), key=lambda entry: entry.name)
 
 
-def _is_folder(entry: os.DirEntry[str]) -> bool:
-    """Whether it is a folder that lies here: links lead out of the drawer."""
-    return entry.is_dir(follow_symlinks=False)
+def patterns_in(drawer: Path) -> list[str]:
+    """The names of all patterns; none if there is no drawer yet; raises NotKept."""
+    return [entry.name for entry in folders_in(drawer)]
 
 
 def revisions_of(drawer: Path, pattern: str) -> list[Revision]:
-    """A pattern's revisions, by number; none if it is not there."""
+    """A pattern's revisions, by number; none if it is not there.
+
+    Raises
+    ------
+    DamagedKept
+        If its folder cannot be read.
+    """
     folder = drawer / pattern
     if not is_within(pattern) or folder.is_symlink():
         return []
     try:
-        names = [entry.name for entry in os.scandir(folder) if _is_folder(entry)]
+        with os.scandir(folder) as entries:
+            names = [entry.name for entry in entries if entry.is_dir(follow_symlinks=False)]
     except (FileNotFoundError, NotADirectoryError):
         return []
+    except OSError as error:
+        if error.errno == errno.ENAMETOOLONG:
+            return []
+        raise DamagedKept(f"{pattern}: cannot be read ({error.strerror})") from error
     numbers = sorted(int(found[1]) for name in names if (found := _REVISION.fullmatch(name)))
     return [Revision(pattern, number, folder / f"revision-{number}") for number in numbers]
 
 
+_UNKNOWN = "0" * 64  # the checksum of what could not be read
 LONGEST_NAME = 120  # of the 255 bytes that most disks allow; endings follow
 _REVISION = re.compile(r"revision-([1-9]\d{0,8})")
 
 
 def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> Revision:
-    """Keep files as a pattern's next revision, all or none.
+    """Keep files as a pattern's next revision, all or none; it is tied to the one before.
+
+    A number that was there once is not given again, though its revision has gone.
 
     Parameters
     ----------
@@ -110,7 +134,11 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
         If the disk is full or cannot be written.
     """
     aside = drawer / f"{ASIDE}{uuid4().hex}"
-    revision = Revision(pattern, after + 1, drawer / pattern / f"revision-{after + 1}")
+    folder = drawer / pattern
+    before = _before(folder, after)
+    number = before.number + 1
+    revision = Revision(pattern, number, folder / f"revision-{number}")
+    files = {**files, BEFORE: link_text(before, "../").encode()}
     try:
         drawer.mkdir(parents=True, exist_ok=True)
         sweep(unfinished_in(drawer))
@@ -120,23 +148,54 @@ def put(drawer: Path, pattern: str, after: int, files: Mapping[str, bytes]) -> R
             path = aside / name
             path.parent.mkdir(parents=True, exist_ok=True)
             write_synced(path, content)
-        for folder, _, _ in os.walk(aside):
-            sync_folder(Path(folder))
-        revision.folder.parent.mkdir(exist_ok=True)
+        for each, _, _ in os.walk(aside):
+            sync_folder(Path(each))
+        folder.mkdir(exist_ok=True)
         # A later revision may be there while this number's is not: a drawer copied by halves.
         if any(known.number > after for known in revisions_of(drawer, pattern)):
             raise Outrun(str(revision))
+        if not (folder / LATEST).exists():
+            write_anew(drawer, f"{pattern}/{LATEST}", link_text(before).encode())
         aside.rename(revision.folder)
-        sync_folder(revision.folder.parent)
+        sync_folder(folder)
         sync_folder(drawer)
+        _say_latest(drawer, pattern)
     except OSError as error:
         if error.errno in (errno.EEXIST, errno.ENOTEMPTY) and revision.folder.exists():
             raise Outrun(str(revision)) from error
         place = error.filename or drawer
-        raise NotWritten(f"{place}: cannot be written ({error.strerror})") from error
+        why = error.strerror or str(error)
+        raise NotWritten(f"{place}: cannot be written ({why})") from error
     finally:  # nothing is left there once it is in its place
         shutil.rmtree(aside, ignore_errors=True)
     return revision
+
+
+def _before(folder: Path, after: int) -> Link:
+    """What the next revision in a pattern's folder is tied to: the last that there ever was."""
+    try:
+        said = latest_in(folder) or NONE
+    except DamagedKept:
+        said = NONE
+    if said.number >= after:
+        return said
+    try:
+        return link_to(folder / f"revision-{after}") if after else NONE
+    except OSError:
+        return Link(after, _UNKNOWN)
+
+
+def _say_latest(drawer: Path, pattern: str) -> None:
+    """Write down which revision is the last, and see that none came after it meanwhile."""
+    while True:
+        last = revisions_of(drawer, pattern)[-1]
+        try:
+            link = link_to(last.folder)
+        except OSError:
+            return  # it is another program's, and damaged: what was said before stands
+        write_anew(drawer, f"{pattern}/{LATEST}", link_text(link).encode())
+        if revisions_of(drawer, pattern)[-1] == last:
+            return
 
 
 def content(revision: Revision, name: str) -> bytes:
@@ -197,14 +256,86 @@ def faults_of(revision: Revision) -> list[str]:
     return faults + [f"{revision}: {name} was not kept with it" for name in strangers]
 
 
-def gaps_in(revisions: list[Revision]) -> list[str]:
-    """A line for each revision that must have been there, since a later one is."""
-    known = {revision.number for revision in revisions}
-    return [
-        f"{revisions[0].pattern}, revision {number}: is missing"
-        for number in range(1, max(known, default=0))
-        if number not in known
+def gaps_in(drawer: Path, pattern: str) -> list[str]:
+    """A line for each revision of a pattern that has gone, or is another than was kept.
+
+    Raises
+    ------
+    DamagedKept
+        If its folder, or what was kept last in it, cannot be read.
+    """
+    revisions = {revision.number: revision for revision in revisions_of(drawer, pattern)}
+    last = max((*revisions, (latest_in(drawer / pattern) or NONE).number), default=0)
+    links = links_to(drawer, pattern)
+    gone = [
+        f"{pattern}, revision {number}: is missing"
+        for number in range(1, last + 1)
+        if number not in revisions
     ]
+    return gone + [fault for each in revisions.values() if (fault := broken_link(each, links))]
+
+
+def links_to(drawer: Path, pattern: str) -> dict[int, str]:
+    """What is said of a pattern's revisions by those after them, and of the last by ``LATEST``.
+
+    By number, the checksum of each one's list of checksums.
+
+    Raises
+    ------
+    DamagedKept
+        If what was kept last cannot be read, or is missing where it was written.
+    """
+    links, tied = [], False
+    for revision in revisions_of(drawer, pattern):
+        try:
+            links.append(link_in(content(revision, BEFORE)))
+            tied = True
+        except (DamagedKept, ValueError):
+            continue  # a revision of before, or a damaged one, which is said of it
+    latest = latest_in(drawer / pattern)
+    if latest is not None:
+        links.append(latest)
+    elif tied:
+        raise DamagedKept(f"{pattern}: {LATEST} is missing, which says what was kept last")
+    return {link.number: link.sums for link in links if link.sums not in ("", _UNKNOWN)}
+
+
+def vouched(drawer: Path, pattern: str, number: int | None = None) -> Revision:
+    """A pattern's revision of that number, or its latest, if it is the one that was kept.
+
+    Raises
+    ------
+    NotKept
+        If there never was one.
+    DamagedKept
+        If it has gone, or is another than was kept.
+    """
+    revisions = {revision.number: revision for revision in revisions_of(drawer, pattern)}
+    last = (latest_in(drawer / pattern) or NONE).number
+    wanted = number or max((*revisions, last), default=1)
+    if wanted not in revisions:
+        there = ", ".join(map(str, revisions)) or "none"
+        if wanted > last:
+            raise NotKept(f"{pattern}: has no revision {wanted}, but {there}")
+        raise DamagedKept(
+            f"{pattern}, revision {wanted}: is missing, though it was kept; there are {there}: put "
+            "it back from a copy of the drawer, or say with --revision which to take"
+        )
+    fault = broken_link(revisions[wanted], links_to(drawer, pattern))
+    if fault:
+        raise DamagedKept(fault)
+    return revisions[wanted]
+
+
+def broken_link(revision: Revision, links: Mapping[int, str]) -> str | None:
+    """What is wrong if a revision is not the one that was kept; None if nothing says so."""
+    try:
+        kept_sums(revision)
+        if links.get(revision.number) in (None, link_to(revision.folder).sums):
+            return None
+    except (DamagedKept, OSError):
+        return None  # whose checksums cannot be read, which is said of them
+    return f"{revision}: {SUMS} is not the one that was kept"
 
 
 def unfinished_in(drawer: Path) -> Iterator[Path]:

@@ -3,7 +3,6 @@ nothing in that pattern's folder has changed, and a drawer without one is read t
 """
 
 import json
-import os
 import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -12,7 +11,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from digitize.errors import DamagedKept
-from digitize.keep.drawer import content, revisions_of, write_anew
+from digitize.keep.chain import NONE, latest_in
+from digitize.keep.drawer import content, folders_in, revisions_of, write_anew
 from digitize.keep.slip import SLIP, Slip, slip_in, slip_text
 from digitize.keep.sums import sha256
 
@@ -113,15 +113,11 @@ def _same_size(size: tuple[float, float], wanted: tuple[float, float]) -> bool:
 
 def _times(drawer: Path) -> dict[str, int]:
     """When each pattern's folder last changed, ns; 0 where that is too fresh to go by."""
-    if not drawer.is_dir():
-        return {}
     fresh = time.time_ns() - SETTLED_NS
-    with os.scandir(drawer) as entries:
-        times = {
-            entry.name: entry.stat().st_mtime_ns
-            for entry in entries
-            if not entry.name.startswith(".") and entry.is_dir()
-        }
+    times = {}
+    for entry in folders_in(drawer):
+        with suppress(OSError):  # another program has just taken it away
+            times[entry.name] = entry.stat(follow_symlinks=False).st_mtime_ns
     return {name: at if at < fresh else 0 for name, at in times.items()}
 
 
@@ -138,8 +134,14 @@ def _index(drawer: Path) -> dict[str, _Row]:
 
 
 def _row(drawer: Path, name: str, time_ns: int) -> _Row:
-    damage = ""
-    for revision in reversed(revisions_of(drawer, name)):
+    try:
+        revisions = revisions_of(drawer, name)
+        last = latest_in(drawer / name) or NONE
+    except DamagedKept as error:
+        return _Row(time_ns, damage=str(error))
+    gone = last.number > max((each.number for each in revisions), default=0)
+    damage = f"{name}, revision {last.number}: is missing" if gone else ""
+    for revision in reversed(revisions):
         try:
             slip = slip_in(content(revision, SLIP))
         except (DamagedKept, ValueError) as error:

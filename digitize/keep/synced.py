@@ -11,11 +11,15 @@ FORGOTTEN_S = 24 * 3600.0
 
 
 def write_synced(path: Path, content: bytes) -> None:
-    """Write a file, and wait until the disk has it."""
-    with path.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
+    """Write a file, and wait until the disk has it; an OSError names it."""
+    try:
+        with path.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        error.filename = error.filename or str(path)  # a full disk names none
+        raise
 
 
 def sync_folder(folder: Path) -> None:

@@ -1,13 +1,9 @@
 """Facts told by a line's id, given their place on the paper."""
 
-from collections.abc import Callable
-from typing import Any
-
 from digitize.errors import ToldError
 from digitize.mend.places import line_at, lines_named, on_line, piece_at, tuck_named
 from digitize.record import (
     EraseLine,
-    Flips,
     Line,
     MoveEnd,
     OnLine,
@@ -17,10 +13,7 @@ from digitize.record import (
     TellRole,
     TellWords,
     Told,
-    changed,
 )
-
-FURTHEST_MM = 20_000.0
 
 
 def placed(pattern: Pattern, fact: Told) -> tuple[Told, ...]:
@@ -31,9 +24,8 @@ def placed(pattern: Pattern, fact: Told) -> tuple[Told, ...]:
     Raises
     ------
     ToldError
-        If nothing is so called, or a place lies where no paper is.
+        If nothing is so called.
     """
-    changed(fact, type(fact), _refused_far)
     single = {
         name: value
         for name in type(fact).model_fields
@@ -73,9 +65,3 @@ def _named(pattern: Pattern, words: str) -> tuple[Line, ...]:
     if any(tuck.id.lower() == words.strip().lower() for tuck in pattern.tucks):
         return (pattern.line(tuck_named(pattern, words).slit),)
     return lines_named(pattern, words)
-
-
-def _refused_far(flips: Flips, value: Any, parts: Callable[[Any], Any], kind: Any) -> Any:
-    if flips is Flips.PLACE and max(map(abs, value)) > FURTHEST_MM:
-        raise ToldError(f"{value[0]:g}, {value[1]:g} mm: no paper is so large")
-    return parts(value) if flips is Flips.RING else value

@@ -52,7 +52,7 @@ LINE_ORDER: tuple[Role, ...] = ("trim-edge", "radius-start", "radius-end", "form
 
 def source_of(photo: Photo) -> Source:
     """A photo's entry in the record."""
-    height, width = photo.pixels.shape[:2]
+    width, height = photo.size_px
     return Source(
         photo=photo.name,
         sha256=photo.sha256,

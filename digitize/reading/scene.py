@@ -192,7 +192,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     cameras = floor.cameras
     frame = upright_frame(cameras[0])
     choice, coarse = choose_photos(
-        [photo.pixels for photo in photos], cameras, frame, view_bounds(cameras, frame)
+        (photo.pixels for photo in photos), cameras, frame, view_bounds(cameras, frame)
     )
 
     progress("paper")
@@ -353,8 +353,8 @@ def _fine_raster(
     own_mm = pixel_size_mm(floor.cameras, frame, bounds) * 0.8
     fine_mm = float(np.clip(own_mm // FINE_STEP_MM * FINE_STEP_MM, *FINE_MM))
     fine_mm = max(fine_mm, float(np.sqrt(np.prod(high - low) / MOST_RASTER_PX)))
-    rasters = [
+    rasters = (
         rectify(photo.pixels, camera, frame, bounds, fine_mm, surface)
         for photo, camera in zip(photos, floor.cameras, strict=True)
-    ]
+    )
     return put_together(rasters, choice)

@@ -56,6 +56,7 @@ from digitize.record.parts import (
 )
 from digitize.record.pattern import Pattern
 from digitize.record.places import Change, changed
+from digitize.record.strictly import Unfit, later_schema, refuse_unbounded, strictly
 from digitize.record.told import (
     CloseLine,
     DrawLine,
@@ -164,6 +165,7 @@ __all__ = [
     "ToldUse",
     "Tuck",
     "TuckKind",
+    "Unfit",
     "Unseen",
     "Zone",
     "ZoneKind",
@@ -172,11 +174,14 @@ __all__ = [
     "facts_from_json",
     "facts_of",
     "from_json",
+    "later_schema",
     "mirrored",
     "numbered",
+    "refuse_unbounded",
     "schema_text",
     "standing",
     "steps_of",
+    "strictly",
     "to_json",
     "with_unknown_keys",
 ]

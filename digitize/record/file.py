@@ -3,15 +3,18 @@
 import json
 from collections.abc import Callable, Iterable, Mapping
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from digitize import __version__
 from digitize.errors import RecordError
 from digitize.record.pattern import Pattern
 from digitize.record.sound import fault_in
+from digitize.record.strictly import Unfit, later_schema, strictly
 from digitize.record.told import OtherFact, Told
 
 SCHEMA = 1
+MOST_FACTS = 5_000  # in a file
+_PATTERN: TypeAdapter[Pattern] = TypeAdapter(Pattern)
 _FACTS: TypeAdapter[tuple[Told, ...]] = TypeAdapter(tuple[Told, ...])
 
 
@@ -21,7 +24,7 @@ def to_json(pattern: Pattern) -> str:
     return written.model_dump_json(by_alias=True, indent=2) + "\n"
 
 
-def from_json(text: str) -> Pattern:
+def from_json(text: str | bytes) -> Pattern:
     """Read the text of a ``pattern.json``.
 
     Raises
@@ -31,23 +34,21 @@ def from_json(text: str) -> Pattern:
         names the first fault.
     """
     try:
-        pattern = Pattern.model_validate_json(text)
-    except ValidationError as error:
-        fault = error.errors()[0]
-        if fault["loc"] == ("schema",):
+        pattern = strictly(_PATTERN, text)
+    except Unfit as fault:
+        later = later_schema(text, "schema", SCHEMA)
+        if later:
             raise RecordError(
-                f"a pattern file of a later version, schema {fault['input']}, where this program "
-                f"reads schema {SCHEMA}: use a later one"
-            ) from error
-        place = ".".join(str(part) for part in fault["loc"]) or "the file"
-        raise RecordError(f"not a pattern file: {place}: {fault['msg']}") from error
+                f"a pattern file of a later version ({later}), where this one reads schema {SCHEMA}"
+            ) from fault
+        raise RecordError(f"not a pattern file: {fault}") from fault
     unsound = fault_in(pattern)
     if unsound is not None:
         raise RecordError(f"not a pattern file: {unsound}")
     return pattern
 
 
-def facts_from_json(text: str) -> tuple[Told, ...]:
+def facts_from_json(text: str | bytes) -> tuple[Told, ...]:
     """Read the text of a file of facts, a list of them.
 
     Raises
@@ -55,21 +56,25 @@ def facts_from_json(text: str) -> tuple[Told, ...]:
     RecordError
         If it is none; the message names the first fault.
     """
-    return _facts(lambda: _FACTS.validate_json(text))
+    return _facts(lambda: strictly(_FACTS, text))
 
 
 def facts_of(values: Iterable[Told | Mapping[str, object]]) -> tuple[Told, ...]:
     """Facts from facts or what a file would hold of them; raises RecordError."""
-    return _facts(lambda: _FACTS.validate_python(tuple(values)))
+    said = [each if isinstance(each, Mapping) else each.model_dump() for each in values]
+    try:
+        return facts_from_json(json.dumps(said, allow_nan=True))
+    except (TypeError, ValueError, RecursionError) as error:
+        raise RecordError(f"not a file of facts: {error}") from error
 
 
 def _facts(read: Callable[[], tuple[Told, ...]]) -> tuple[Told, ...]:
     try:
         facts = read()
-    except ValidationError as error:
-        fault = error.errors()[0]
-        place = " ".join(str(part) for part in fault["loc"]) or "the file"
-        raise RecordError(f"not a file of facts: {place}: {fault['msg']}") from error
+    except Unfit as fault:
+        raise RecordError(f"not a file of facts: {fault}") from fault
+    if len(facts) > MOST_FACTS:
+        raise RecordError(f"not a file of facts: has {len(facts)}, and more than {MOST_FACTS}")
     for number, fact in enumerate(facts):
         where = f"not a file of facts: {number}"
         if isinstance(fact, OtherFact):

@@ -8,10 +8,11 @@ bounding box. Keys that this version does not know survive a read and a write.
 import itertools
 import math
 from enum import Enum
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator, model_validator
 
+from digitize.record.strictly import refuse_unbounded
 from digitize.words import printable
 
 
@@ -30,10 +31,14 @@ class Flips(Enum):
     STAYS = "numbers that are no places: as they are"
 
 
-Point = Annotated[tuple[float, float], Flips.PLACE]
+FURTHEST_MM = 20_000.0  # from the origin: no panel is larger
+Coordinate = Annotated[float, Field(ge=-FURTHEST_MM, le=FURTHEST_MM)]
+Point = Annotated[tuple[Coordinate, Coordinate], Flips.PLACE]
 Ring = Annotated[tuple[Point, ...], Flips.RING]
-Box = Annotated[tuple[float, float, float, float], Flips.BOX]
+Box = Annotated[tuple[Coordinate, Coordinate, Coordinate, Coordinate], Flips.BOX]
 MOST_ALLOWANCE_MM = 1000.0
+MOST = 1e6  # of any number in a record: mm, degrees, pixels of a picture's side, facts
+LONGEST_WORDS, LONGEST_PICTURE = 5_000, 4_000_000
 Share = Annotated[float, Field(ge=0, le=1)]
 Positive = Annotated[float, Field(gt=0)]
 AtLeastNought = Annotated[float, Field(ge=0)]
@@ -58,9 +63,22 @@ class Part(BaseModel):
 
     @field_validator("*")
     @classmethod
-    def _in_plain_signs(cls, value: object) -> object:
+    def _within_reason(cls, value: object, about: ValidationInfo) -> object:
         """Words go into drawings and onto terminals: none of their signs may act there."""
-        return printable(value) if isinstance(value, str) else value
+        if isinstance(value, str):
+            longest = LONGEST_PICTURE if about.field_name == "picture" else LONGEST_WORDS
+            if len(value) > longest:
+                raise ValueError(f"has more than {longest} letters")
+            return printable(value)
+        if isinstance(value, float | int) and abs(value) > MOST:
+            raise ValueError("is more than any pattern has")
+        return value
+
+    @model_validator(mode="after")
+    def _can_be_written_again(self) -> Self:
+        if self.model_extra:
+            refuse_unbounded(self.model_extra)
+        return self
 
 
 class Source(Part):

@@ -5,7 +5,7 @@ frame: x right, y up, looking at the marked face, origin at the lower left of th
 bounding box. Keys that this version does not know survive a read and a write.
 """
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, computed_field, model_validator
 
@@ -87,16 +87,14 @@ class Pattern(Part):
         populate_by_name=True,
     )
 
-    @model_validator(mode="before")
-    @classmethod
-    def _words_become_remarks(cls, values: Any) -> Any:
+    @model_validator(mode="after")
+    def _words_become_remarks(self) -> "Pattern":
         """A record of a version before 0.2 has its remarks as words alone."""
-        if isinstance(values, dict) and "warnings" in values:
-            words = values["warnings"]
-            values = {key: value for key, value in values.items() if key != "warnings"}
-            if "remarks" not in values and isinstance(words, list | tuple):
-                values["remarks"] = [{"kind": "earlier", "words": said} for said in words]
-        return values
+        words = (self.model_extra or {}).pop("warnings", None)
+        if "remarks" not in self.model_fields_set and isinstance(words, list | tuple):
+            said = tuple(Remark(kind="earlier", words=each) for each in words)
+            object.__setattr__(self, "remarks", said)
+        return self
 
     @computed_field  # type: ignore[prop-decorator]
     @property

@@ -53,7 +53,9 @@ def changed(value: Any, kind: Any, how: Change) -> Any:
 
 def _is_number(kind: Any) -> bool:
     """Whether a type is a bare number, or one that may be missing."""
-    return kind is float or (get_origin(kind) in UNIONS and float in get_args(kind))
+    if get_origin(kind) is Annotated:
+        return _is_number(get_args(kind)[0])
+    return kind is float or (get_origin(kind) in UNIONS and any(map(_is_number, get_args(kind))))
 
 
 def _type_of(field: Any) -> Any:

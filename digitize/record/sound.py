@@ -1,13 +1,14 @@
 """Whether a record hangs together: what a file holds may have been written by anyone."""
 
 import itertools
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from digitize.record.parts import Point
 from digitize.record.pattern import Pattern
 
-FURTHEST_MM = 20_000.0  # from the origin: no panel is larger
 MOST_LINES, MOST_POINTS = 5_000, 1_000_000
+MANY = ("groups", "tucks", "zones", "bands", "notes", "holes", "areas", "remarks", "told")
 
 
 def fault_in(pattern: Pattern) -> str | None:
@@ -23,14 +24,13 @@ def _faults(pattern: Pattern) -> Iterator[str]:
     for line in pattern.lines:
         if len(line.points) < 2:
             yield f"{line.id}: has fewer than two points"
-    places = list(_places(pattern))
-    if sum(len(each) for _, each in places) > MOST_POINTS:
+    if sum(map(len, _places(pattern))) > MOST_POINTS:
         yield f"lines: have more than {MOST_POINTS} points"
-    for name, points in places:
-        if any(not -FURTHEST_MM < c < FURTHEST_MM for at in points for c in at):
-            yield f"{name}: lies more than {FURTHEST_MM / 1000:.0f} m away"
+    for kind in MANY:
+        if len(getattr(pattern, kind)) > MOST_LINES:
+            yield f"{kind}: there are more than {MOST_LINES}"
     for kind, ids in _ids(pattern):
-        doubled = next((i for i in ids if ids.count(i) > 1), None)
+        doubled = next((i for i, count in Counter(ids).items() if count > 1), None)
         if doubled is not None:
             yield f"{doubled}: is the id of two {kind}"
     for name, words, known in _references(pattern):
@@ -38,22 +38,18 @@ def _faults(pattern: Pattern) -> Iterator[str]:
             yield f"{name}: names {words}, which is not there"
 
 
-def _places(pattern: Pattern) -> Iterator[tuple[str, Sequence[Point]]]:
-    """Everything that has a place, by its name."""
-    yield "outline", pattern.outline
+def _places(pattern: Pattern) -> Iterator[Sequence[Point]]:
+    """The places of all that may have many."""
+    yield pattern.outline
     for line in pattern.lines:
-        yield line.id, line.points
-        yield line.id, tuple(itertools.chain.from_iterable(each.points for each in line.pieces))
-    for tuck in pattern.tucks:
-        yield tuck.id, (tuck.tip,)
-    for zone in pattern.zones:
-        yield zone.id, zone.boundary
-    for area in pattern.areas:
-        yield area.id, area.boundary
-    for note in pattern.notes:
-        yield note.id, (note.box[:2], note.box[2:])
-    for hole in pattern.holes:
-        yield hole.id, (hole.at,)
+        yield line.points
+        yield from (piece.points for piece in line.pieces)
+    yield from (zone.boundary for zone in pattern.zones)
+    yield from (area.boundary for area in pattern.areas)
+    yield from (area.boundary for area in pattern.unseen)
+    yield from pattern.outline_unsure
+    for told in pattern.told:
+        yield getattr(told, "points", ())
 
 
 def _ids(pattern: Pattern) -> Iterator[tuple[str, list[str]]]:

@@ -6,11 +6,12 @@ is filled in when the fact is told.
 """
 
 from collections.abc import Iterable
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import AfterValidator, Discriminator, Field, Tag
 
 from digitize.record.parts import (
+    MOST_ALLOWANCE_MM,
     Flips,
     Line,
     Part,
@@ -35,10 +36,11 @@ class OnLine(_Said):
     points: tuple[Point, ...] = ()
     closed: bool = False
 
-    @model_validator(mode="before")
-    @classmethod
-    def _by_its_id(cls, value: Any) -> Any:
-        return {"line": value} if isinstance(value, str) else value
+
+if TYPE_CHECKING:
+    NamedLine = OnLine
+else:  # in a file its id alone will do
+    NamedLine = OnLine | Annotated[str, AfterValidator(lambda name: OnLine(line=name))]
 
 
 class _Fact(_Said):
@@ -58,7 +60,7 @@ class DrawLine(_Fact):
     points: tuple[Point, ...] = Field(min_length=2)
     role: Role = "unknown"
     closed: bool = False
-    there: OnLine | None = None
+    there: NamedLine | None = None
 
 
 class FollowPencil(_Fact):
@@ -72,14 +74,14 @@ class FollowPencil(_Fact):
     points: tuple[Point, ...] = Field(min_length=2)
     role: Role = "unknown"
     found: Line | None = None
-    there: OnLine | None = None
+    there: NamedLine | None = None
 
 
 class EraseLine(_Fact):
     """A line that is none, or its stretch between two places."""
 
     kind: Literal["erase"] = "erase"
-    on: OnLine
+    on: NamedLine
     between: tuple[Point, Point] | None = None
 
 
@@ -87,7 +89,7 @@ class SplitLine(_Fact):
     """A line that is two, parted at a place."""
 
     kind: Literal["split"] = "split"
-    on: OnLine
+    on: NamedLine
     at: Point
 
 
@@ -95,15 +97,15 @@ class JoinLines(_Fact):
     """Two lines that are one, at their ends that lie nearest to each other."""
 
     kind: Literal["join"] = "join"
-    on: OnLine
-    to: OnLine
+    on: NamedLine
+    to: NamedLine
 
 
 class MoveEnd(_Fact):
     """The end of a line near ``at`` lies at ``to``: the line is cut there, or goes on to it."""
 
     kind: Literal["move-end"] = "move-end"
-    on: OnLine
+    on: NamedLine
     at: Point
     to: Point
 
@@ -112,14 +114,14 @@ class CloseLine(_Fact):
     """A line that goes on from its last point to its first."""
 
     kind: Literal["close"] = "close"
-    on: OnLine
+    on: NamedLine
 
 
 class TellRole(_Fact):
     """What a line is."""
 
     kind: Literal["role"] = "role"
-    on: OnLine
+    on: NamedLine
     role: Role
 
 
@@ -134,7 +136,7 @@ class TellRadius(_Fact):
     """Radii along a line; none takes back what was told."""
 
     kind: Literal["radius"] = "radius"
-    on: OnLine
+    on: NamedLine
     radii: tuple[RadiusHere, ...] = ()
 
 
@@ -142,7 +144,7 @@ class TellWords(_Fact):
     """Words about a line, or for the writing at a place; none take them back."""
 
     kind: Literal["words"] = "words"
-    on: OnLine | None = None
+    on: NamedLine | None = None
     at: Point | None = None
     words: str = ""
 
@@ -151,23 +153,23 @@ class TellCut(_Fact):
     """A slit, and its lap line if it has one."""
 
     kind: Literal["cut"] = "cut"
-    on: OnLine
-    lap_line: OnLine | None = None
+    on: NamedLine
+    lap_line: NamedLine | None = None
 
 
 class TellFold(_Fact):
     """A fold's creases: the one in sight, and the other if it shows."""
 
     kind: Literal["fold"] = "fold"
-    on: OnLine
-    other: OnLine | None = None
+    on: NamedLine
+    other: NamedLine | None = None
 
 
 class TellNoTuck(_Fact):
     """A slit or crease that is none: its marks are lines of unknown role."""
 
     kind: Literal["no-tuck"] = "no-tuck"
-    on: OnLine
+    on: NamedLine
 
 
 class LapTold(_Said):
@@ -181,7 +183,7 @@ class TellTakeUp(_Fact):
     """Laps measured by hand at a tuck, or gaps where it opened; none takes them back."""
 
     kind: Literal["take-up"] = "take-up"
-    on: OnLine
+    on: NamedLine
     laps: tuple[LapTold, ...] = ()
 
 
@@ -198,8 +200,8 @@ class TellAllowance(_Fact):
     """
 
     kind: Literal["allowance"] = "allowance"
-    on: tuple[OnLine, ...] = ()
-    width: float = Field(ge=0)
+    on: tuple[NamedLine, ...] = ()
+    width: float = Field(ge=0, le=MOST_ALLOWANCE_MM)
     between: tuple[Point, Point] | None = None
 
 
@@ -291,7 +293,7 @@ KINDS = frozenset(
 
 def _tag(value: Any) -> str:
     kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
-    return kind if kind in KINDS else "other"
+    return kind if isinstance(kind, str) and kind in KINDS else "other"
 
 
 Told = Annotated[

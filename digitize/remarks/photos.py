@@ -20,6 +20,7 @@ from digitize.floor import (
     Comparison,
     FloorSolution,
     Frame,
+    Photo,
     PrintScale,
     PrintSeen,
     Repeat,
@@ -79,6 +80,19 @@ def about_repeats(repeats: Sequence[Repeat]) -> tuple[Remark, ...]:
             severity="note",
         )
         for repeat in repeats
+    )
+
+
+def about_jumps(photos: Sequence[Photo]) -> tuple[Remark, ...]:
+    """A remark for each photo whose light jumps as where its file was damaged."""
+    return tuple(
+        Remark(
+            kind="photo-damaged",
+            words=f"{photo.name} gets brighter or darker all along a row, as where a file was "
+            "damaged: look at it, and copy it from the phone again",
+        )
+        for photo in photos
+        if photo.light_jumps
     )
 
 

@@ -6,6 +6,8 @@ On the flat paper tucks part a line; closed, its pieces join, and so do those th
 import math
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+from scipy.spatial import KDTree
 from shapely import LineString, Point
 
 from digitize.record import GroupPiece, Line, LineGroup, Pattern, Role
@@ -59,19 +61,12 @@ def _joins(pattern: Pattern, lines: Sequence[Line]) -> dict[End, End]:
                 one, two = (_end_at(by_id[name], slit) for name in found.lines)
                 join(one, two)
     ends = [(line.id, last) for line in by_id.values() for last in (False, True)]
-    for index, one in enumerate(ends):
-        near = [
-            two
-            for two in ends[index + 1 :]
-            if math.dist(_place(by_id, one), _place(by_id, two)) < CORNER_MM
-        ]
-        for two in near:
-            join(one, two)
+    places = np.array([by_id[name].points[-1 if last else 0] for name, last in ends])
+    near = KDTree(places).query_pairs(CORNER_MM) if ends else set()
+    for one, two in sorted(near):
+        if math.dist(places[one], places[two]) < CORNER_MM:
+            join(ends[one], ends[two])
     return joins
-
-
-def _place(lines: Mapping[str, Line], end: End) -> tuple[float, float]:
-    return lines[end[0]].points[-1 if end[1] else 0]
 
 
 def _end_at(line: Line, slit: LineString) -> End:

@@ -12,6 +12,8 @@ from tests.bench import (
     drawer,
     drawings,
     form,
+    hostile,
+    limits,
     marks,
     mending,
     pairs,
@@ -41,6 +43,8 @@ PARTS = {
     "mending": mending.run,
     "form": form.run,
     "drawer": drawer.run,
+    "hostile": hostile.run,
+    "limits": limits.run,
     "pairs": pairs.run,
 }
 

@@ -102,9 +102,7 @@ def _prints(drawer: Path) -> dict[Path, str]:
 
 def _faults(drawer: Path) -> list[str]:
     faults = [fault for revision in _all(drawer) for fault in faults_of(revision)]
-    return faults + [
-        gap for name in patterns_in(drawer) for gap in gaps_in(revisions_of(drawer, name))
-    ]
+    return faults + [gap for name in patterns_in(drawer) for gap in gaps_in(drawer, name)]
 
 
 def _killed(drawer: Path, kills: int) -> dict[str, Any]:

@@ -226,3 +226,34 @@ def test_cards_that_contradict_exifs_focal_length_are_said_to(exif_px, refused):
             refuse_other_focal(solution)
     else:
         refuse_other_focal(solution)
+
+
+def test_a_camera_file_of_a_later_schema_is_named_with_what_wrote_it():
+    text = json.dumps({**known_camera().model_dump(), "schema_version": 2, "written_by": "0.9"})
+    with pytest.raises(CameraError, match=r"schema 2, written by 0\.9 of this program"):
+        camera_from_json(text)
+
+
+def test_what_nobody_knows_in_a_camera_file_stays():
+    text = json.dumps({**known_camera().model_dump(), "lens": {"name": "wide"}})
+    assert json.loads(camera_json(camera_from_json(text)))["lens"] == {"name": "wide"}
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"width_px": "4000"},
+        {"width_px": 4000.5},
+        {"width_px": 10**400},
+        {"photos": -3},
+        {"residual_px": float("inf")},
+        {"camera": "c" * 300},
+        {"focal_exif_px": 0},
+        {"covariance": [[1.0], [1.0, 2.0]]},
+        {"terms": [1.0] * 900},
+    ],
+)
+def test_what_no_camera_file_says_is_refused_in_one_line(values):
+    with pytest.raises(CameraError, match="not a camera file") as raised:
+        camera_from_json(json.dumps({**known_camera().model_dump(), **values}))
+    assert next(iter(values)) in str(raised.value) and "\n" not in str(raised.value)

@@ -2,10 +2,11 @@ import io
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageOps
 
 from digitize.errors import DamagedPicture, NotAPicture, TooLarge, TooSmall
-from digitize.floor.photo import open_photo
+from digitize.floor import photo as photo_module
+from digitize.floor.photo import light_jumps, open_photo
 
 
 def encoded(kind: str, size=(800, 640), orientation=None, **options) -> bytes:
@@ -124,3 +125,107 @@ def test_the_size_at_which_a_photo_was_taken_is_read_as_the_sensor_lay():
     assert taken(4032, 3024, orientation=6) == (4032, 3024)
     assert taken(0, 3024) is None
     assert open_photo("p", encoded("JPEG")).taken_px is None
+
+
+def textured(size=(1600, 1200)):
+    rng = np.random.default_rng(5)
+    small = rng.integers(60, 200, (size[1] // 8, size[0] // 8, 3), dtype=np.uint8)
+    return Image.fromarray(small).resize(size, Image.Resampling.BICUBIC)
+
+
+def jpeg_of(picture, **options):
+    file = io.BytesIO()
+    picture.save(file, "JPEG", **options)
+    return file.getvalue()
+
+
+@pytest.mark.parametrize("options", [{}, {"progressive": True}, {"subsampling": 0}])
+def test_a_jpeg_comes_out_as_other_decoders_have_it(options):
+    content = jpeg_of(textured(), **options)
+    assert (open_photo("p", content).pixels == np.asarray(Image.open(io.BytesIO(content)))).all()
+    grey = jpeg_of(textured().convert("L"), **options)
+    assert (open_photo("p", grey).pixels[..., 1] == np.asarray(Image.open(io.BytesIO(grey)))).all()
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+@pytest.mark.parametrize("kind", ["JPEG", "PNG"])
+def test_every_orientation_comes_out_as_pillow_turns_it(kind, orientation):
+    content = encoded(kind, orientation=orientation)
+    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content)))
+    photo = open_photo("p", content)
+    assert (photo.pixels == np.asarray(upright)).all()
+    assert photo.size_px == upright.size
+
+
+HARM = {
+    "cut out": lambda middle: b"",
+    "nought": lambda middle: bytes(len(middle)),
+    "noise": lambda middle: np.random.default_rng(1).bytes(len(middle)),
+    "turned round": lambda middle: middle[::-1],
+    "twice": lambda middle: middle * 2,
+    "restarts": lambda middle: b"\xff\xd0" * (len(middle) // 2),
+}
+
+
+@pytest.mark.parametrize("harm", HARM)
+@pytest.mark.parametrize("progressive", [False, True])
+def test_a_jpeg_damaged_in_its_middle_is_not_read_as_if_whole(harm, progressive):
+    """Pillow alone fills in grey, or rows shifted aside, and says nothing."""
+    whole = jpeg_of(textured(), progressive=progressive)
+    middle = slice(len(whole) // 2, len(whole) // 2 + 3000)
+    content = whole[: middle.start] + HARM[harm](whole[middle]) + whole[middle.stop :]
+    with pytest.raises(DamagedPicture, match="damaged"):
+        open_photo("p", content)
+
+
+def test_a_cameras_padding_before_the_end_is_no_damage():
+    whole = jpeg_of(textured())
+    for padding in (bytes(5), b"\x00" * 900):
+        photo = open_photo("p", whole[:-2] + padding + whole[-2:])
+        assert (photo.pixels == open_photo("p", whole).pixels).all()
+    with pytest.raises(DamagedPicture):
+        open_photo("p", whole[:-2] + b"\x00\x01\x02\x03" + whole[-2:])
+
+
+def test_bytes_after_a_jpegs_end_are_none_of_its_own():
+    """Phones put further pictures there: of depth, of a brighter screen."""
+    whole = jpeg_of(textured())
+    photo = open_photo("p", whole + jpeg_of(textured((800, 640)))[:-500])
+    assert (photo.pixels == open_photo("p", whole).pixels).all()
+
+
+def test_of_many_photos_only_some_are_held_in_memory(monkeypatch):
+    monkeypatch.setattr(photo_module, "MOST_HELD_MB", 15)
+    contents = [jpeg_of(textured((1600, 1200 + 8 * k))) for k in range(6)]
+    photos = [open_photo(f"{k}", content) for k, content in enumerate(contents)]
+    held = [photo.picture.size for photo in photos]
+    assert sum(held) <= 15e6 and held[-1] and not held[0]
+    first = photos[0].pixels
+    assert (first == open_photo("0", contents[0]).pixels).all()
+    assert photos[0].size_px == (1600, 1200)
+    # What was asked for last stays, though it alone is more than is held.
+    monkeypatch.setattr(photo_module, "MOST_HELD_MB", 1)
+    assert photos[3].pixels is photos[3].pixels
+
+
+@pytest.mark.parametrize("turns", range(1, 9))
+def test_where_a_decoder_misses_lost_bytes_the_jump_of_light_is_noticed(turns):
+    """From the middle of a row on all is brighter, as where one block's difference was changed."""
+    picture = np.asarray(textured())
+    harmed = picture.astype(int)
+    harmed[600:608, 300:] += 30
+    harmed[608:] += 30
+    for pixels, jumps in ((picture, False), (np.clip(harmed, 0, 255).astype(np.uint8), True)):
+        exif = Image.Exif()
+        exif[0x0112] = turns
+        photo = open_photo("p", jpeg_of(Image.fromarray(pixels), exif=exif, quality=95))
+        assert photo.light_jumps is jumps
+
+
+def test_light_that_changes_across_a_photo_is_no_jump():
+    shade = np.linspace(40, 220, 1200)[:, None, None] + np.zeros((1, 1600, 3))
+    edge = np.where(
+        np.arange(1200)[:, None, None] * 20 + np.arange(1600)[None, :, None] > 13000, 200, 90
+    ) + np.zeros((1, 1, 3))
+    for pixels in (shade, edge):
+        assert not light_jumps(pixels.astype(np.uint8))

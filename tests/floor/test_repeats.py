@@ -56,7 +56,7 @@ def copied(photo, view, name, size=None, turns=0):
             x, y, w, h = h - 1 - y, x, h, w
         at = (np.stack([x, y], axis=1) + 0.5) * (np.array(size) / [w, h]) - 0.5
         cards.append(replace(card, pixels=at))
-    return replace(photo, name=name, pixels=pixels, sha256=name), View(tuple(cards), size)
+    return replace(photo, name=name, picture=pixels, sha256=name), View(tuple(cards), size)
 
 
 def kept(*shots):

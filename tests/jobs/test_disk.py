@@ -2,6 +2,7 @@
 
 import os
 import random
+import resource
 import signal
 import subprocess
 import sys
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from digitize.errors import NotRead, NotWritten
+from digitize.jobs import disk
 from digitize.jobs.disk import BEGUN, content_of, settle, write_all
 from digitize.keep import regular
 
@@ -46,10 +48,17 @@ def test_a_file_larger_than_any_photo_is_refused_before_it_is_read(tmp_path, mon
 
 NAMES = ("pattern.json", "pattern.svg", "shrink.svg", "overlay.jpg", "closed.svg")
 WRITER = """
-import sys
+import sys, time
 from pathlib import Path
 from digitize.jobs.disk import write_all
 
+replace = Path.replace
+
+def slowly(path, target):
+    time.sleep(0.003)  # so that a kill falls between two renamings often enough
+    return replace(path, target)
+
+Path.replace = slowly
 folder = Path(sys.argv[1])
 turn = 0
 while True:
@@ -64,24 +73,29 @@ while True:
 @pytest.mark.slow
 def test_a_kill_at_any_moment_leaves_all_of_the_old_or_all_of_the_new(tmp_path):
     """25 kills, each somewhere within a write; 200 looks at how it stands in the middle of one."""
-    rng, halves = random.Random(7), 0
-    for _ in range(25):
-        writer = subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(tmp_path), ",".join(NAMES)], stdout=subprocess.PIPE
-        )
-        writer.stdout.readline()
-        for _ in range(8):
-            os.kill(writer.pid, signal.SIGCONT)
-            time.sleep(rng.uniform(0.0, 0.02))
-            os.kill(writer.pid, signal.SIGSTOP)
-            time.sleep(0.001)
-            halves += contents(tmp_path) > 1
-        writer.kill()
-        writer.wait()
-        settle(tmp_path)
-        assert contents(tmp_path) == 1
-        assert not (tmp_path / BEGUN).exists()
-    assert halves  # such moments there were
+    states = [state_after_kill(tmp_path, rng) for rng in map(random.Random, range(25))]
+    assert {state for _, state in states} == {1}
+    assert sum(halves for halves, _ in states)  # such moments there were
+    assert not (tmp_path / BEGUN).exists()
+
+
+def state_after_kill(folder, rng):
+    """In how many of eight looks files were of several states; and of how many after a kill."""
+    writer = subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(folder), ",".join(NAMES)], stdout=subprocess.PIPE
+    )
+    writer.stdout.readline()
+    halves = 0
+    for _ in range(8):
+        os.kill(writer.pid, signal.SIGCONT)
+        time.sleep(rng.uniform(0.0, 0.02))
+        os.kill(writer.pid, signal.SIGSTOP)
+        time.sleep(0.001)
+        halves += contents(folder) > 1
+    writer.kill()
+    writer.communicate()
+    settle(folder)
+    return halves, contents(folder)
 
 
 def contents(folder):
@@ -141,3 +155,63 @@ def test_what_was_never_finished_goes_a_day_later(tmp_path):
     os.utime(old, (time.time() - 90_000,) * 2)
     write_all({tmp_path / "pattern.json": b"whole"})
     assert not old.exists() and new.exists()
+
+
+OLD = {"pattern.json": b"old", "pattern.svg": b"old too"}
+
+
+@pytest.fixture
+def folder(tmp_path):
+    for name, content in OLD.items():
+        (tmp_path / name).write_bytes(content)
+    return tmp_path
+
+
+def stands(folder):
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def test_a_full_disk_leaves_all_as_it_was_and_names_the_file_and_why(folder):
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+    before = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (4096, limits[1]))
+    files = {folder / "pattern.json": b"new", folder / "overlay.jpg": bytes(10_000)}
+    try:
+        with pytest.raises(NotWritten, match=r"overlay\.jpg: cannot be written \(File too large"):
+            write_all(files, [folder / "pattern.svg"])
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        signal.signal(signal.SIGXFSZ, before)
+    assert stands(folder) == OLD
+
+
+@pytest.mark.parametrize("fails", range(4))
+def test_where_a_file_cannot_be_renamed_all_are_as_they_were(folder, monkeypatch, fails):
+    """The first, second … renaming fails, as where another program holds a file open."""
+    replace, turns = Path.replace, iter(range(100))
+
+    def failing(path, target):
+        own = path.name.endswith(".part") and not path.name.startswith(".begun")
+        if own and next(turns) == fails:
+            raise OSError(16, "Device or resource busy", str(path))
+        return replace(path, target)
+
+    files = {folder / name: b"new" for name in ("pattern.json", "a.svg", "pattern.svg", "b.svg")}
+    monkeypatch.setattr(Path, "replace", failing)
+    with pytest.raises(NotWritten, match=r"/(pattern|a|b)\.\w+: cannot be written \(Device or"):
+        write_all(files)
+    assert stands(folder) == OLD
+
+
+def test_ctrl_c_while_files_are_written_leaves_nothing_half_done(folder, monkeypatch):
+    written = iter(range(100))
+
+    def interrupted(path, content):
+        if next(written) == 1:
+            raise KeyboardInterrupt
+        path.write_bytes(content)
+
+    monkeypatch.setattr(disk, "write_synced", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        write_all({folder / name: b"new" for name in ("pattern.json", "a.svg", "b.svg")})
+    assert stands(folder) == OLD

@@ -69,7 +69,7 @@ def test_a_later_revision_counts_though_this_number_is_missing(drawer):
     shutil.rmtree(drawer / "corner" / "revision-1")
     with pytest.raises(Outrun):
         put(drawer, "corner", 0, FILES)
-    assert gaps_in(revisions_of(drawer, "corner")) == ["corner, revision 1: is missing"]
+    assert gaps_in(drawer, "corner") == ["corner, revision 1: is missing"]
 
 
 def test_what_has_changed_gone_or_come_is_named_and_the_rest_can_be_used(drawer):

@@ -6,6 +6,7 @@ import pytest
 
 from digitize.errors import DamagedKept, NotKept, NotWritten
 from digitize.jobs.find import check_drawer, take_pattern
+from digitize.keep.chain import BEFORE, LATEST
 from digitize.keep.drawer import content, faults_of, file_name, patterns_in, put, revisions_of
 from digitize.keep.sums import SUMS, is_within, sha256, sums_in
 
@@ -75,8 +76,11 @@ def test_nothing_is_taken_out_into_the_drawer(kept, tmp_path, place):
 
 
 @pytest.mark.parametrize("left", ["", "first line"])
-def test_checksums_that_were_emptied_or_cut_short_are_noticed(kept, tmp_path, left):
+def test_checksums_that_were_cut_short_are_noticed_in_a_drawer_of_before(kept, tmp_path, left):
     sums = kept.folder / SUMS
+    (kept.folder.parent / LATEST).unlink()
+    (kept.folder / BEFORE).unlink()
+    sums.write_text("".join(line for line in sums.open() if BEFORE not in line))
     first = sums.read_text().splitlines(keepends=True)[0]
     sums.write_text(first if left else "")
     with pytest.raises(DamagedKept, match="cut short"):

@@ -2,8 +2,6 @@
 
 import pytest
 
-from digitize.errors import ToldError
-from digitize.mend import placed
 from digitize.mend.places import on_line
 from digitize.record import (
     EraseLine,
@@ -131,13 +129,6 @@ def test_what_the_photos_left_open_is_not_said_once_it_is_told(corner):
     assert [remark.kind for remark in held.remarks] == ["outline-unsure"]
     told = with_facts(pattern, TellOutline(points=pattern.outline))
     assert [remark.kind for remark in told.remarks] == ["flatness-unseen", "accuracy"]
-
-
-def test_a_place_where_no_paper_is_is_refused():
-    with pytest.raises(ToldError, match=r"no paper is so large"):
-        placed(bend(), TellHole(at=(1e300, 0.0), diameter=3.0))
-    with pytest.raises(ToldError, match=r"no paper is so large"):
-        placed(bend(), TellArea(boundary=((0, 0), (1, 0), (1, -2e5)), use="stretch"))
 
 
 def test_an_allowance_between_places_is_of_the_line_that_they_lie_on():

@@ -100,5 +100,5 @@ def test_one_card_alone_no_card_and_cut_off_paper_are_said(pixels):
 def test_a_coarse_copy_is_said_to_be_one():
     photo = open_photo("easy.jpg", (SAMPLES / "easy.jpg").read_bytes())
     small = cv2.resize(photo.pixels, None, fx=0.45, fy=0.45, interpolation=cv2.INTER_AREA)
-    glance = glance_at(replace(photo, pixels=small, focal_px=None))
+    glance = glance_at(replace(photo, picture=small, upright_px=None, focal_px=None))
     assert any("pixels per mm" in fault.words for fault in glance.faults)

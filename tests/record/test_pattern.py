@@ -2,6 +2,7 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pydantic
 import pytest
 
 from digitize import __version__
@@ -9,6 +10,7 @@ from digitize.errors import RecordError
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
 from digitize.jobs.folder import MARKED_UP, load_pattern
 from digitize.record import Line, Tuck, Unseen, from_json, mirrored, schema_text, to_json
+from digitize.record import file as record_file
 
 RECORDS = Path(__file__).parent / "records"
 
@@ -150,3 +152,12 @@ def test_a_tucks_label_is_its_lap_at_the_trim_edge_and_a_question_if_it_is_unsur
     )
     assert tuck.label == "T1 7.4 mm"
     assert tuck.model_copy(update={"unsure": True}).label == "T1 7.4 mm?"
+
+
+@pytest.mark.skipif(
+    tuple(map(int, pydantic.VERSION.split(".")[:2])) < (2, 12), reason="words schemas otherwise"
+)
+def test_the_schema_that_is_kept_is_the_one_of_this_record():
+    """``digitize schema > digitize/record/schema.json`` brings it up to date."""
+    kept = Path(record_file.__file__).with_name("schema.json").read_text()
+    assert json.loads(kept) == json.loads(schema_text())

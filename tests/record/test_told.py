@@ -1,8 +1,21 @@
 """Which fact is the next to be undone, and which to be done again."""
 
+import json
+
+import pytest
 from hypothesis import given, strategies
 
-from digitize.record import TakeBack, TellAgain, TellHole, numbered, standing, steps_of
+from digitize.errors import RecordError
+from digitize.record import (
+    TakeBack,
+    TellAgain,
+    TellHole,
+    facts_from_json,
+    facts_of,
+    numbered,
+    standing,
+    steps_of,
+)
 
 HOLE = TellHole(at=(1, 2), diameter=5)
 
@@ -38,3 +51,23 @@ def test_steps_are_those_of_an_editor(steps):
             facts += numbered([TellAgain(fact=redo)], len(facts))
             place += 1
         assert [fact.number for fact in standing(tuple(facts))] == done[:place]
+
+
+@pytest.mark.parametrize(
+    ("fact", "fault"),
+    [
+        ({"kind": "hole", "at": [1e300, 0], "diameter": 3}, "at.0: Input should be less"),
+        ({"kind": "hole", "at": [0, -2e5], "diameter": 3}, "at.1: Input should be greater"),
+        ({"kind": "hole", "at": [0, 0], "diameter": "3"}, "diameter: Input should be a valid"),
+        ({"kind": "hole", "at": [0, 0], "diameter": 1e7}, "diameter: Value error, is more than"),
+        ({"kind": "allowance", "width": 1e6}, "width: Input should be less than or equal to 1000"),
+        ({"kind": "erase", "on": 7}, "on"),
+        ({"kind": "words", "on": "L1", "words": "w" * 6000}, "words: Value error, has more than"),
+        ({"kind": "take-up", "on": "L1", "laps": [{"depth": 1, "lap": float("nan")}]}, "lap"),
+    ],
+)
+def test_a_fact_that_no_paper_has_is_one_line_that_names_it(fact, fault):
+    for read in (lambda: facts_of([fact]), lambda: facts_from_json(json.dumps([fact]))):
+        with pytest.raises(RecordError) as raised:
+            read()
+        assert fault in str(raised.value) and "\n" not in str(raised.value)

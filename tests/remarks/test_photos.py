@@ -9,6 +9,7 @@ from digitize.floor import (
     Accuracy,
     CardFault,
     Comparison,
+    Photo,
     PrintScale,
     PrintSeen,
     Repeat,
@@ -25,6 +26,7 @@ from digitize.remarks import (
     about_faults,
     about_gapes,
     about_height,
+    about_jumps,
     about_outline,
     about_print,
     about_repeats,
@@ -259,6 +261,16 @@ def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():
     assert remark.about == ("T2", "T3", "T5") and remark.at == (30, 3)
     assert "up to 3.2 mm" in remark.words and "(T2, T3, T5)" in remark.words
     assert not about_gapes(laps[:1], tips[:1])
+
+
+def test_a_photo_whose_light_jumps_is_named():
+    (remark,) = about_jumps(
+        [
+            Photo("a", np.zeros((9, 9, 3), np.uint8), "", None, None, None, light_jumps=jumps)
+            for jumps in (True, False)
+        ]
+    )
+    assert remark.kind == "photo-damaged" and remark.severity == "warning"
 
 
 def test_a_photo_given_twice_is_named_with_the_one_it_repeats():

@@ -268,9 +268,9 @@ MISTAKES = [
     ("callouts.py", "abs(station.along - along)", "abs(station.along)"),
     ("callouts.py", "place = path.interpolate(along)", "place = path.interpolate(0)"),
     ("placing.py", 'callout.words, "Helvetica", callout.size)', 'callout.words, "Helvetica", 1.0)'),
-    ("placing.py", "inside & ~on_words & ~on_lines", "inside & ~on_words"),
-    ("placing.py", "inside & ~on_words & ~on_lines", "inside & ~on_lines"),
-    ("placing.py", "inside & ~on_words & ~on_lines", "~on_words & ~on_lines"),
+    ("placing.py", "                if wanted[k]:", "                if True:"),
+    ("placing.py", "inside & ~_meets(grown, before)", "inside"),
+    ("placing.py", "inside & ~_meets(grown, before)", "~_meets(grown, before)"),
     # The contact sheet
     ("contact.py", "(page + 1) * each_page]", "(page + 1) * each_page - 1]"),
     ("contact.py", "row, column = divmod(place, COLUMNS)", "column, row = divmod(place, ROWS)"),

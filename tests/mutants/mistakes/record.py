@@ -72,7 +72,7 @@ MISTAKES = [
     ),
     (PARTS, "itertools.pairwise(self.path)", "itertools.pairwise(self.points)"),
     (PARTS, "(*self.points, *self.points[:1]) if self.closed", "self.points if self.closed"),
-    (PATTERN, 'if "remarks" not in values and', "if"),
+    (PATTERN, 'if "remarks" not in self.model_fields_set and', "if"),
     (FILE, 'update={"written_by": __version__}', "update={}"),
     (FILE, 'mode="serialization"', 'mode="validation"'),
     (UNKNOWN, "if key not in (new.model_extra or {})", "if key"),

@@ -1,0 +1,60 @@
+"""Ctrl-C ends a command soon, whatever it is at, and leaves a folder as it was."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from tests.conftest import SAMPLES
+
+MOST_S = 1.0
+DEAF = """
+import numpy as np
+from digitize.cli.interrupt import watch
+watch()
+print("begun", flush=True)
+np.linalg.svd(np.random.default_rng(0).normal(size=(4000, 4000)))  # half a minute
+"""
+HEARING = (
+    'import time\nfrom digitize.cli.interrupt import watch\nwatch()\nprint("begun", flush=True)'
+)
+
+
+def ended_in(process):
+    """Seconds from Ctrl-C to the program's end."""
+    os.kill(process.pid, signal.SIGINT)
+    began = time.monotonic()
+    process.wait(30)
+    return time.monotonic() - began
+
+
+@pytest.mark.parametrize("work", [DEAF, f"{HEARING}\ntime.sleep(60)"])
+def test_a_program_ends_within_a_second(work):
+    program = subprocess.Popen(
+        [sys.executable, "-c", work], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert program.stdout.readline() == b"begun\n"
+    time.sleep(0.5)
+    assert ended_in(program) < MOST_S
+    assert program.returncode != 0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("after_s", [0.9, 2.0, 3.5, 5.0, 7.0, 9.0])
+def test_a_reading_ends_within_a_second_and_its_folder_is_as_it_was(tmp_path, after_s):
+    (tmp_path / "pattern.svg").write_bytes(b"old")
+    command = "import sys; from digitize.cli import main; sys.argv[0] = 'digitize'; main()"
+    given = ["photo", str(SAMPLES / "easy.jpg"), "--out", str(tmp_path)]
+    reading = subprocess.Popen(
+        [sys.executable, "-c", command, *given], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    time.sleep(after_s)
+    assert reading.poll() is None, "it ended before it was interrupted"
+    assert ended_in(reading) < MOST_S
+    assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [
+        ("pattern.svg", b"old")
+    ]
+    assert b"Traceback" not in reading.stderr.read()

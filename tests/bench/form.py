@@ -18,11 +18,12 @@ from numpy.typing import NDArray
 from rich.console import Console
 from rich.progress import track
 from rich.table import Table
-from scipy.interpolate import CloughTocher2DInterpolator, LinearNDInterpolator
+from scipy.interpolate import CloughTocher2DInterpolator
 from scipy.spatial import KDTree
 from scipy.spatial.transform import Rotation
 
 from digitize.form import Formed, Solution, formed, gauges_of, net_of, shape_of, solved
+from digitize.form.marks import placed_on
 from digitize.form.section import square_off
 from digitize.plane import running_length
 from digitize.record import Pattern, from_json
@@ -257,9 +258,9 @@ def starts(number: int) -> Table:
 def distances_of(found: Solution, truth: Pattern, stated: Floats) -> tuple[Floats, Floats]:
     """(N,) of a form's places from the true ones, and what is stated of them (V,) there, mm."""
     true = np.array((truth.model_extra or {})["true_form"])
-    values = np.column_stack([found.places, stated])
-    places = LinearNDInterpolator(found.mesh.paper, values)(true[:, :2])
-    here = np.isfinite(places[:, 0])
+    # Some lie a pencil's width outside the trim edge, where the net ends.
+    at = placed_on(found.mesh, true[:, :2])
+    places, here = at.of(found.mesh, np.column_stack([found.places, stated])), at.on
     return distances(places[here, :3], true[here, 2:]), places[here, 3]
 
 

@@ -131,4 +131,8 @@ MISTAKES = [
     ("lengths.py", "return self.paper - self.finished", "return self.finished - self.paper"),
     ("lengths.py", "at.flat_length - at.take_up", "at.flat_length + at.take_up"),
     ("check.py", "np.subtract.at(lacking", "np.add.at(lacking"),
+    ("causes.py", "change / math.sqrt(6.0)", "change / math.sqrt(3.0)"),
+    ("causes.py", "number if tied else number - 0.5", "number"),
+    ("causes.py", "missed = RADIUS_SHARE", "missed = 0 * RADIUS_SHARE"),
+    ("picture.py", "nearer = np.argsort((shares", "nearer = np.argsort(-(shares"),
 ]

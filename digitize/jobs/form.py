@@ -6,15 +6,15 @@ from pathlib import Path
 from typing import get_args
 
 import numpy as np
+from numpy.typing import NDArray
 
 from digitize.draw import (
     Model,
     ShownForm,
     drawing_of,
-    form_svg,
+    form_sheets,
     gauges_dxf,
     gauges_pdf,
-    held_svg,
     model_glb,
     model_stl,
     pages_pdf,
@@ -27,6 +27,7 @@ from digitize.form import (
 from digitize.form import (
     Face,
     Formed,
+    Frame,
     Gauge,
     Sizes,
     check_of,
@@ -41,12 +42,14 @@ from digitize.form import (
     view_from,
 )
 from digitize.jobs.disk import write_all
-from digitize.jobs.folder import load_pattern, record_path
-from digitize.record import OPPOSITE, Band, Pattern, Point, Remark
+from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern, opposite, record_path
+from digitize.record import Band, Pattern, Point, Remark
+from digitize.units import Unit
 
 __all__ = ["FACES", "STAGES", "Shaped", "form_pattern"]
 
 FACES: tuple[Face, ...] = get_args(Face)
+Pixels = NDArray[np.uint8]
 STAGES = (*SOLVING, "gauges", "sheets")
 EYE = (0.9, -1.3, 1.1)  # from the front, the right and above
 PIXELS_PER_MM = 1.2
@@ -63,6 +66,7 @@ class Shaped:
     within_95 : that half of the panel's places lie within, mm at 95 %, and that nearly all do.
     gauges : those that were drawn.
     holds : whether lengths and bending fit each other.
+    unit : the user's own.
     """
 
     written: tuple[Path, ...]
@@ -72,6 +76,7 @@ class Shaped:
     gauges: tuple[Gauge, ...]
     within_95: tuple[float, float]
     holds: bool
+    unit: Unit
 
 
 def form_pattern(
@@ -120,9 +125,9 @@ def form_pattern(
     stage("sheets")
     thickness = record.sheet.thickness if record.sheet else 0.0
     files = {}
-    for each, middle, side in (
-        (model, "", record.side),
-        (model.mirrored(), ".mirrored", OPPOSITE[record.side]),
+    for each, middle, drawn, marked in (
+        (model, "", record, MARKED_UP),
+        (model.mirrored(), ".mirrored", opposite(record), MARKED_DOWN),
     ):
         files[folder / f"form{middle}.glb"] = model_glb(each)
         files[folder / f"form{middle}.stl"] = model_stl(each)
@@ -131,11 +136,14 @@ def form_pattern(
             for gauge in gauges
             for template in templates_of(gauge, thickness, face, mirror=bool(middle))
         ]
-        title = f"{record.name}, {side} side"
-        title += f", sheet {thickness:g} mm" if thickness else ", sheet not told"
-        files[folder / f"gauges{middle}.pdf"] = gauges_pdf(templates, title, sheet)
-        files[folder / f"gauges{middle}.dxf"] = gauges_dxf(templates)
-        files |= _sheets(form, each, f"{record.name}, {side} side", folder, middle, sheet)
+        files[folder / f"gauges{middle}.pdf"] = gauges_pdf(templates, drawn, marked, sheet)
+        files[folder / f"gauges{middle}.dxf"] = gauges_dxf(templates, drawn.unit)
+        pages, picture = _sheets(form, frame, each, drawn, marked)
+        files[folder / f"form{middle}.svg"] = pages[0].encode()
+        files[folder / f"form{middle}.png"] = picture_png(picture)
+        title = f"{drawn.name}, {drawn.side} side: form"
+        drawings = [drawing_of(page) for page in pages]
+        files[folder / f"form{middle}.pdf"] = pages_pdf(drawings, title, sheet)
     write_all(files)
     within = np.percentile(doubt.within_95, [50, 95])
     return Shaped(
@@ -146,20 +154,21 @@ def form_pattern(
         gauges,
         (float(within[0]), float(within[1])),
         solution.holds,
+        record.unit,
     )
 
 
 def _sheets(
-    form: Formed, model: Model, title: str, folder: Path, middle: str, sheet: str
-) -> dict[Path, bytes]:
-    """The form sheet of one side, as SVG, PNG and PDF."""
+    form: Formed, frame: Frame, model: Model, drawn: Pattern, marked: str
+) -> tuple[list[str], Pixels]:
+    """The form sheet of one side, its pages as SVG, and its shaded picture."""
     places, triangles = model.places, model.triangles
     picture = shaded(places, triangles, model.open, view_from(EYE), PIXELS_PER_MM)
-    frame, doubt = frame_of(form), form.doubt
-    half, most = np.percentile(doubt.within_95, [50, 95]).tolist()
-    paper = form.solution.mesh.paper * ([-1.0, 1.0] if middle else [1.0, 1.0])
+    half, most = np.percentile(form.doubt.within_95, [50, 95]).tolist()
+    paper = form.solution.mesh.paper * ([-1.0, 1.0] if marked == MARKED_DOWN else [1.0, 1.0])
     shown = ShownForm(
-        title,
+        drawn,
+        marked,
         places,
         triangles,
         paper,
@@ -171,12 +180,7 @@ def _sheets(
         frame.words,
         (half, most),
     )
-    pages = form_svg(shown), held_svg(shown, lengths_of(form.pattern), check_of(form))
-    return {
-        folder / f"form{middle}.svg": pages[0].encode(),
-        folder / f"form{middle}.png": picture_png(picture),
-        folder / f"form{middle}.pdf": pages_pdf([drawing_of(page) for page in pages], title, sheet),
-    }
+    return form_sheets(shown, lengths_of(form.pattern), check_of(form)), picture
 
 
 def _refuse_untold(pattern: Pattern) -> None:

@@ -29,7 +29,7 @@ def test_a_record_becomes_models_gauges_and_sheets_of_both_sides(tmp_path):
     assert {path.name for path in (tmp_path / "out").iterdir()} == set(FORM_FILES)
     assert "over all" in result.output and "within" in result.output and "Gloves" in result.output
     sheet = (tmp_path / "out" / "form.svg").read_text()
-    assert re.search(r"Over all \(95 %\): length \d+ mm \(\d+\.\d\d in\) within \d", sheet)
+    assert re.search(r"Over all \(95 %\): length \d+ mm \([\d/ ]+ in\) within \d", sheet)
     assert "Views 1:" in sheet and "data:image/png" in sheet
 
 

@@ -86,12 +86,14 @@ def _seen(shown: ShownForm) -> svgwrite.Drawing:
     )
     picture = drawing.image(_png_uri(shown.picture), (left, y + 4), (wide / small, high / small))
     drawing.add(picture)
-    said = f"shaded, 1:{small:g}, lamps in a row mirrored in it: smooth lines, smooth metal"
-    drawing.add(drawing.text(said, insert=(left, y + 2), font_size=TEXT, fill=HEAD))
+    shading = f"shaded, 1:{small:g}, lamps in a row mirrored in it: smooth lines, smooth metal"
+    drawing.add(drawing.text(shading, insert=(left, y + 2), font_size=TEXT, fill=HEAD))
     y += high / small + 10
-    for words in facts_of(shown, scale):
-        drawing.add(drawing.text(words, insert=(left, y), font_size=TEXT))
-        y += ROW
+    said = size_words(shown.sizes, shown.within_95, bool(shown.open.any()), shown.pattern.unit)
+    for words in (f"Views 1:{scale:g}; they lie {shown.lies}.", *said):
+        for part in simpleSplit(words, "Helvetica", TEXT, WIDE - 2 * MARGIN):
+            drawing.add(drawing.text(part, insert=(left, y), font_size=TEXT))
+            y += ROW
     return drawing
 
 
@@ -111,24 +113,24 @@ def _foot(drawing: svgwrite.Drawing, shown: ShownForm, page: str) -> None:
     drawing.add(drawing.text(CAUTION, insert=(MARGIN, HIGH - 8), font_size=TEXT))
 
 
-def facts_of(shown: ShownForm, scale: float) -> list[str]:
-    """What stands under the views."""
-    rows = zip(
-        ("length", "width", "height"), shown.sizes.over_all, shown.sizes.within_95, strict=True
-    )
-    unit = shown.pattern.unit
-    sizes = [
+def size_words(sizes: Sizes, within_95: tuple[float, float], open_: bool, unit: Unit) -> list[str]:
+    """A form's sizes over all and what it may be off by.
+
+    Parameters
+    ----------
+    open_ : whether a part of it is not determined.
+    """
+    rows = zip(("length", "width", "height"), sizes.over_all, sizes.within_95, strict=True)
+    words = [
         f"{name} {length_in_words(size, unit, 0)} within {length_in_words(off, unit)}"
         for name, size, off in rows
     ]
-    half, most = (length_in_words(each, unit) for each in shown.within_95)
+    half, most = (length_in_words(each, unit) for each in within_95)
     found = [
-        f"Views 1:{scale:g}; they lie {shown.lies}.",
-        f"Over all (95 %): {'; '.join(sizes[:2])};",
-        f"{sizes[2]}.",
+        f"Over all (95 %): {'; '.join(words)}.",
         f"Half of the panel lies within {half} of its place, most of it within {most} (95 %).",
     ]
-    if shown.open.any():
+    if open_:
         found.append("Pale parts are not determined: a radius is not told there.")
     return found
 

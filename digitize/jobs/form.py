@@ -19,6 +19,7 @@ from digitize.draw import (
     model_stl,
     pages_pdf,
     picture_png,
+    size_words,
 )
 from digitize.errors import FormError
 from digitize.form import (
@@ -114,7 +115,11 @@ def form_pattern(
     ]
     solution, doubt = form.solution, form.doubt
     places = frame.at(solution.places)
-    model = Model(record.name, places, solution.mesh.triangles, doubt.open, lines)
+    sizes, remarks = sizes_of(form, frame), _remarks(form)
+    half, most = np.percentile(doubt.within_95, [50, 95]).tolist()
+    words = size_words(sizes, (half, most), bool(doubt.open.any()), record.unit)
+    words += [remark.words for remark in remarks]
+    model = Model(record.name, places, solution.mesh.triangles, doubt.open, lines, tuple(words))
     stage("gauges")
     gauges = gauges_of(form, between)
     if between and not any(gauge.where.startswith("from ") for gauge in gauges):
@@ -145,14 +150,13 @@ def form_pattern(
         drawings = [drawing_of(page) for page in pages]
         files[folder / f"form{middle}.pdf"] = pages_pdf(drawings, title, sheet)
     write_all(files)
-    within = np.percentile(doubt.within_95, [50, 95])
     return Shaped(
         tuple(files),
-        _remarks(form),
-        sizes_of(form, frame),
+        remarks,
+        sizes,
         frame.words,
         gauges,
-        (float(within[0]), float(within[1])),
+        (half, most),
         solution.holds,
         record.unit,
     )

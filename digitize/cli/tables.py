@@ -11,7 +11,7 @@ from digitize.jobs.renew import Renewed
 from digitize.jobs.shrink import CAUTION, Shrink
 from digitize.jobs.tell import Heard, in_words
 from digitize.record import Curvature, Pattern, Remark, Role, Severity
-from digitize.units import in_both, length_in_words
+from digitize.units import in_both
 
 STYLES: dict[Severity, str] = {"note": "cyan", "warning": "yellow", "stop": "bold red"}
 FRACTION_WIDTH = len("(15/32)")
@@ -289,17 +289,7 @@ def show_remarks(screen: Console, remarks: Sequence[Remark]) -> None:
 
 def show_form(screen: Console, shaped: Shaped) -> None:
     """A form's sizes, and what it may be off by."""
-    names = ("length", "width", "height")
-    rows = zip(names, shaped.sizes.over_all, shaped.sizes.within_95, strict=True)
-    unit = shaped.unit
-    sizes = ", ".join(
-        f"{name} {length_in_words(size, unit, 0)} within {length_in_words(off, unit)}"
-        for name, size, off in rows
-    )
-    half, most = (length_in_words(each, unit) for each in shaped.within_95)
-    screen.print(f"over all, {shaped.lies}: {sizes}", highlight=False)
-    screen.print(
-        f"half of the panel lies within {half} of its place, most of it within {most} (95 %)",
-        highlight=False,
-    )
+    screen.print(f"As the panel lies here, {shaped.lies}:", highlight=False)
+    for words in shaped.words:
+        screen.print(words, highlight=False)
     screen.print(CAUTION, highlight=False)

@@ -42,6 +42,7 @@ class ShownForm:
     places, triangles, open : the form; paper : (V, 2) its corners on the paper.
     picture, per_mm : the shaded view, and its pixels per mm.
     lies : how it lies, in words.
+    within_95 : that half of its places lie within, and nearly all; None if it does not hold.
     """
 
     pattern: Pattern
@@ -55,7 +56,7 @@ class ShownForm:
     per_mm: float
     sizes: Sizes
     lies: str
-    within_95: tuple[float, float]
+    within_95: tuple[float, float] | None
 
 
 def form_sheets(shown: ShownForm, lengths: Sequence[Length], check: Check) -> list[str]:
@@ -113,23 +114,30 @@ def _foot(drawing: svgwrite.Drawing, shown: ShownForm, page: str) -> None:
     drawing.add(drawing.text(CAUTION, insert=(MARGIN, HIGH - 8), font_size=TEXT))
 
 
-def size_words(sizes: Sizes, within_95: tuple[float, float], open_: bool, unit: Unit) -> list[str]:
+def size_words(
+    sizes: Sizes, within_95: tuple[float, float] | None, open_: bool, unit: Unit
+) -> list[str]:
     """A form's sizes over all and what it may be off by.
 
     Parameters
     ----------
+    within_95 : None if its lengths and bending contradict each other.
     open_ : whether a part of it is not determined.
     """
     rows = zip(("length", "width", "height"), sizes.over_all, sizes.within_95, strict=True)
     words = [
-        f"{name} {length_in_words(size, unit, 0)} within {length_in_words(off, unit)}"
+        f"{name} {length_in_words(size, unit, 0)}"
+        + (f" within {length_in_words(off, unit)}" if within_95 else "")
         for name, size, off in rows
     ]
-    half, most = (length_in_words(each, unit) for each in within_95)
-    found = [
-        f"Over all (95 %): {'; '.join(words)}.",
-        f"Half of the panel lies within {half} of its place, most of it within {most} (95 %).",
-    ]
+    found = [f"Over all{' (95 %)' if within_95 else ''}: {'; '.join(words)}."]
+    if within_95:
+        half, most = (length_in_words(each, unit) for each in within_95)
+        found.append(
+            f"Half of the panel lies within {half} of its place, most of it within {most} (95 %)."
+        )
+    else:
+        found.append("Lengths and radii contradict each other: how far it is off nobody knows.")
     if open_:
         found.append("Pale parts are not determined: a radius is not told there.")
     return found

@@ -190,7 +190,7 @@ def doubt_words(template: Template, unit: Unit) -> str:
     """What stands across a gauge that is too much in doubt."""
     gauge = template.gauge
     if gauge.open:
-        return "NOT DETERMINED: NO RADIUS TOLD"
+        return "NOT DETERMINED: NOT TO WORK BY"
     return f"IN DOUBT BY {length_in_words(gauge.tolerance, unit)}: NOT TO WORK BY"
 
 

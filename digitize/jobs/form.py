@@ -37,6 +37,7 @@ from digitize.form import (
     gauges_of,
     lengths_of,
     lines_on,
+    saddles_of,
     shaded,
     sizes_of,
     templates_of,
@@ -45,7 +46,6 @@ from digitize.form import (
 from digitize.jobs.disk import write_all
 from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern, opposite, record_path
 from digitize.record import Band, Pattern, Point, Remark
-from digitize.units import Unit
 
 __all__ = ["FACES", "STAGES", "Shaped", "form_pattern"]
 
@@ -64,10 +64,11 @@ class Shaped:
     Attributes
     ----------
     sizes : over all, and how the panel lies in them, in words.
-    within_95 : that half of the panel's places lie within, mm at 95 %, and that nearly all do.
+    within_95 : that half of the panel's places lie within, mm at 95 %, and that nearly all do; None
+        if lengths and bending contradict each other, as nobody knows then.
     gauges : those that were drawn.
     holds : whether lengths and bending fit each other.
-    unit : the user's own.
+    words : its sizes, and what it may be off by, in the user's own unit.
     """
 
     written: tuple[Path, ...]
@@ -75,9 +76,9 @@ class Shaped:
     sizes: Sizes
     lies: str
     gauges: tuple[Gauge, ...]
-    within_95: tuple[float, float]
+    within_95: tuple[float, float] | None
     holds: bool
-    unit: Unit
+    words: tuple[str, ...]
 
 
 def form_pattern(
@@ -117,9 +118,16 @@ def form_pattern(
     places = frame.at(solution.places)
     sizes, remarks = sizes_of(form, frame), _remarks(form)
     half, most = np.percentile(doubt.within_95, [50, 95]).tolist()
-    words = size_words(sizes, (half, most), bool(doubt.open.any()), record.unit)
-    words += [remark.words for remark in remarks]
-    model = Model(record.name, places, solution.mesh.triangles, doubt.open, lines, tuple(words))
+    within = (half, most) if solution.holds else None
+    words = size_words(sizes, within, bool(doubt.open.any()), record.unit)
+    model = Model(
+        record.name,
+        places,
+        solution.mesh.triangles,
+        doubt.open,
+        lines,
+        (*words, *(r.words for r in remarks)),
+    )
     stage("gauges")
     gauges = gauges_of(form, between)
     if between and not any(gauge.where.startswith("from ") for gauge in gauges):
@@ -156,9 +164,9 @@ def form_pattern(
         sizes,
         frame.words,
         gauges,
-        (half, most),
+        within,
         solution.holds,
-        record.unit,
+        tuple(words),
     )
 
 
@@ -169,6 +177,7 @@ def _sheets(
     places, triangles = model.places, model.triangles
     picture = shaded(places, triangles, model.open, view_from(EYE), PIXELS_PER_MM)
     half, most = np.percentile(form.doubt.within_95, [50, 95]).tolist()
+    within = (half, most) if form.solution.holds else None
     paper = form.solution.mesh.paper * ([-1.0, 1.0] if marked == MARKED_DOWN else [1.0, 1.0])
     shown = ShownForm(
         drawn,
@@ -182,7 +191,7 @@ def _sheets(
         PIXELS_PER_MM,
         sizes_of(form, frame),
         frame.words,
-        (half, most),
+        within,
     )
     return form_sheets(shown, lengths_of(form.pattern), check_of(form)), picture
 
@@ -199,6 +208,14 @@ def _refuse_untold(pattern: Pattern) -> None:
     if pattern.bands and len(untold) == len(pattern.bands):
         raise FormError(
             "no radius is told, so how the panel bends is open: " + _how_to_tell(pattern, untold)
+        )
+    for zone in saddles_of(pattern):
+        assert zone.curvature is not None
+        raise FormError(
+            f"zone {zone.id} opens by {-zone.curvature.laps_deg:.0f} degrees: a saddle, whose "
+            "lengths do not say which way it rises and which way it falls. If it bends along a "
+            "line, say where that radius starts and ends, and what it is: digitize label FOLDER "
+            "--role L1=radius-start --role L2=radius-end --radius L1=76mm"
         )
 
 

@@ -2,15 +2,19 @@
 
 import re
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
 from digitize import form_pattern, tell
 from digitize.cli import app
 from digitize.errors import FormError
+from digitize.form import saddles_of
 from digitize.jobs.formats import FORM_FILES
 from digitize.record import to_json
+from tests.checks.test_shrink import ray_pattern
 from tests.form.bent import straight_bend
+from tests.told import labelled, with_spread
 
 
 def kept(pattern, folder):
@@ -27,7 +31,7 @@ def test_a_record_becomes_models_gauges_and_sheets_of_both_sides(tmp_path):
     )
     assert result.exit_code == 0, result.output
     assert {path.name for path in (tmp_path / "out").iterdir()} == set(FORM_FILES)
-    assert "over all" in result.output and "within" in result.output and "Gloves" in result.output
+    assert "Over all" in result.output and "within" in result.output and "Gloves" in result.output
     sheet = (tmp_path / "out" / "form.svg").read_text()
     assert re.search(r"Over all \(95 %\): length \d+ mm \([\d/ ]+ in\) within \d", sheet)
     assert "Views 1:" in sheet and "data:image/png" in sheet
@@ -79,3 +83,41 @@ def test_a_form_is_taken_away_once_it_is_no_longer_true(tmp_path):
     changed = tell(tmp_path, radii={"L2": 55.0})
     assert {path.name for path in changed.gone} == set(FORM_FILES)
     assert not any((tmp_path / name).exists() for name in FORM_FILES)
+
+
+def round_panel(spreads):
+    """A round panel of eight tucks whose laps are a sphere's cap's, or opened as much."""
+    radius, reach = 300.0, 150.0
+    record = ray_pattern(lambda r: 2 * np.pi * (r - radius * np.sin(r / radius)), 8, 8.0, reach)
+    roles = {
+        line.id: "trim-edge"
+        for line in record.lines
+        if abs(float(np.median(np.hypot(*np.array(line.points).T))) - reach) < 3
+    }
+    record = labelled(record, roles, {}, {})
+    if spreads:
+        for tuck in record.tucks:
+            gaps = [(s.depth, s.lap) for s in tuck.stations if s.lap > 0.1]
+            record = with_spread(record, tuck.id, gaps)
+    return record
+
+
+def test_a_saddle_is_refused_with_the_reason(tmp_path):
+    record = round_panel(spreads=True)
+    assert record.zones[0].curvature.laps_deg < -20
+    with pytest.raises(FormError, match=r"zone Z1 opens by \d+ degrees: a saddle"):
+        form_pattern(kept(record, tmp_path))
+
+
+def test_a_dome_is_none():
+    assert not saddles_of(round_panel(spreads=False))
+
+
+def test_what_does_not_hold_is_not_said_to_be_within_anything(tmp_path, monkeypatch):
+    monkeypatch.setattr("digitize.form.solve.HOLDS", 0.0)
+    shaped = form_pattern(kept(straight_bend(60.0, 50.0), tmp_path))
+    assert not shaped.holds and shaped.within_95 is None
+    assert not any("within" in words for words in shaped.words)
+    assert all(gauge.doubtful for gauge in shaped.gauges)
+    sheet = (tmp_path / "form.svg").read_text()
+    assert "nobody knows" in sheet and "lies within" not in sheet

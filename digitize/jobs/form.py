@@ -107,7 +107,7 @@ def form_pattern(
     """
     record = load_pattern(pattern)
     folder = out or record_path(pattern).parent
-    _refuse_untold(record)
+    refuse_untold(record)
     form = formed(record, stage=stage)
     frame = frame_of(form)
     lines = [
@@ -196,8 +196,16 @@ def _sheets(
     return form_sheets(shown, lengths_of(form.pattern), check_of(form)), picture
 
 
-def _refuse_untold(pattern: Pattern) -> None:
-    """Raise FormError if nothing is known of how the panel bends."""
+def refuse_untold(pattern: Pattern) -> None:
+    """Raise FormError where the record does not say what lengths or bends the panel has."""
+    counted = {name for zone in pattern.zones for name in zone.tucks}
+    missing = ", ".join(tuck.id for tuck in pattern.tucks if tuck.id not in counted)
+    if missing:
+        raise FormError(
+            f"without the lap of {missing} the lengths are wrong, and the form by far: which of "
+            "the marks there is the cut is not sure, or no lap was read; say what they are: "
+            "digitize tuck FOLDER T2 --lap-line L7, or --fold, --slit --lap 6mm, or --none"
+        )
     if not pattern.bands and not any(zone.curvature for zone in pattern.zones):
         raise FormError(
             "nothing on this paper says how the panel bends: it has no tucks that were read, and "

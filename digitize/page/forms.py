@@ -18,8 +18,8 @@ from digitize.page.view import on_the_page
 from digitize.page.worker import Stopped, Worker
 
 MODEL = "form.glb"
-HOW_TO_TELL = re.compile(r"digitize label FOLDER.*", re.DOTALL)
-HERE = "tap the line in the pattern, and say what it is, or give its radius"
+HOW_TO_TELL = re.compile(r"digitize (label|tuck) FOLDER.*", re.DOTALL)
+HERE = "tap the line or tuck in the pattern, and say what it is, its radius or its lap"
 CHANGED = "the pattern was changed while its form was solved: solve it again"
 
 

@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -22,10 +23,12 @@ from scipy.interpolate import CloughTocher2DInterpolator
 from scipy.spatial import KDTree
 from scipy.spatial.transform import Rotation
 
+from digitize.errors import FormError
 from digitize.floor.photo import open_photo
 from digitize.form import Formed, Solution, formed, gauges_of, net_of, shape_of, solved
 from digitize.form.marks import placed_on
 from digitize.form.section import square_off
+from digitize.jobs.form import refuse_untold
 from digitize.plane import running_length
 from digitize.reading import read_pattern
 from digitize.record import Pattern, from_json
@@ -99,16 +102,24 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     chosen = list(SHORT) if short else list(halves)
     draw_missing(console, chosen)
     scores: dict[str, list[Score]] = {}
-    for n in track(chosen, "form", console=console, transient=True):
-        for name, way in WAYS.items():
-            group = scores.setdefault(f"{KINDS[n % 8]}, {name}, {halves[n]}", [])
-            group.append(score_of(n, *record_of(n, way)))
+    ways = {
+        (n, name, halves[n]): partial(record_of, n, way)
+        for n in chosen
+        for name, way in WAYS.items()
+    }
     if not short:
         render_missing(console, [f"tucked-{n}" for half in PHOTOS.values() for n in half], False)
         for half, numbers in PHOTOS.items():
-            for n in track(numbers, "form, photos", console=console, transient=True):
-                group = scores.setdefault(f"{KINDS[n % 8]}, photo, {half}", [])
-                group.append(score_of(n, *through_photo(n)))
+            ways |= {(n, "photo", half): partial(through_photo, n) for n in numbers}
+    for (n, name, half), made in track(ways.items(), "form", console=console, transient=True):
+        record, truth, fitted = made()
+        try:
+            refuse_untold(record)
+        except FormError as error:
+            console.print(f"panel {n}, {name}: refused: {error}")
+            continue
+        group = scores.setdefault(f"{KINDS[n % 8]}, {name}, {half}", [])
+        group.append(score_of(n, record, truth, fitted))
     columns = (
         "RMS mm",
         "worst RMS",

@@ -12,6 +12,7 @@ from digitize.errors import FormError
 from digitize.form import saddles_of
 from digitize.jobs.formats import FORM_FILES
 from digitize.record import to_json
+from digitize.take_up.derived import derived
 from tests.checks.test_shrink import ray_pattern
 from tests.form.bent import straight_bend
 from tests.told import labelled, with_spread
@@ -121,3 +122,11 @@ def test_what_does_not_hold_is_not_said_to_be_within_anything(tmp_path, monkeypa
     assert all(gauge.doubtful for gauge in shaped.gauges)
     sheet = (tmp_path / "form.svg").read_text()
     assert "nobody knows" in sheet and "lies within" not in sheet
+
+
+def test_a_tuck_that_no_zone_counts_is_asked_about(tmp_path):
+    record = round_panel(spreads=False)
+    unsure = tuple(tuck.model_copy(update={"unsure": tuck.id == "T3"}) for tuck in record.tucks)
+    record = derived(record.model_copy(update={"tucks": unsure}))
+    with pytest.raises(FormError, match=r"without the lap of T3 .* digitize tuck FOLDER"):
+        form_pattern(kept(record, tmp_path))

@@ -64,7 +64,7 @@ def test_why_a_form_cannot_be_solved_is_said_in_the_pages_words(tmp_path):
         client.post("/api/patterns/untold/form")
         form = ended(client, "untold")
         assert not form["there"] and "no radius is told" in form["wrong"]
-        assert "tap the line" in form["wrong"] and "digitize label" not in form["wrong"]
+        assert "tap the line or tuck" in form["wrong"] and "digitize label" not in form["wrong"]
 
 
 def test_a_form_of_what_was_changed_meanwhile_is_not_kept(bend, tmp_path):

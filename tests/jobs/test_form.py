@@ -2,20 +2,16 @@
 
 import re
 
-import numpy as np
 import pytest
 from typer.testing import CliRunner
 
 from digitize import form_pattern, tell
 from digitize.cli import app
 from digitize.errors import FormError
-from digitize.form import saddles_of
 from digitize.jobs.formats import FORM_FILES
 from digitize.record import to_json
 from digitize.take_up.derived import derived
-from tests.checks.test_shrink import ray_pattern
-from tests.form.bent import straight_bend
-from tests.told import labelled, with_spread
+from tests.form.bent import round_panel, straight_bend
 
 
 def kept(pattern, folder):
@@ -86,32 +82,11 @@ def test_a_form_is_taken_away_once_it_is_no_longer_true(tmp_path):
     assert not any((tmp_path / name).exists() for name in FORM_FILES)
 
 
-def round_panel(spreads):
-    """A round panel of eight tucks whose laps are a sphere's cap's, or opened as much."""
-    radius, reach = 300.0, 150.0
-    record = ray_pattern(lambda r: 2 * np.pi * (r - radius * np.sin(r / radius)), 8, 8.0, reach)
-    roles = {
-        line.id: "trim-edge"
-        for line in record.lines
-        if abs(float(np.median(np.hypot(*np.array(line.points).T))) - reach) < 3
-    }
-    record = labelled(record, roles, {}, {})
-    if spreads:
-        for tuck in record.tucks:
-            gaps = [(s.depth, s.lap) for s in tuck.stations if s.lap > 0.1]
-            record = with_spread(record, tuck.id, gaps)
-    return record
-
-
 def test_a_saddle_is_refused_with_the_reason(tmp_path):
     record = round_panel(spreads=True)
     assert record.zones[0].curvature.laps_deg < -20
     with pytest.raises(FormError, match=r"zone Z1 opens by \d+ degrees: a saddle"):
         form_pattern(kept(record, tmp_path))
-
-
-def test_a_dome_is_none():
-    assert not saddles_of(round_panel(spreads=False))
 
 
 def test_what_does_not_hold_is_not_said_to_be_within_anything(tmp_path, monkeypatch):

@@ -46,6 +46,7 @@ from digitize.form import (
 from digitize.jobs.disk import write_all
 from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern, opposite, record_path
 from digitize.record import Band, Pattern, Point, Remark
+from digitize.units import length_in_words
 
 __all__ = ["FACES", "STAGES", "Shaped", "form_pattern"]
 
@@ -253,6 +254,19 @@ def _remarks(form: Formed) -> tuple[Remark, ...]:
                 words=f"{share:.0%} of the form is not determined and is drawn pale: a radius is "
                 f"missing. What would gain most: {_how_to_tell(pattern, bands)}",
                 about=(missed,),
+            )
+        )
+    place = doubt.next_radius()
+    if place is not None and missed is None:
+        band = next(each for each in pattern.bands if each.id == place[0])
+        start, along = pattern.line(band.start), length_in_words(place[1], pattern.unit, 0)
+        found.append(
+            Remark(
+                kind="form-radius-between",
+                severity="note",
+                words="the form is least sure of the radius away from where it was told: a further "
+                f"one, {along} along {start.label} (band {band.id}), would gain most",
+                about=(band.id,),
             )
         )
     if not form.solution.holds:

@@ -98,3 +98,11 @@ def test_between_two_radii_told_it_may_be_another_of_those_between():
 def test_what_lies_between_two_radii_is_a_cause_of_its_own():
     kinds = formed(told_along((10.0, 50.0), (150.0, 64.0)), EDGE_MM).doubt.kinds
     assert kinds.count("between") == 9 and kinds.count("radius") == 2
+
+
+def test_a_third_radius_is_asked_for_where_it_would_gain_most():
+    doubt = formed(told_along((10.0, 50.0), (60.0, 51.0), (150.0, 75.0)), EDGE_MM).doubt
+    band, along = doubt.next_radius()
+    assert band == "B1" and along == pytest.approx(105.0)
+    # Where gauges alone are in doubt, no further one helps by much.
+    assert formed(told_along((10.0, 50.0), (150.0, 51.0)), EDGE_MM).doubt.next_radius() is None

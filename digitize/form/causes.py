@@ -99,9 +99,7 @@ class _Lying:
 
     @classmethod
     def of(cls, strips: Sequence[Strip], places: Floats) -> "_Lying":
-        found = [strip.placed(places) for strip in strips]
-        beyond = [np.where(e.depth > 0, np.maximum(e.depth - e.width, 0.0), np.inf) for e in found]
-        return cls(*beside(strips, places), np.argmin(beyond, axis=0))
+        return cls(*beside(strips, places))
 
 
 def _of_band(

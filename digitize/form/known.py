@@ -62,7 +62,7 @@ class _Bends:
 
     def placed(self, places: Floats) -> tuple[Placed, NDArray[np.bool_]]:
         """Beside the strip that each place belongs to; and whether it lies on a bend's side."""
-        return beside(self.strips, places)
+        return beside(self.strips, places)[:2]
 
     def bend(self, places: Floats) -> Floats:
         """(N, 3) the second form."""

@@ -33,7 +33,7 @@ def saddles_of(pattern: Pattern) -> tuple[Zone, ...]:
             continue
         free = 1.0
         if known.strips:
-            at, of_a_bend = beside(known.strips, places)
+            at, of_a_bend, _ = beside(known.strips, places)
             free = 1.0 - float((of_a_bend & np.isfinite(at.radius)).mean())
         opens = -zone.curvature.laps_deg * free
         if opens > max(LEAST_DEG, SURE * free * zone.curvature.laps_sigma_deg):

@@ -135,6 +135,11 @@ MISTAKES = [
     ("causes.py", "number if tied else number - 0.5", "number"),
     ("causes.py", "missed = RADIUS_SHARE", "missed = 0 * RADIUS_SHARE"),
     ("doubt.py", "squares[best] > LEAST_GAIN * whole", "squares[best] > 0"),
+    (
+        "strips.py",
+        "np.argmin(beyond + [each.past for each in found], axis=0)",
+        "np.argmin(beyond, axis=0)",
+    ),
     ("saddles.py", "opens = -zone.curvature", "opens = zone.curvature"),
     ("saddles.py", "SURE * free * zone", "0 * free * zone"),
     ("saddles.py", "free = 1.0 - float(", "free = 1.0 - 0 * float("),

@@ -104,5 +104,6 @@ def test_a_third_radius_is_asked_for_where_it_would_gain_most():
     doubt = formed(told_along((10.0, 50.0), (60.0, 51.0), (150.0, 75.0)), EDGE_MM).doubt
     band, along = doubt.next_radius()
     assert band == "B1" and along == pytest.approx(105.0)
-    # Where gauges alone are in doubt, no further one helps by much.
-    assert formed(told_along((10.0, 50.0), (150.0, 51.0)), EDGE_MM).doubt.next_radius() is None
+    # Where the gauges themselves are most of the doubt, no further one helps by much.
+    little = formed(told_along((10.0, 50.0), (150.0, 54.0)), EDGE_MM).doubt
+    assert "between" in little.kinds and little.next_radius() is None

@@ -130,13 +130,16 @@ def in_thirty_seconds(length_mm: float) -> str:
 
 
 def length_in_words(length_mm: float, unit: Unit, decimals: int = 1) -> str:
-    """A length in the user's unit and, beside it, in the other: ``82.6 mm (3 1/4 in)``.
+    """A length in the user's unit and, beside it, in the other: ``82.6 mm (3 1/4 in)``; of what is
+    less than 1/64 inch no inches are said.
 
     Parameters
     ----------
     decimals : of the mm.
     """
     metric, inches = f"{length_mm:.{decimals}f} mm", f"{in_thirty_seconds(length_mm)} in"
+    if inches == "0 in":
+        return metric
     first, second = (inches, metric) if unit == "inch" else (metric, inches)
     return f"{first} ({second})"
 

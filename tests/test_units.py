@@ -159,6 +159,7 @@ def test_inches_go_to_the_nearest_thirty_second(mm, inches):
 def test_the_users_own_unit_comes_first():
     assert length_in_words(82.55, "mm") == "82.5 mm (3 1/4 in)"  # 3.25 x 25.4
     assert length_in_words(82.55, "inch") == "3 1/4 in (82.5 mm)"
+    assert length_in_words(0.3, "inch") == length_in_words(0.3, "mm") == "0.3 mm"
 
 
 def test_both_units_stand_side_by_side_where_there_is_something_to_say():

@@ -290,14 +290,7 @@ def show_remarks(screen: Console, remarks: Sequence[Remark]) -> None:
 
 def show_form(screen: Console, shaped: Shaped) -> None:
     """A form's sizes, and what it may be off by."""
-    names = ("length", "width", "height")
-    rows = zip(names, shaped.sizes.over_all, shaped.sizes.within_95, strict=True)
-    sizes = ", ".join(f"{name} {size:.0f} mm (within {off:.1f})" for name, size, off in rows)
-    half, most = shaped.within_95
-    screen.print(f"over all, {shaped.lies}: {sizes}", highlight=False)
-    screen.print(
-        f"half of the panel lies within {half:.1f} mm of its place, most of it within "
-        f"{most:.1f} mm (95 %)",
-        highlight=False,
-    )
+    screen.print(f"As the panel lies here, {shaped.lies}:", highlight=False)
+    for words in shaped.words:
+        screen.print(words, highlight=False)
     screen.print(CAUTION, highlight=False)

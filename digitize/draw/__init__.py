@@ -10,7 +10,7 @@ from digitize.draw.closed import closed_svg
 from digitize.draw.compared import compared_svg
 from digitize.draw.contact import Shown, contact_pdf
 from digitize.draw.dxf import pattern_dxf
-from digitize.draw.form import ShownForm, form_svg, held_svg, picture_png
+from digitize.draw.form import ShownForm, form_sheets, picture_png, size_words
 from digitize.draw.gauges import gauges_dxf, gauges_pdf
 from digitize.draw.job import Job, job_of, job_pdf
 from digitize.draw.model import Model, model_glb, model_stl
@@ -34,10 +34,9 @@ __all__ = [
     "compared_svg",
     "contact_pdf",
     "drawing_of",
-    "form_svg",
+    "form_sheets",
     "gauges_dxf",
     "gauges_pdf",
-    "held_svg",
     "job_of",
     "job_pdf",
     "model_glb",
@@ -49,6 +48,7 @@ __all__ = [
     "pattern_svg",
     "picture_png",
     "shrink_svg",
+    "size_words",
     "tiles_pdf",
     "whole_pdf",
 ]

@@ -9,19 +9,24 @@ import numpy as np
 import svgwrite
 from numpy.typing import NDArray
 from PIL import Image
+from reportlab.lib.utils import simpleSplit
 from shapely import MultiPolygon, Polygon, polygons, unary_union
 
 from digitize.draw.sheet import MARGIN, WIDE, new_sheet, text_of
 from digitize.draw.style import CAUTION, STYLES
+from digitize.draw.title import title_fields
 from digitize.form import FRONT, RIGHT, TOP, Check, Flow, FormLine, Length, Sizes, View
 from digitize.plane import cross
-from digitize.units import INCH_MM
+from digitize.record import Pattern
+from digitize.units import Unit, length_in_words
 
 Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 HIGH, TEXT, ROW = 297.0, 2.8, 4.1
 SCALES = (1, 2, 2.5, 4, 5, 8, 10, 15, 20, 25, 50)
-GAP, FOOT = 8.0, 46.0
+GAP, FOOT = 8.0, 53.0
+LOWEST = HIGH - 8 - 4 * ROW  # above the title block
+MAP_MM, FLOW_MM = 95.0, 46.0  # how high the strain map with its words, and a flow, may be
 LEAST_MM2 = 0.05  # of a triangle seen from the edge
 METAL, PALE, HEAD = "#d9dee4", "#ecdbb8", "#444444"
 STEPS = ((0.001, "#f2f2f2"), (0.002, "#fde8b0"), (0.005, "#f6b26b"), (np.inf, "#c0504d"))
@@ -33,12 +38,15 @@ class ShownForm:
 
     Attributes
     ----------
+    pattern : of the side that is shown; face : which face of the paper is drawn.
     places, triangles, open : the form; paper : (V, 2) its corners on the paper.
     picture, per_mm : the shaded view, and its pixels per mm.
     lies : how it lies, in words.
+    within_95 : that half of its places lie within, and nearly all; None if it does not hold.
     """
 
-    title: str
+    pattern: Pattern
+    face: str
     places: Floats
     triangles: NDArray[np.int64]
     paper: Floats
@@ -48,12 +56,20 @@ class ShownForm:
     per_mm: float
     sizes: Sizes
     lies: str
-    within_95: tuple[float, float]
+    within_95: tuple[float, float] | None
 
 
-def form_svg(shown: ShownForm) -> str:
+def form_sheets(shown: ShownForm, lengths: Sequence[Length], check: Check) -> list[str]:
+    """The pages, as SVG: the views, then lengths before and after, and whether it holds."""
+    pages = [_seen(shown), *_held(shown, lengths, check)]
+    for number, page in enumerate(pages, 1):
+        _foot(page, shown, f"{number} of {len(pages)}")
+    return [text_of(page) for page in pages]
+
+
+def _seen(shown: ShownForm) -> svgwrite.Drawing:
     """The first page: views at one scale, the shaded one, sizes over all."""
-    drawing = new_sheet(f"{shown.title}: form", HIGH)
+    drawing = new_sheet(f"{_title(shown.pattern)}: form", HIGH)
     words = "solved from the paper's finished lengths and the radii told; check against the panel"
     drawing.add(drawing.text(words, insert=(MARGIN, MARGIN + 7), font_size=TEXT, fill=HEAD))
     length, width, height = shown.sizes.over_all
@@ -67,37 +83,62 @@ def form_svg(shown: ShownForm) -> str:
     y = at_front + height / scale + GAP
     high, wide = (side / shown.per_mm for side in shown.picture.shape[:2])
     small = next(
-        (s for s in SCALES if wide / s <= WIDE - 2 * MARGIN and high / s <= HIGH - y - 46), 50
+        (s for s in SCALES if wide / s <= WIDE - 2 * MARGIN and high / s <= HIGH - y - FOOT), 50
     )
     picture = drawing.image(_png_uri(shown.picture), (left, y + 4), (wide / small, high / small))
     drawing.add(picture)
-    said = f"shaded, 1:{small:g}, lamps in a row mirrored in it: smooth lines, smooth metal"
-    drawing.add(drawing.text(said, insert=(left, y + 2), font_size=TEXT, fill=HEAD))
+    shading = f"shaded, 1:{small:g}, lamps in a row mirrored in it: smooth lines, smooth metal"
+    drawing.add(drawing.text(shading, insert=(left, y + 2), font_size=TEXT, fill=HEAD))
     y += high / small + 10
-    for words in facts_of(shown, scale):
-        drawing.add(drawing.text(words, insert=(left, y), font_size=TEXT))
+    said = size_words(shown.sizes, shown.within_95, bool(shown.open.any()), shown.pattern.unit)
+    for words in (f"Views 1:{scale:g}; they lie {shown.lies}.", *said):
+        for part in simpleSplit(words, "Helvetica", TEXT, WIDE - 2 * MARGIN):
+            drawing.add(drawing.text(part, insert=(left, y), font_size=TEXT))
+            y += ROW
+    return drawing
+
+
+def _title(pattern: Pattern) -> str:
+    return f"{pattern.part or pattern.name}, {pattern.side} side"
+
+
+def _foot(drawing: svgwrite.Drawing, shown: ShownForm, page: str) -> None:
+    """The title block and the cautions."""
+    y = HIGH - 8 - 3 * ROW
+    drawing.add(drawing.line((MARGIN, y), (WIDE - MARGIN, y), stroke="#000000", stroke_width=0.2))
+    fields = (*title_fields(shown.pattern, shown.face, "form sheet"), ("sheet", page))
+    words = "  |  ".join(f"{name} {value}" for name, value in fields)
+    for part in simpleSplit(words, "Helvetica", TEXT, WIDE - 2 * MARGIN)[:2]:
         y += ROW
+        drawing.add(drawing.text(part, insert=(MARGIN, y), font_size=TEXT))
     drawing.add(drawing.text(CAUTION, insert=(MARGIN, HIGH - 8), font_size=TEXT))
-    return text_of(drawing)
 
 
-def facts_of(shown: ShownForm, scale: float) -> list[str]:
-    """What stands under the views."""
-    rows = zip(
-        ("length", "width", "height"), shown.sizes.over_all, shown.sizes.within_95, strict=True
-    )
-    sizes = "; ".join(
-        f"{name} {size:.0f} mm ({size / INCH_MM:.2f} in) within {off:.1f} mm"
+def size_words(
+    sizes: Sizes, within_95: tuple[float, float] | None, open_: bool, unit: Unit
+) -> list[str]:
+    """A form's sizes over all and what it may be off by.
+
+    Parameters
+    ----------
+    within_95 : None if its lengths and bending contradict each other.
+    open_ : whether a part of it is not determined.
+    """
+    rows = zip(("length", "width", "height"), sizes.over_all, sizes.within_95, strict=True)
+    words = [
+        f"{name} {length_in_words(size, unit, 0)}"
+        + (f" within {length_in_words(off, unit)}" if within_95 else "")
         for name, size, off in rows
-    )
-    half, most = shown.within_95
-    found = [
-        f"Views 1:{scale:g}; they lie {shown.lies}.",
-        f"Over all (95 %): {sizes}.",
-        f"Half of the panel lies within {half:.1f} mm of its place, most of it within "
-        f"{most:.1f} mm (95 %).",
     ]
-    if shown.open.any():
+    found = [f"Over all{' (95 %)' if within_95 else ''}: {'; '.join(words)}."]
+    if within_95:
+        half, most = (length_in_words(each, unit) for each in within_95)
+        found.append(
+            f"Half of the panel lies within {half} of its place, most of it within {most} (95 %)."
+        )
+    else:
+        found.append("Lengths and radii contradict each other: how far it is off nobody knows.")
+    if open_:
         found.append("Pale parts are not determined: a radius is not told there.")
     return found
 
@@ -146,40 +187,44 @@ def _areas(seen: Floats, triangles: NDArray[np.int64]) -> Floats:
     return np.asarray(np.abs(cross(b - a, c - a)) / 2)
 
 
-def held_svg(shown: ShownForm, lengths: Sequence[Length], check: Check) -> str:
-    """The second page: before and after, and whether it holds together."""
-    drawing = new_sheet(f"{shown.title}: before and after", HIGH)
-    y = MARGIN + 11
-    xs = (MARGIN, MARGIN + 62, MARGIN + 98, MARGIN + 134)
+def _held(shown: ShownForm, lengths: Sequence[Length], check: Check) -> list[svgwrite.Drawing]:
+    """Before and after, and whether it holds together, on as many pages as it takes."""
+    unit, pages, y = shown.pattern.unit, list[svgwrite.Drawing](), LOWEST
+    xs = (MARGIN, MARGIN + 62, MARGIN + 104, MARGIN + 146)
     head = ("line or section", "on the paper", "finished", "take-up")
-    _row(drawing, head, xs, y, HEAD)
     for each in lengths:
+        if y + ROW > LOWEST:
+            pages.append(new_sheet(f"{_title(shown.pattern)}: before and after", HIGH))
+            y = MARGIN + 11
+            _row(pages[-1], head, xs, y, HEAD)
         y += ROW
         sizes = (each.paper, each.finished, each.take_up)
-        _row(drawing, (each.of, *(both(size) for size in sizes)), xs, y, "#000000")
-    y += 3 * ROW
-    title = drawing.text("Does it hold together?", insert=(MARGIN, y), font_size=4.6)
-    drawing.add(title)
-    y += 1.5 * ROW
-    y = _strain_map(drawing, shown, check, y)
+        cells = (each.of, *(length_in_words(size, unit) for size in sizes))
+        _row(pages[-1], cells, xs, y, "#000000")
+    title = "Does it hold together?"
+    if y + 3 * ROW + MAP_MM > LOWEST:
+        pages.append(new_sheet(f"{_title(shown.pattern)}: {title[0].lower()}{title[1:]}", HIGH))
+        y = MARGIN + 11
+    else:
+        y += 3 * ROW
+        pages[-1].add(pages[-1].text(title, insert=(MARGIN, y), font_size=4.6))
+        y += 1.5 * ROW
+    y = _strain_map(pages[-1], shown, check, y)
     for turned in check.turned:
         radii = "" if turned.radii_deg is None else f", by the radii {turned.radii_deg:.1f}"
         words = (
             f"{turned.zone}: total curvature {turned.laps_deg:.1f} degrees by its laps (within "
             f"{1.96 * turned.laps_sigma_deg:.1f}){radii}, on the form {turned.form_deg:.1f}"
         )
-        drawing.add(drawing.text(words, insert=(MARGIN, y), font_size=TEXT))
+        pages[-1].add(pages[-1].text(words, insert=(MARGIN, y), font_size=TEXT))
         y += ROW
     y += ROW
     for flow in check.flows:
-        y = _flow(drawing, flow, y)
-    drawing.add(drawing.text(CAUTION, insert=(MARGIN, HIGH - 8), font_size=TEXT))
-    return text_of(drawing)
-
-
-def both(size: float) -> str:
-    """A length in mm and inches."""
-    return f"{size:.1f} mm ({size / INCH_MM:.2f} in)"
+        if y + FLOW_MM > LOWEST:
+            pages.append(new_sheet(f"{_title(shown.pattern)}: radius and angle", HIGH))
+            y = MARGIN + 11
+        y = _flow(pages[-1], flow, y, unit)
+    return pages
 
 
 def _row(
@@ -219,7 +264,7 @@ def _strain_map(drawing: svgwrite.Drawing, shown: ShownForm, check: Check, top: 
     return float(top + (high[1] - low[1]) / scale + 2 * ROW)
 
 
-def _flow(drawing: svgwrite.Drawing, flow: Flow, top: float) -> float:
+def _flow(drawing: svgwrite.Drawing, flow: Flow, top: float, unit: Unit) -> float:
     """Radius and angle along a band, with kinks and flats marked."""
     left, wide, high = MARGIN + 2, 120.0, 30.0
     length = float(flow.along[-1])
@@ -228,7 +273,7 @@ def _flow(drawing: svgwrite.Drawing, flow: Flow, top: float) -> float:
     base = top + 3 + high
     drawing.add(drawing.line((left, base), (left + wide, base), stroke="#000000", stroke_width=0.2))
     curves = (
-        (flow.radius, "radius mm, told", STYLES["radius-start"].colour),
+        (flow.radius, "radius told", STYLES["radius-start"].colour),
         (flow.angle_deg, "degrees, width over radius", STYLES["trim-edge"].colour),
         (flow.form_deg, "degrees, on the form", "#000000"),
     )
@@ -247,7 +292,10 @@ def _flow(drawing: svgwrite.Drawing, flow: Flow, top: float) -> float:
         line = drawing.polyline(points, fill="none", stroke=colour, stroke_width=0.35)
         drawing.add(line)
         low, top_value = values[finite].min(), values[finite].max()
-        said = f"{words}: {low:.0f} to {top_value:.0f}"
+        ends = [f"{value:.0f}" for value in (low, top_value)]
+        if "radius told" in words:
+            ends = [length_in_words(float(value), unit, 0) for value in (low, top_value)]
+        said = f"{words}: {' to '.join(ends)}"
         drawing.add(drawing.text(said, insert=(left + wide + 4, y), font_size=TEXT, fill=colour))
         y += ROW
     for jump in flow.jumps:
@@ -256,7 +304,8 @@ def _flow(drawing: svgwrite.Drawing, flow: Flow, top: float) -> float:
         drawing.add(drawing.text("kink or flat", insert=(x + 1, base - high + 3), font_size=TEXT))
     for share in (0.0, 0.5, 1.0):
         x = left + share * wide
-        drawing.add(drawing.text(f"{share * length:.0f}", insert=(x, base + 3.5), font_size=2.4))
+        along = length_in_words(share * length, unit, 0)
+        drawing.add(drawing.text(along, insert=(x, base + 3.5), font_size=TEXT))
     return base + 3 * ROW
 
 

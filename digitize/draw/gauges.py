@@ -11,6 +11,7 @@ from ezdxf import units
 from ezdxf._options import options
 from numpy.typing import NDArray
 from reportlab.lib.units import mm
+from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from shapely import LineString, Polygon, box
@@ -18,11 +19,13 @@ from shapely import LineString, Polygon, box
 from digitize.draw.pdf import SHEETS_PT, SMALL_PT, check_rule
 from digitize.draw.placing import ASCENT, Callout, place_labels
 from digitize.draw.style import CAUTION
+from digitize.draw.title import title_fields
 from digitize.form import Template
-from digitize.units import INCH_MM
+from digitize.record import Pattern
+from digitize.units import Unit, length_in_words
 
 Floats = NDArray[np.float64]
-MARGIN_MM, FOOT_MM, HEAD_MM, GAP_MM = 12.0, 24.0, 12.0, 6.0
+MARGIN_MM, FOOT_MM, HEAD_MM, GAP_MM = 12.0, 32.0, 12.0, 6.0
 OVERLAP_MM = 30.0  # of a long gauge's pieces
 MARK_ROOM_MM = 26.0  # for a match mark's words at the end of a gauge
 FONT, BOLD = "Helvetica", "Helvetica-Bold"
@@ -87,40 +90,54 @@ def nested(
     return places
 
 
-def gauges_pdf(templates: Sequence[Template], title: str, sheet: str) -> bytes:
-    """The templates at 1:1 on pages; each page has a check rule and what to mind."""
+def gauges_pdf(templates: Sequence[Template], pattern: Pattern, face: str, sheet: str) -> bytes:
+    """The templates at 1:1 on pages; each page has a check rule and what to mind.
+
+    Parameters
+    ----------
+    pattern : of the side that the gauges are for; face : which face of its paper is drawn.
+    """
     page = tuple(side / mm for side in SHEETS_PT[sheet])
     wide, high = page[0] - 2 * MARGIN_MM, page[1] - FOOT_MM - HEAD_MM - MARGIN_MM
     pieces = pieces_of(templates, wide)
     places = nested([piece.size for piece in pieces], wide, high)
     stream = io.BytesIO()
     canvas = Canvas(stream, pagesize=SHEETS_PT[sheet], invariant=1)
-    canvas.setTitle(title)
+    canvas.setTitle(f"{pattern.name}, {pattern.side} side: gauges")
     count = max((number for number, _, _ in places), default=0) + 1
     for number in range(count):
-        _page(canvas, page, title, number + 1, count)
+        _page(canvas, page, (pattern, face), f"{number + 1} of {count}")
         for piece, (on, x, y) in zip(pieces, places, strict=True):
             if on == number:
-                _piece(canvas, piece, MARGIN_MM + x, FOOT_MM + y)
+                _piece(canvas, piece, MARGIN_MM + x, FOOT_MM + y, pattern.unit)
         canvas.showPage()
     canvas.save()
     return stream.getvalue()
 
 
-def _page(canvas: Canvas, page: tuple[float, ...], title: str, number: int, count: int) -> None:
+def _page(canvas: Canvas, page: tuple[float, ...], drawn: tuple[Pattern, str], number: str) -> None:
+    pattern, face = drawn
     canvas.setFont(BOLD, 10)
-    canvas.drawString(MARGIN_MM * mm, (page[1] - 10) * mm, f"{title}: gauges, {number} of {count}")
+    thick = pattern.sheet.thickness if pattern.sheet else 0.0
+    metal = f"{thick:g} mm" if thick else "not told"
+    title = f"{pattern.part or pattern.name}, {pattern.side} side: gauges, sheet metal {metal}"
+    canvas.drawString(MARGIN_MM * mm, (page[1] - 10) * mm, title)
     canvas.setFont(FONT, SMALL_PT)
     hold = (
         "Print at 100 %. Cut on the line, hold the marks on the paper's lines. Check against the "
         "panel, try a scrap first."
     )
     canvas.drawString(MARGIN_MM * mm, (page[1] - 14) * mm, hold)
-    check_rule(canvas, MARGIN_MM, 15.0)
+    check_rule(canvas, MARGIN_MM, 23.0)
+    fields = (*title_fields(pattern, face, "gauges"), ("sheet", number))
+    words = "  |  ".join(f"{name} {value}" for name, value in fields)
+    wide = (page[0] - 2 * MARGIN_MM) * mm
+    for row, part in enumerate(simpleSplit(words, FONT, SMALL_PT, wide)[:2]):
+        canvas.drawString(MARGIN_MM * mm, (17.5 - 3.2 * row) * mm, part)
     canvas.drawString(MARGIN_MM * mm, 10 * mm, CAUTION)
 
 
-def _piece(canvas: Canvas, piece: Piece, x: float, y: float) -> None:
+def _piece(canvas: Canvas, piece: Piece, x: float, y: float, unit: Unit) -> None:
     template = piece.template
     canvas.saveState()
     canvas.translate((x - piece.low) * mm, y * mm)
@@ -142,40 +159,42 @@ def _piece(canvas: Canvas, piece: Piece, x: float, y: float) -> None:
             canvas.setDash(2, 2)
             canvas.line(cut * mm, 0, cut * mm, piece.size[1] * mm)
             canvas.setDash()
-    for words, (left, base), bold in words_on(piece):
+    for words, (left, base), bold in words_on(piece, unit):
         canvas.setFont(BOLD if bold else FONT, TEXT_MM / POINT_MM)
         canvas.drawString(left * mm, base * mm, words)
     if template.gauge.doubtful:
-        _across(canvas, piece)
+        _across(canvas, piece, unit)
     canvas.restoreState()
 
 
-def _across(canvas: Canvas, piece: Piece) -> None:
+def _across(canvas: Canvas, piece: Piece, unit: Unit) -> None:
     """That a gauge may not be trusted, across it."""
     inside = Polygon(piece.template.outline).buffer(0)
     part = inside.intersection(box(piece.low, -1, piece.high, 1e4))
     at = part.representative_point() if not part.is_empty else inside.representative_point()
-    words = doubt_words(piece.template)
+    words = doubt_words(piece.template, unit)
     canvas.saveState()
     canvas.setFillGray(0.55)
-    size = min(16.0, 0.9 * (piece.high - piece.low) * mm / (0.55 * len(words)))
+    wide = 0.9 * (piece.high - piece.low) * mm
+    size = max(min(16.0, wide / (0.55 * len(words))), SMALL_PT)
     canvas.setFont(BOLD, size)
     x = (piece.low + piece.high) / 2
     canvas.translate(x * mm, at.y * mm)
     canvas.rotate(8)
-    canvas.drawCentredString(0, 0, words)
+    for row, part in enumerate(simpleSplit(words, BOLD, size, wide)):
+        canvas.drawCentredString(0, -1.2 * size * row, part)
     canvas.restoreState()
 
 
-def doubt_words(template: Template) -> str:
+def doubt_words(template: Template, unit: Unit) -> str:
     """What stands across a gauge that is too much in doubt."""
     gauge = template.gauge
     if gauge.open:
-        return "NOT DETERMINED: NO RADIUS TOLD"
-    return f"IN DOUBT BY {gauge.tolerance:.1f} mm: NOT TO WORK BY"
+        return "NOT DETERMINED: NOT TO WORK BY"
+    return f"IN DOUBT BY {length_in_words(gauge.tolerance, unit)}: NOT TO WORK BY"
 
 
-def words_on(piece: Piece) -> list[tuple[str, tuple[float, float], bool]]:
+def words_on(piece: Piece, unit: Unit) -> list[tuple[str, tuple[float, float], bool]]:
     """What is written on a piece, where (mm), and whether it is bold."""
     template, gauge = piece.template, piece.template.gauge
     part = f", part {piece.number} of {piece.count}" if piece.count > 1 else ""
@@ -184,12 +203,10 @@ def words_on(piece: Piece) -> list[tuple[str, tuple[float, float], bool]]:
         (gauge.where, False),
     ]
     if gauge.radius is not None and gauge.angle_deg is not None:
-        inches = gauge.radius / INCH_MM
-        said.append(
-            (f"R {gauge.radius:.0f} mm ({inches:.2f} in), {gauge.angle_deg:.0f} deg", False)
-        )
+        radius = length_in_words(gauge.radius, unit)
+        said.append((f"R {radius}, {gauge.angle_deg:.0f} deg", False))
     up = "this side up, out of the panel" if template.side == "outside" else "this side inwards"
-    said += [(f"within {gauge.tolerance:.1f} mm (95 %)", False), (up, False)]
+    said += [(f"within {length_in_words(gauge.tolerance, unit)}, 95 %", False), (up, False)]
     above = template.side == "outside"
     height = float(template.outline[:, 1].max())
     step = min(ROW_MM, 20.0 / len(said))
@@ -225,7 +242,7 @@ def _mark_words(
     ]
 
 
-def gauges_dxf(templates: Sequence[Template]) -> bytes:
+def gauges_dxf(templates: Sequence[Template], unit: Unit) -> bytes:
     """The templates as a DXF (R2010, mm): outlines to cut, ids and match marks to engrave."""
     options.write_fixed_meta_data_for_testing = True  # no clock, no random ids
     document = ezdxf.filemanagement.new("R2010", units=units.MM)
@@ -245,10 +262,10 @@ def gauges_dxf(templates: Sequence[Template]) -> bytes:
         for place, _ in piece.template.marks:
             one, two = (place + shift).tolist()
             space.add_line(one, two, dxfattribs={"layer": ENGRAVE})
-        said = [(words, at) for words, at, _ in words_on(piece)]
+        said = [(words, at) for words, at, _ in words_on(piece, unit)]
         if piece.template.gauge.doubtful:
             size = piece.size
-            said.append((doubt_words(piece.template), (0.1 * size[0], 0.5 * size[1])))
+            said.append((doubt_words(piece.template, unit), (0.1 * size[0], 0.5 * size[1])))
         for words, (left, base) in said:
             attributes = {"layer": ENGRAVE, "height": TEXT_MM, "insert": (left + x, base + y)}
             space.add_text(words, dxfattribs=attributes)

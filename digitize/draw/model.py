@@ -27,6 +27,7 @@ class Model:
     ----------
     places : (V, 3) mm, z up; triangles : (F, 3), counter-clockwise seen from the marked face.
     open : (V,) corners that are not determined, drawn pale.
+    words : what there is to say about it, which travels with it.
     """
 
     name: str
@@ -34,20 +35,21 @@ class Model:
     triangles: NDArray[np.int64]
     open: NDArray[np.bool_]
     lines: Sequence[FormLine]
+    words: tuple[str, ...] = ()
 
     def mirrored(self) -> "Model":
         """The opposite side's: left is right, and the same face is marked."""
         flip = np.array([-1.0, 1.0, 1.0])
         lines = [replace(line, runs=tuple(run * flip for run in line.runs)) for line in self.lines]
         places, triangles = self.places * flip, self.triangles[:, ::-1]
-        return Model(self.name, places, triangles, self.open, lines)
+        return replace(self, places=places, triangles=triangles, lines=lines)
 
 
 def model_glb(model: Model) -> bytes:
     """The bytes of a glTF 2.0 file: a node ``panel``, and one for each run of a line,
     by its name.
     """
-    scene = trimesh.Scene()
+    scene = trimesh.Scene(metadata={"words": list(model.words)} if model.words else None)
     colours = np.where(model.open[:, None], PALE, METAL).astype(np.uint8)
     metal = trimesh.Trimesh(
         model.places @ UPRIGHT.T / METRE_MM, model.triangles, vertex_colors=colours, process=False

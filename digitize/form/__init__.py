@@ -14,6 +14,7 @@ from digitize.form.lying import Frame, Sizes, frame_of, sizes_of
 from digitize.form.mesh import Mesh, mesh_of
 from digitize.form.panel import STAGES, Formed, form_of, formed, net_of
 from digitize.form.picture import FRONT, RIGHT, TOP, View, shaded, view_from
+from digitize.form.saddles import saddles_of
 from digitize.form.shape import Shape
 from digitize.form.solve import Solution, solved
 
@@ -46,6 +47,7 @@ __all__ = [
     "lines_on",
     "mesh_of",
     "net_of",
+    "saddles_of",
     "shaded",
     "shape_of",
     "sizes_of",

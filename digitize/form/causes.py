@@ -6,9 +6,19 @@ place by itself (the metal between two tucks, a plain part that is not quite fla
 a bend) is taken as fields that vary slowly over the paper, of which some are drawn: sums of waves
 whose lengths give a correlation of exp(-d^2 / 2 l^2) (A. Rahimi and B. Recht, "Random features for
 large-scale kernel machines", NIPS 2007).
+
+Between two places where it was told, a radius is taken straight on from one to the other. What is
+known there is that it changes by so much on the way, and hardly where: half way it is likeliest to
+be half way, and none that is not between the two (a triangle, of a sixth of half the change's
+square; JCGM 100:2008, Guide to the expression of uncertainty in measurement, 4.3.9). So it strays
+from the straight as a bridge of Brownian motion does, of variance x (1 - x) / 6 of the change's
+square at a share x of the way; beyond the last place it strays on as fast, untied. The courses are
+K. Karhunen and M. Loeve's: sin(k pi x), of sigma sqrt(2) / (k pi) for a variance of x (1 - x);
+untied with k - 1/2 for k.
 """
 
 import itertools
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -25,12 +35,13 @@ from digitize.form.metric import TakenUp, form_along, of_vectors
 from digitize.form.solve import Problem
 from digitize.form.strips import Placed, Strip, beside
 from digitize.plane import running_length
-from digitize.record import Pattern
+from digitize.record import Pattern, RadiusAt
 
 Floats = NDArray[np.float64]
-Kind = Literal["radius", "width", "no-radius", "lap", "scale", "field"]
+Kind = Literal["radius", "between", "width", "no-radius", "lap", "scale", "field"]
 COURSES_SHARE = 0.99  # of a lap's variance that is carried on
 KNOT_MM = 60.0  # along a bend: a pencil line's error, or an untold radius, is another so far on
+BRIDGES = 3  # courses of a radius between two told: nine tenths of its variance
 FIELDS, WAVES = 60, 24
 FIELD_MM = 40.0  # half way from tuck to tuck
 FORETOLD_SHARE, PLAIN_SHARE = 0.06, 0.12  # of the shrink, that it is off by between tucks
@@ -88,9 +99,7 @@ class _Lying:
 
     @classmethod
     def of(cls, strips: Sequence[Strip], places: Floats) -> "_Lying":
-        found = [strip.placed(places) for strip in strips]
-        beyond = [np.where(e.depth > 0, np.maximum(e.depth - e.width, 0.0), np.inf) for e in found]
-        return cls(*beside(strips, places), np.argmin(beyond, axis=0))
+        return cls(*beside(strips, places))
 
 
 def _of_band(
@@ -116,10 +125,41 @@ def _of_band(
     for knot, share in _hats(np.array(told), at.along):
         bend = _rounder(at, here, RADIUS_SHARE * share)
         yield Cause("radius", strip.band, knot, none, turns(bend))
+    for middle, change in _strays(start.radii, at, float(strip.reached[-1])):
+        yield Cause("between", strip.band, middle, none, turns(_rounder(at, here, change)))
     off = np.hypot(start.sigma, max(pattern.line(end).sigma for end in band.ends))
     for knot, share in _hats(knots, at.along):
         bend = _rounder(at, here, -off * share / np.maximum(at.width, 1.0))
         yield Cause("width", strip.band, knot, none, turns(bend))
+
+
+def _strays(told: Sequence[RadiusAt], at: Placed, length: float) -> Iterator[tuple[float, Floats]]:
+    """Where between two told radii, or beyond the outermost, and (N,) the share by which radii may
+    be larger there.
+    """
+    told = sorted(told, key=lambda each: each.along)
+    changes = []
+    for one, two in itertools.pairwise(told):
+        # Two gauges that miss the same radius seem to have it change.
+        missed = RADIUS_SHARE * math.hypot(one.radius, two.radius)
+        change = math.sqrt(max((two.radius - one.radius) ** 2 - missed**2, 0.0))
+        changes.append((change / math.sqrt(6.0), max(two.along - one.along, 1.0)))
+        yield from _courses(at, one.along, two.along, changes[-1][0], tied=True)
+    for end, beyond, near in ((told[:1], 0.0, changes[:1]), (told[-1:], length, changes[-1:])):
+        for last, (size, way) in zip(end, near, strict=False):
+            grown = size * math.sqrt(abs(beyond - last.along) / way)
+            yield from _courses(at, last.along, beyond, grown, tied=False)
+
+
+def _courses(
+    at: Placed, start: float, end: float, size: float, tied: bool
+) -> Iterator[tuple[float, Floats]]:
+    if size == 0.0 or start == end:
+        return
+    way = np.clip((at.along - start) / (end - start), 0.0, 1.0)
+    for number in range(1, BRIDGES + 1):
+        waves = math.pi * (number if tied else number - 0.5)
+        yield (start + end) / 2, size * math.sqrt(2.0) / waves * np.sin(waves * way) / at.radius
 
 
 def _knots(strip: Strip) -> Floats:

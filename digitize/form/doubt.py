@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 NET_MM = 0.1  # sigma in each direction: straight edges on a surface that is curved
 OPEN_MM = 10.0  # a place that may be further off by what was never told is not determined
 AT_ONCE = 40
+LEAST_GAIN = 0.3  # of the sum of squares
 BLUNT_EDGES = 2.5  # about a sharp tip
 
 
@@ -54,6 +55,19 @@ class Doubt:
             if kind == "no-radius":
                 squares[band] = squares.get(band, 0.0) + float(np.square(move).sum())
         return max(squares, key=lambda band: squares[band], default=None)
+
+    def next_radius(self) -> tuple[str, float] | None:
+        """Where a further radius told would gain most: the band, and how far along its start (mm);
+        None where it would take away less than LEAST_GAIN of all that corners may be off by.
+        """
+        whole, squares = 0.0, dict[tuple[str, float], float]()
+        for kind, of, at, move in zip(self.kinds, self.of, self.at, self.moves, strict=True):
+            size = float(np.square(move).sum())
+            whole += size
+            if kind == "between":
+                squares[of, float(at)] = squares.get((of, float(at)), 0.0) + size
+        best = max(squares, key=lambda place: squares[place], default=None)
+        return best if best is not None and squares[best] > LEAST_GAIN * whole else None
 
 
 def doubt_of(

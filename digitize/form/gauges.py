@@ -56,7 +56,7 @@ class Gauge:
     radius, angle_deg : of the band there; None if there is none, or it is not told.
     marks : where lines of the paper cross it.
     section, ahead, up : on the form: its places, and the plane's directions (3,).
-    open : whether a part of it is not determined.
+    open : whether a part of it is not determined, or the form does not hold.
     """
 
     id: str
@@ -202,7 +202,8 @@ def _gauge(
         return None
     _, ahead, up = frame
     off = off_by(section, ahead, up, form.doubt.moves)
-    open_ = bool((section.of(form.doubt.open.astype(float)) > 0.5).any())
+    open_ = not form.solution.holds
+    open_ |= bool((section.of(form.doubt.open.astype(float)) > 0.5).any())
     begins = max(float(gone[0]), reach[0])
     shifted = tuple(Mark(mark.along - begins, mark.words) for mark in marks)
     name, where, radius, angle = said

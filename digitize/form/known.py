@@ -27,7 +27,7 @@ from digitize.take_up import Fan, shrink_fields, zones_and_fans
 Floats = NDArray[np.float64]
 PLAIN_PER_MM = 1e-4  # a flat that is as much as 10 m round is flat
 RADIUS_SHARE = 0.03  # by which a gauge held to the metal misses its radius
-DOME_OFF, ROUND_OFF = 0.5, 0.08  # of the curvature taken of a zone without a band
+DOME_OFF, ROUND_OFF = 0.5, 0.04  # of the curvature taken of a zone without a band
 OPEN_PER_MM = 0.02  # the curvature of a bend whose radius was not told
 STRAIN = 5e-4  # of the paper, and of marks on it
 TAKE_UP_STRAIN = 3e-3  # a lap's fifth of a mm over the tens of mm that it is spread over
@@ -62,7 +62,7 @@ class _Bends:
 
     def placed(self, places: Floats) -> tuple[Placed, NDArray[np.bool_]]:
         """Beside the strip that each place belongs to; and whether it lies on a bend's side."""
-        return beside(self.strips, places)
+        return beside(self.strips, places)[:2]
 
     def bend(self, places: Floats) -> Floats:
         """(N, 3) the second form."""

@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.form.lying import normals_of
+from digitize.plane import cross
 
 Floats = NDArray[np.float64]
 LAMPS, LAMP_SHARE = 14.0, 0.32  # over half a turn; of the way from one to the next that shines
 DARKEST, PALER = 0.35, 0.35
+LEAST_PX2 = 1e-6
 BACKGROUND, LAMP, METAL, PALE, LINE = (
     np.array(each, dtype=float)
     for each in ((255, 255, 255), (255, 255, 255), (120, 132, 146), (236, 219, 184), (40, 40, 40))
@@ -67,12 +69,49 @@ def shaded(
     wide, high = np.ceil(seen.max(axis=0) - low + 2).astype(int)
     at = np.column_stack([seen[:, 0] - low[0], high - (seen[:, 1] - low[1])])
     depth = places @ view.to_eye
-    picture = np.tile(BACKGROUND, (high, wide, 1))
-    nearest = np.full((high, wide), -np.inf)
-    smooth = _smooth(places, triangles)
-    for corners in triangles:
-        _paint(picture, nearest, at[corners], depth[corners], smooth[corners], pale[corners], view)
-    return np.asarray(np.clip(picture, 0, 255), dtype=np.uint8)
+    triangle, shares, pixel = _covered(at[triangles], (wide, high))
+    corners = triangles[triangle]
+    nearer = np.argsort((shares * depth[corners]).sum(axis=1), kind="stable")
+    last = np.full(wide * high, -1)
+    last[pixel[nearer]] = nearer  # of those at a pixel the last one stays, which is the nearest
+    shown = np.flatnonzero(last >= 0)
+    corners, shares = corners[last[shown]], shares[last[shown]]
+    normals = np.einsum("nk,nkx->nx", shares, _smooth(places, triangles)[corners])
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    undetermined = (shares * pale[corners]).sum(axis=1) > 0.5
+    picture = np.tile(BACKGROUND, (wide * high, 1))
+    picture[shown] = colours(normals, undetermined, view)
+    return np.asarray(np.clip(picture, 0, 255), dtype=np.uint8).reshape(high, wide, 3)
+
+
+def _covered(
+    corners: Floats, size: tuple[int, int]
+) -> tuple[NDArray[np.int64], Floats, NDArray[np.int64]]:
+    """For each pixel that a triangle covers: the triangle, (N, 3) the shares of its corners there,
+    and the pixel's number in a picture of that width and height.
+
+    Parameters
+    ----------
+    corners : (F, 3, 2) pixels.
+    """
+    low = np.maximum(np.floor(corners.min(axis=1)), 0).astype(int)
+    high = np.minimum(np.ceil(corners.max(axis=1)).astype(int) + 1, size)
+    wide, tall = np.maximum(high - low, 0).T
+    count = wide * tall
+    triangle = np.repeat(np.arange(len(corners)), count)
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    x = low[triangle, 0] + number % wide[triangle]
+    y = low[triangle, 1] + number // wide[triangle]
+    a, b, c = (corners[triangle, k] for k in range(3))
+    at = np.column_stack([x, y]) - a
+    whole = cross(b - a, c - a)
+    some = np.abs(whole) > LEAST_PX2  # not seen from the edge
+    by_b = cross(at, c - a)[some] / whole[some]
+    by_c = cross(b - a, at)[some] / whole[some]
+    shares = np.stack([1 - by_b - by_c, by_b, by_c], axis=-1)
+    inside = shares.min(axis=1) > -1e-6
+    pixel = (y * size[0] + x)[some]
+    return triangle[some][inside], shares[inside], pixel[inside]
 
 
 def _smooth(places: Floats, triangles: NDArray[np.int64]) -> Floats:
@@ -81,36 +120,6 @@ def _smooth(places: Floats, triangles: NDArray[np.int64]) -> Floats:
     for corner in range(3):
         np.add.at(found, triangles[:, corner], areas[:, None] * normals)
     return np.asarray(found / np.linalg.norm(found, axis=1, keepdims=True))
-
-
-def _paint(
-    picture: Floats,
-    nearest: Floats,
-    at: Floats,
-    depth: Floats,
-    normals: Floats,
-    pale: NDArray[np.bool_],
-    view: View,
-) -> None:
-    low = np.maximum(np.floor(at.min(axis=0)).astype(int), 0)
-    high = np.minimum(np.ceil(at.max(axis=0)).astype(int) + 1, picture.shape[1::-1])
-    x, y = np.meshgrid(np.arange(low[0], high[0]), np.arange(low[1], high[1]))
-    (ax, ay), (bx, by), (cx, cy) = at
-    whole = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
-    if abs(whole) < 1e-6:
-        return
-    b = ((x - ax) * (cy - ay) - (y - ay) * (cx - ax)) / whole
-    c = ((bx - ax) * (y - ay) - (by - ay) * (x - ax)) / whole
-    shares = np.stack([1 - b - c, b, c], axis=-1)
-    distance = shares @ depth
-    window = (slice(low[1], high[1]), slice(low[0], high[0]))
-    here = (shares.min(axis=-1) > -1e-6) & (distance > nearest[window])
-    if not here.any():
-        return
-    nearest[window][here] = distance[here]
-    normal = shares[here] @ normals
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    picture[window][here] = colours(normal, shares[here] @ pale.astype(float) > 0.5, view)
 
 
 def colours(normals: Floats, pale: NDArray[np.bool_], view: View) -> Floats:

@@ -74,18 +74,20 @@ class Strip:
         along = self.reached[nearest] + onward
         radius = np.interp(along, self.along, self.radius)
         width = np.interp(along, self.along, self.width)
-        return Placed(depth, along, width, radius, curving, self.curved[nearest], out)
+        past = np.maximum(np.maximum(-along, along - self.reached[-1]), 0.0)
+        return Placed(depth, along, past, width, radius, curving, self.curved[nearest], out)
 
 
 @dataclass(frozen=True)
 class Placed:
-    """Places beside a strip: (N,) depths, how far along the start, widths of the band and radii
-    there, mm; how the radius start curves, and how much near there (1 / mm); and (N, 2) the way
-    across.
+    """Places beside a strip: (N,) depths, how far along the start and how far past its ends, widths
+    of the band and radii there, mm; how the radius start curves, and how much near there (1 / mm);
+    and (N, 2) the way across.
     """
 
     depth: Floats
     along: Floats
+    past: Floats
     width: Floats
     radius: Floats
     curving: Floats
@@ -98,19 +100,26 @@ class Placed:
         return np.asarray(np.clip(self.depth, 0.0, self.width) / self.radius)
 
 
-def beside(strips: Sequence[Strip], places: Floats) -> tuple[Placed, NDArray[np.bool_]]:
-    """Places (N, 2) beside the strip that each belongs to; and whether it lies on a bend's side."""
+def beside(
+    strips: Sequence[Strip], places: Floats
+) -> tuple[Placed, NDArray[np.bool_], NDArray[np.int64]]:
+    """Places (N, 2) beside the strip that each belongs to; whether it lies on a bend's side; and
+    which strip that is (N,).
+
+    It belongs to the bend that it lies on, or least far beyond. A strip goes straight on past its
+    start's ends, so far as no other lies there: a radius start may be read in two lines.
+    """
     found = [strip.placed(places) for strip in strips]
     depth = np.array([each.depth for each in found])
     beyond = np.where(depth > 0, np.maximum(depth - [e.width for e in found], 0.0), np.inf)
-    own = np.argmin(beyond, axis=0)
+    own = np.argmin(beyond + [each.past for each in found], axis=0)
 
     def chosen(name: str) -> Floats:
         values = np.array([getattr(each, name) for each in found])
         return np.asarray(values[own, np.arange(len(places))])
 
-    names = ("depth", "along", "width", "radius", "curving", "curved", "out")
-    return Placed(*(chosen(name) for name in names)), np.isfinite(beyond.min(axis=0))
+    names = ("depth", "along", "past", "width", "radius", "curving", "curved", "out")
+    return Placed(*(chosen(name) for name in names)), np.isfinite(beyond.min(axis=0)), own
 
 
 def foretold_by(strips: Sequence[Strip]) -> Callable[[Floats], Floats] | None:
@@ -124,7 +133,7 @@ def foretold_by(strips: Sequence[Strip]) -> Callable[[Floats], Floats] | None:
         return None
 
     def foretold(places: Floats) -> Floats:
-        at, of_a_bend = beside(told, places)
+        at, of_a_bend, _ = beside(told, places)
         turned = at.turned
         past = np.maximum(at.depth - at.width, 0.0)
         within = np.clip(at.depth, 0.0, at.width)

@@ -6,19 +6,20 @@ from pathlib import Path
 from typing import get_args
 
 import numpy as np
+from numpy.typing import NDArray
 
 from digitize.draw import (
     Model,
     ShownForm,
     drawing_of,
-    form_svg,
+    form_sheets,
     gauges_dxf,
     gauges_pdf,
-    held_svg,
     model_glb,
     model_stl,
     pages_pdf,
     picture_png,
+    size_words,
 )
 from digitize.errors import FormError
 from digitize.form import (
@@ -27,6 +28,7 @@ from digitize.form import (
 from digitize.form import (
     Face,
     Formed,
+    Frame,
     Gauge,
     Sizes,
     check_of,
@@ -35,18 +37,21 @@ from digitize.form import (
     gauges_of,
     lengths_of,
     lines_on,
+    saddles_of,
     shaded,
     sizes_of,
     templates_of,
     view_from,
 )
 from digitize.jobs.disk import write_all
-from digitize.jobs.folder import load_pattern, record_path
-from digitize.record import OPPOSITE, Band, Pattern, Point, Remark
+from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern, opposite, record_path
+from digitize.record import Band, Pattern, Point, Remark
+from digitize.units import length_in_words
 
 __all__ = ["FACES", "STAGES", "Shaped", "form_pattern"]
 
 FACES: tuple[Face, ...] = get_args(Face)
+Pixels = NDArray[np.uint8]
 STAGES = (*SOLVING, "gauges", "sheets")
 EYE = (0.9, -1.3, 1.1)  # from the front, the right and above
 PIXELS_PER_MM = 1.2
@@ -60,9 +65,11 @@ class Shaped:
     Attributes
     ----------
     sizes : over all, and how the panel lies in them, in words.
-    within_95 : that half of the panel's places lie within, mm at 95 %, and that nearly all do.
+    within_95 : that half of the panel's places lie within, mm at 95 %, and that nearly all do; None
+        if lengths and bending contradict each other, as nobody knows then.
     gauges : those that were drawn.
     holds : whether lengths and bending fit each other.
+    words : its sizes, and what it may be off by, in the user's own unit.
     """
 
     written: tuple[Path, ...]
@@ -70,8 +77,9 @@ class Shaped:
     sizes: Sizes
     lies: str
     gauges: tuple[Gauge, ...]
-    within_95: tuple[float, float]
+    within_95: tuple[float, float] | None
     holds: bool
+    words: tuple[str, ...]
 
 
 def form_pattern(
@@ -100,7 +108,7 @@ def form_pattern(
     """
     record = load_pattern(pattern)
     folder = out or record_path(pattern).parent
-    _refuse_untold(record)
+    refuse_untold(record)
     form = formed(record, stage=stage)
     frame = frame_of(form)
     lines = [
@@ -109,7 +117,18 @@ def form_pattern(
     ]
     solution, doubt = form.solution, form.doubt
     places = frame.at(solution.places)
-    model = Model(record.name, places, solution.mesh.triangles, doubt.open, lines)
+    sizes, remarks = sizes_of(form, frame), _remarks(form)
+    half, most = np.percentile(doubt.within_95, [50, 95]).tolist()
+    within = (half, most) if solution.holds else None
+    words = size_words(sizes, within, bool(doubt.open.any()), record.unit)
+    model = Model(
+        record.name,
+        places,
+        solution.mesh.triangles,
+        doubt.open,
+        lines,
+        (*words, *(r.words for r in remarks)),
+    )
     stage("gauges")
     gauges = gauges_of(form, between)
     if between and not any(gauge.where.startswith("from ") for gauge in gauges):
@@ -120,9 +139,9 @@ def form_pattern(
     stage("sheets")
     thickness = record.sheet.thickness if record.sheet else 0.0
     files = {}
-    for each, middle, side in (
-        (model, "", record.side),
-        (model.mirrored(), ".mirrored", OPPOSITE[record.side]),
+    for each, middle, drawn, marked in (
+        (model, "", record, MARKED_UP),
+        (model.mirrored(), ".mirrored", opposite(record), MARKED_DOWN),
     ):
         files[folder / f"form{middle}.glb"] = model_glb(each)
         files[folder / f"form{middle}.stl"] = model_stl(each)
@@ -131,35 +150,39 @@ def form_pattern(
             for gauge in gauges
             for template in templates_of(gauge, thickness, face, mirror=bool(middle))
         ]
-        title = f"{record.name}, {side} side"
-        title += f", sheet {thickness:g} mm" if thickness else ", sheet not told"
-        files[folder / f"gauges{middle}.pdf"] = gauges_pdf(templates, title, sheet)
-        files[folder / f"gauges{middle}.dxf"] = gauges_dxf(templates)
-        files |= _sheets(form, each, f"{record.name}, {side} side", folder, middle, sheet)
+        files[folder / f"gauges{middle}.pdf"] = gauges_pdf(templates, drawn, marked, sheet)
+        files[folder / f"gauges{middle}.dxf"] = gauges_dxf(templates, drawn.unit)
+        pages, picture = _sheets(form, frame, each, drawn, marked)
+        files[folder / f"form{middle}.svg"] = pages[0].encode()
+        files[folder / f"form{middle}.png"] = picture_png(picture)
+        title = f"{drawn.name}, {drawn.side} side: form"
+        drawings = [drawing_of(page) for page in pages]
+        files[folder / f"form{middle}.pdf"] = pages_pdf(drawings, title, sheet)
     write_all(files)
-    within = np.percentile(doubt.within_95, [50, 95])
     return Shaped(
         tuple(files),
-        _remarks(form),
-        sizes_of(form, frame),
+        remarks,
+        sizes,
         frame.words,
         gauges,
-        (float(within[0]), float(within[1])),
+        within,
         solution.holds,
+        tuple(words),
     )
 
 
 def _sheets(
-    form: Formed, model: Model, title: str, folder: Path, middle: str, sheet: str
-) -> dict[Path, bytes]:
-    """The form sheet of one side, as SVG, PNG and PDF."""
+    form: Formed, frame: Frame, model: Model, drawn: Pattern, marked: str
+) -> tuple[list[str], Pixels]:
+    """The form sheet of one side, its pages as SVG, and its shaded picture."""
     places, triangles = model.places, model.triangles
     picture = shaded(places, triangles, model.open, view_from(EYE), PIXELS_PER_MM)
-    frame, doubt = frame_of(form), form.doubt
-    half, most = np.percentile(doubt.within_95, [50, 95]).tolist()
-    paper = form.solution.mesh.paper * ([-1.0, 1.0] if middle else [1.0, 1.0])
+    half, most = np.percentile(form.doubt.within_95, [50, 95]).tolist()
+    within = (half, most) if form.solution.holds else None
+    paper = form.solution.mesh.paper * ([-1.0, 1.0] if marked == MARKED_DOWN else [1.0, 1.0])
     shown = ShownForm(
-        title,
+        drawn,
+        marked,
         places,
         triangles,
         paper,
@@ -169,18 +192,21 @@ def _sheets(
         PIXELS_PER_MM,
         sizes_of(form, frame),
         frame.words,
-        (half, most),
+        within,
     )
-    pages = form_svg(shown), held_svg(shown, lengths_of(form.pattern), check_of(form))
-    return {
-        folder / f"form{middle}.svg": pages[0].encode(),
-        folder / f"form{middle}.png": picture_png(picture),
-        folder / f"form{middle}.pdf": pages_pdf([drawing_of(page) for page in pages], title, sheet),
-    }
+    return form_sheets(shown, lengths_of(form.pattern), check_of(form)), picture
 
 
-def _refuse_untold(pattern: Pattern) -> None:
-    """Raise FormError if nothing is known of how the panel bends."""
+def refuse_untold(pattern: Pattern) -> None:
+    """Raise FormError where the record does not say what lengths or bends the panel has."""
+    counted = {name for zone in pattern.zones for name in zone.tucks}
+    missing = ", ".join(tuck.id for tuck in pattern.tucks if tuck.id not in counted)
+    if missing:
+        raise FormError(
+            f"without the lap of {missing} the lengths are wrong, and the form by far: which of "
+            "the marks there is the cut is not sure, or no lap was read; say what they are: "
+            "digitize tuck FOLDER T2 --lap-line L7, or --fold, --slit --lap 6mm, or --none"
+        )
     if not pattern.bands and not any(zone.curvature for zone in pattern.zones):
         raise FormError(
             "nothing on this paper says how the panel bends: it has no tucks that were read, and "
@@ -191,6 +217,14 @@ def _refuse_untold(pattern: Pattern) -> None:
     if pattern.bands and len(untold) == len(pattern.bands):
         raise FormError(
             "no radius is told, so how the panel bends is open: " + _how_to_tell(pattern, untold)
+        )
+    for zone in saddles_of(pattern):
+        assert zone.curvature is not None
+        raise FormError(
+            f"zone {zone.id} opens by {-zone.curvature.laps_deg:.0f} degrees: a saddle, whose "
+            "lengths do not say which way it rises and which way it falls. If it bends along a "
+            "line, say where that radius starts and ends, and what it is: digitize label FOLDER "
+            "--role L1=radius-start --role L2=radius-end --radius L1=76mm"
         )
 
 
@@ -220,6 +254,19 @@ def _remarks(form: Formed) -> tuple[Remark, ...]:
                 words=f"{share:.0%} of the form is not determined and is drawn pale: a radius is "
                 f"missing. What would gain most: {_how_to_tell(pattern, bands)}",
                 about=(missed,),
+            )
+        )
+    place = doubt.next_radius()
+    if place is not None and missed is None:
+        band = next(each for each in pattern.bands if each.id == place[0])
+        start, along = pattern.line(band.start), length_in_words(place[1], pattern.unit, 0)
+        found.append(
+            Remark(
+                kind="form-radius-between",
+                severity="note",
+                words="the form is least sure of the radius away from where it was told: a further "
+                f"one, {along} along {start.label} (band {band.id}), would gain most",
+                about=(band.id,),
             )
         )
     if not form.solution.holds:

@@ -32,6 +32,7 @@ from digitize.page.asked import (
     whole_number,
 )
 from digitize.page.bench import Bench
+from digitize.page.forms import Forms
 from digitize.page.guard import Doors, Guard
 from digitize.page.shoot import Shoots, shoot_view
 from digitize.page.view import bench_view, on_the_page, pattern_view
@@ -49,6 +50,12 @@ KINDS = {
     "svg": "image/svg+xml",
 }
 DRAWING_KINDS = {"svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
+FORM_KINDS = {
+    "glb": "model/gltf-binary",
+    "stl": "model/stl",
+    "png": "image/png",
+    "pdf": "application/pdf",
+} | DRAWING_KINDS
 Handler = Callable[[Request], Awaitable[Response]]
 
 
@@ -62,13 +69,14 @@ class Shop:
     bench: Bench
     drawer: Path
     shoots: Shoots
+    forms: Forms
     doors: Doors
     phone_url: str | None = None
 
 
 def page_app(shop: Shop) -> ASGIApp:
     """The page, behind its guard."""
-    bench, shoots, drawer = shop.bench, shop.shoots, shop.drawer
+    bench, shoots, forms, drawer = shop.bench, shop.shoots, shop.forms, shop.drawer
     redraws: dict[str, asyncio.Task[None]] = {}
     static = {
         each.name: each.read_bytes()
@@ -220,6 +228,32 @@ def page_app(shop: Shop) -> ASGIApp:
         await run_in_threadpool(bench.remove, request.path_params["name"])
         return JSONResponse({})
 
+    # The form in space.
+
+    async def form(request: Request) -> Response:
+        known = request.query_params.get("known", "")
+        return JSONResponse(await forms.seen(request.path_params["name"], known, WAIT_S))
+
+    async def solve(request: Request) -> Response:
+        forms.begin(request.path_params["name"])
+        return JSONResponse({})
+
+    async def stop_solving(request: Request) -> Response:
+        forms.stop(request.path_params["name"])
+        return JSONResponse({})
+
+    async def form_file(request: Request) -> Response:
+        name, file = request.path_params["name"], request.path_params["file"]
+        content = await run_in_threadpool(forms.file, name, file)
+        ending = file.rsplit(".", 1)[-1]
+        shows = "inline" if ending in ("pdf", "png") else "attachment"
+        called = quote(f"{name}-{file}")
+        return Response(
+            content,
+            media_type=FORM_KINDS[ending],
+            headers={"content-disposition": f"{shows}; filename*=UTF-8''{called}"},
+        )
+
     # The drawer.
 
     async def kept_patterns(request: Request) -> Response:
@@ -301,6 +335,10 @@ def page_app(shop: Shop) -> ASGIApp:
         ("GET", one + "/picture", picture),
         ("GET", one + "/thumbnail", thumbnail),
         ("GET", one + "/drawing/{format}", drawing),
+        ("GET", one + "/form", form),
+        ("POST", one + "/form", solve),
+        ("POST", one + "/form/stop", stop_solving),
+        ("GET", one + "/form/{file}", form_file),
         ("POST", one + "/keep", keep),
         ("POST", one + "/remove", remove),
         ("POST", one + "/again", again),
@@ -324,6 +362,7 @@ def page_app(shop: Shop) -> ASGIApp:
             redraw(name)  # if the page was closed before it was drawn
         yield
         shoots.close()
+        forms.close()
 
     app = Starlette(
         routes=[Route(path, _said(answer), methods=[method]) for method, path, answer in routes],

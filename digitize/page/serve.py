@@ -13,6 +13,7 @@ from digitize.errors import WrongOption
 from digitize.jobs.find import DRAWER
 from digitize.page.app import Shop, page_app
 from digitize.page.bench import Bench
+from digitize.page.forms import Forms
 from digitize.page.guard import ENTER, Doors
 from digitize.page.shoot import Shoots
 
@@ -57,7 +58,7 @@ def serve(
     folder.mkdir(parents=True, exist_ok=True)
     bench = Bench(folder)
     phone_url = f"http://{address}:{port}" if address else None
-    shop = Shop(bench, drawer, Shoots(bench), doors, phone_url)
+    shop = Shop(bench, drawer, Shoots(bench), Forms(bench), doors, phone_url)
     here = f"http://127.0.0.1:{port}{ENTER}?code={doors.new_code()}"
     ready(here, f"{phone_url}{ENTER}?code={doors.new_code()}" if phone_url else None)
     if browser:

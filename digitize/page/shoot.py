@@ -4,15 +4,15 @@ import asyncio
 import os
 import secrets
 import shutil
-import threading
 import time
-from collections.abc import AsyncIterator, Callable, Coroutine
+from collections.abc import AsyncIterator, Coroutine
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from digitize.errors import DigitizeError, NotKept, TooLarge, WrongOption
 from digitize.jobs.read import STAGES
+from digitize.page.aside import aside
 from digitize.page.bench import PHOTOS, SHOOTS, Bench
 from digitize.page.worker import Stopped, Worker
 
@@ -107,7 +107,7 @@ class Shoots:
         photos = self.bench.photos(name)
         if not photos:
             raise NotKept("the photos of this pattern are not kept: take new ones")
-        asked = await _aside(self.bench.asked, name)
+        asked = await aside(self.bench.asked, name)
         key = self.begin(anew=True)
         shoot = self.get(key)
         shoot.again, shoot.asked = name, asked
@@ -202,7 +202,7 @@ class Shoots:
         loop = asyncio.get_running_loop()
         given = {"photo": shot.path, "shown": shot.shown}
         try:
-            shot.shows = await _aside(self._glancer.run, "glance", given, seen, shot)
+            shot.shows = await aside(self._glancer.run, "glance", given, seen, shot)
         except DigitizeError as error:
             name = shot.path.name
             shot.wrong = str(error).removeprefix(f"{name}: ").removeprefix(f"{shot.path}: ")
@@ -223,8 +223,8 @@ class Shoots:
             # A pattern that is read again keeps what was told, up to the moment of writing.
             out = self.bench.place(shoot.again) if shoot.again else shoot.folder / "read"
             given = {"photos": photos, "out": out, **asked}
-            await _aside(self._reader.run, "read", given, began, shoot)
-            shoot.pattern = await _aside(self._put, shoot, photos, asked["name"])
+            await aside(self._reader.run, "read", given, began, shoot)
+            shoot.pattern = await aside(self._put, shoot, photos, asked["name"])
         except DigitizeError as error:
             shoot.wrong = str(error)
         except Stopped:
@@ -286,34 +286,6 @@ def shoot_view(shoot: Shoot) -> dict[str, Any]:
 
 async def _content(path: Path) -> AsyncIterator[bytes]:
     yield path.read_bytes()
-
-
-async def _aside(work: Callable[..., Any], *given: Any) -> Any:
-    """What work gives that would keep the others waiting, in a thread of its own.
-
-    Not in one of the few that answer requests: a reading takes its time.
-    """
-    loop = asyncio.get_running_loop()
-    done: asyncio.Future[Any] = loop.create_future()
-
-    def finish(value: Any, error: BaseException | None) -> None:
-        if done.cancelled():
-            return
-        if error is None:
-            done.set_result(value)
-        else:
-            done.set_exception(error)
-
-    def run() -> None:
-        try:
-            value, error = work(*given), None
-        except BaseException as raised:
-            value, error = None, raised
-        if not loop.is_closed():
-            loop.call_soon_threadsafe(finish, value, error)
-
-    threading.Thread(target=run, daemon=True).start()
-    return await done
 
 
 def _sweep(folder: Path) -> None:

@@ -174,4 +174,10 @@ def _read(
     )
 
 
-JOBS: dict[str, Callable[..., Any]] = {"glance": _glance, "read": _read}
+def _form(told: Told, pattern: Path, out: Path) -> None:
+    from digitize.jobs.form import form_pattern
+
+    form_pattern(pattern, out, stage=told)
+
+
+JOBS: dict[str, Callable[..., Any]] = {"glance": _glance, "read": _read, "form": _form}

@@ -12,10 +12,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from digitize.form import form_of, mesh_of, solved
+from digitize.form import form_of, formed, mesh_of, saddles_of, solved
 from tests.checks.test_shrink import ray_pattern
 from tests.form import exact
-from tests.told import labelled
+from tests.marks import curve_of, record_of
+from tests.told import labelled, with_spread
 
 EDGE_MM = 12.0
 NEAR_MM = 0.1  # RMS; the net's own, by the square of its edges
@@ -114,3 +115,47 @@ def test_a_cone_from_its_marks_alone_is_as_high_as_its_apex_says():
     true = np.column_stack([ring * np.cos(turn), ring * np.sin(turn), -away * np.cos(half_apex)])
     # Its point is blunt by a few edges.
     assert exact.rms(exact.off_by(found.places, true)) < 0.8
+
+
+def test_a_flange_that_had_to_stretch_is_the_inside_of_a_torus():
+    """A flat part round a hole, whose edge is rolled down: negative curvature, by spreads told."""
+    hole, tube, width, edge, span, count = 200.0, 50.0, 60.0, 90.0, 1.3, 5
+
+    def rolled(r):
+        depth = hole - r
+        turn, past = np.clip(depth, 0, width) / tube, np.maximum(depth - width, 0)
+        near = hole - tube * np.sin(turn) - past * np.cos(turn)
+        down = tube * (1 - np.cos(turn)) + past * np.sin(turn)
+        return np.where(depth < 0, r, near), np.where(depth < 0, 0.0, down)
+
+    def polar(r, angle):
+        return np.column_stack([r * np.cos(angle), r * np.sin(angle)])
+
+    def arc(r, spare=0.04):
+        return polar(r, np.linspace(spare, span - spare, 300))
+
+    marks = [curve_of(arc(r)) for r in (hole, hole - width, hole + 70, hole - edge)]
+    side = np.linspace(hole - edge, hole + 70, 200)
+    marks += [curve_of(polar(side, angle)) for angle in (0.04, span - 0.04)]
+    slit = np.arange(hole - 5, hole - edge - 15, -1.0)
+    angles = (np.arange(count) + 0.5) * span / count
+    marks += [curve_of(polar(slit, angle), 0.7, width=0.4) for angle in angles]
+    outline = np.concatenate([arc(hole + 85, 0.0), arc(hole - edge - 15, 0.0)[::-1]])
+    record = record_of(marks, outline)
+    start = next(line for line in record.lines if line.role == "radius-start")
+    record = labelled(record, {}, {start.id: [(20.0, False, tube), (220.0, False, tube)]}, {})
+    depths = np.arange(5.0, 86.0, 5.0)
+    at = hole - 5 - depths
+    gaps = (rolled(at)[0] - at) * span / count
+    for tuck in record.tucks:
+        told = [(float(d), float(g)) for d, g in zip(depths, gaps, strict=True) if g > 0.05]
+        record = with_spread(record, tuck.id, told)
+    assert record.zones[0].curvature.laps_deg < -30
+    assert not saddles_of(record)  # its bend says which way
+    form = formed(record, EDGE_MM)
+    assert form.solution.holds
+    away, turn = (f(*form.solution.mesh.paper.T[::-1]) for f in (np.hypot, np.arctan2))
+    near, down = rolled(away)
+    off = exact.off_by(form.solution.places, np.column_stack([polar(near, turn), -down]))
+    assert exact.rms(off) < 0.4
+    assert (off <= form.doubt.within_95).mean() > 0.93

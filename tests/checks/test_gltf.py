@@ -31,12 +31,14 @@ def model():
     )
     triangles = np.array([[0, 1, 2], [0, 2, 3], [1, 4, 5], [1, 5, 2]])
     line = FormLine("L1 R1-start", "radius-start", (places[[1, 2]], places[[4, 5]]))
-    return Model("roof", places, triangles, np.array([False] * 4 + [True] * 2), [line])
+    pale = np.array([False] * 4 + [True] * 2)
+    return Model("roof", places, triangles, pale, [line], ("length 300 mm within 2.0 mm",))
 
 
 def test_one_reader_finds_the_metal_in_metres_and_lines_by_name(model):
     read = trimesh.load(trimesh.util.wrap_as_stream(model_glb(model)), file_type="glb")
     assert set(read.graph.nodes_geometry) == {"panel", "L1 R1-start", "L1 R1-start (2)"}
+    assert read.metadata["words"] == ["length 300 mm within 2.0 mm"]
     metal = read.geometry["panel"]
     # y is up: the roof lies 0.1 m over the foot; what lay back lies towards -z.
     assert metal.bounds == pytest.approx(np.array([[0, 0, -0.2], [0.3, 0.1, 0]]), abs=1e-6)
@@ -63,6 +65,7 @@ def test_another_reader_finds_triangles_and_lines(model):
 
 def test_the_other_side_is_left_for_right_and_as_proud(model):
     read = trimesh.load(trimesh.util.wrap_as_stream(model_glb(model.mirrored())), file_type="glb")
+    assert read.metadata["words"] == list(model.words)
     metal = read.geometry["panel"]
     assert metal.bounds[:, 0] == pytest.approx([-0.3, 0.0], abs=1e-6)
     assert metal.face_normals[0] == pytest.approx([0, 1, 0], abs=1e-6)

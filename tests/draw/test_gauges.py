@@ -26,6 +26,9 @@ from digitize.form import formed, gauges_of, templates_of
 from tests.form.bent import straight_bend
 
 POINT_MM = 25.4 / 72
+PATTERN = straight_bend(60.0, 50.0).model_copy(
+    update={"name": "demo", "side": "left", "part": "caravan, rear", "reference": "K-12"}
+)
 
 
 @pytest.fixture(scope="module")
@@ -54,30 +57,59 @@ def boxes_of(pdf, page=0):
 
 @pytest.mark.parametrize("sheet", ["a4", "letter"])
 def test_a_page_has_each_gauge_at_true_size_and_a_check_rule(templates, sheet):
-    pdf = gauges_pdf(templates, "demo, left side", sheet)
+    pdf = gauges_pdf(templates, PATTERN, "marked face up", sheet)
     boxes = boxes_of(pdf)
     for template in templates:
         size = template.outline.max(axis=0)
         assert np.abs(boxes - size).max(axis=1).min() < 0.8  # with the width of the line
     assert np.abs(boxes[:, 0] - 100.0).min() < 0.5
     words = words_of(pdf)
-    for each in ("G2 outside", "G2 inside", "R 50 mm (1.97 in), 69 deg", "L2 R1-start", "95 %"):
+    for each in (
+        "G2 outside",
+        "G2 inside",
+        "R 50.0 mm (1 31/32 in), 69 deg",
+        "L2 R1-start",
+        "95 %",
+    ):
         assert each in words
     assert "Gloves" in words and "100 mm: measure before use" in words and "scrap" in words
     assert "IN DOUBT" not in words
 
 
+def test_a_page_names_its_part_and_is_in_the_users_unit(templates):
+    inch = PATTERN.model_copy(update={"unit": "inch"})
+    words = words_of(gauges_pdf(templates, inch, "marked face up", "letter"))
+    for each in ("part caravan, rear", "reference K-12", "side left", "revision", "sheet 1 of 1"):
+        assert each in words
+    assert "R 1 31/32 in (50.0 mm), 69 deg" in words
+    assert b"R 1 31/32 in (50.0 mm)" in gauges_dxf(templates, "inch")
+
+
+@pytest.mark.parametrize("sheet", ["a4", "letter"])
+def test_no_word_on_a_page_is_smaller_than_can_be_read(gauge, sheet):
+    short = replace(gauge, within_95=np.full(len(gauge.profile), 3.14))
+    written = templates_of(short, 0.0, "outer", mirror=False)
+    pdf = pypdfium2.PdfDocument(gauges_pdf(written, PATTERN, "marked face up", sheet))
+    sizes = [
+        each.get_font_size() * POINT_MM
+        for page in pdf
+        for each in page.get_objects()
+        if each.type == pypdfium2.raw.FPDF_PAGEOBJ_TEXT
+    ]
+    assert len(sizes) > 10 and min(sizes) >= 2.5
+
+
 def test_a_gauge_in_doubt_says_so_across_it(gauge):
     doubtful = replace(gauge, within_95=np.full(len(gauge.profile), 3.14))
     written = templates_of(doubtful, 0.0, "outer", mirror=False)
-    assert "IN DOUBT BY 3.1 mm" in words_of(gauges_pdf(written, "demo", "a4"))
+    assert "IN DOUBT BY 3.1 mm" in words_of(gauges_pdf(written, PATTERN, "marked face up", "a4"))
     open_ = templates_of(replace(gauge, open=True), 0.0, "outer", mirror=False)
-    assert "NOT DETERMINED" in words_of(gauges_pdf(open_, "demo", "a4"))
-    assert b"IN DOUBT BY 3.1 mm" in gauges_dxf(written)
+    assert "NOT DETERMINED" in words_of(gauges_pdf(open_, PATTERN, "marked face up", "a4"))
+    assert b"IN DOUBT BY 3.1 mm" in gauges_dxf(written, "mm")
 
 
 def test_a_cutting_table_gets_outlines_and_engraving_apart(templates):
-    document = ezdxf.read(io.StringIO(gauges_dxf(templates).decode()))
+    document = ezdxf.read(io.StringIO(gauges_dxf(templates, "mm").decode()))
     space = document.modelspace()
     assert document.header["$INSUNITS"] == 4
     cut = [each for each in space if each.dxf.layer == CUT]
@@ -132,10 +164,10 @@ def test_match_marks_words_stand_on_the_gauge_clear_of_its_edge(templates):
         names = {words for _, words in template.marks}
         boxes = [
             box(x, y - 0.5, x + stringWidth(words, "Helvetica", TEXT_MM), y + 0.7 * TEXT_MM)
-            for words, (x, y), _ in words_on(piece)
+            for words, (x, y), _ in words_on(piece, "mm")
         ]
         for one, other in itertools.combinations(boxes, 2):
             assert not one.intersects(other)
-        for each, (words, _, _) in zip(boxes, words_on(piece), strict=True):
+        for each, (words, _, _) in zip(boxes, words_on(piece, "mm"), strict=True):
             if words in names:
                 assert shape.contains(each), words

@@ -4,7 +4,9 @@ import numpy as np
 
 from digitize.record import Line
 from digitize.take_up import derived
+from tests.checks.test_shrink import ray_pattern
 from tests.marks import curve_of, record_of
+from tests.told import labelled, with_spread
 
 
 def straight_bend(width, radius, start_x=100.0, end_sign=1.0):
@@ -48,3 +50,20 @@ def line(name, role, points, radius=None):
         sigma=0.1,
         points=tuple((float(x), float(y)) for x, y in curve_of(points).points),
     )
+
+
+def round_panel(spreads):
+    """A round panel of eight tucks whose laps are a sphere's cap's, or opened as much."""
+    radius, reach = 300.0, 150.0
+    record = ray_pattern(lambda r: 2 * np.pi * (r - radius * np.sin(r / radius)), 8, 8.0, reach)
+    roles = {
+        line.id: "trim-edge"
+        for line in record.lines
+        if abs(float(np.median(np.hypot(*np.array(line.points).T))) - reach) < 3
+    }
+    record = labelled(record, roles, {}, {})
+    if spreads:
+        for tuck in record.tucks:
+            gaps = [(s.depth, s.lap) for s in tuck.stations if s.lap > 0.1]
+            record = with_spread(record, tuck.id, gaps)
+    return record

@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 
 from digitize.form import form_of, formed
+from digitize.form.causes import _strays
 from digitize.form.doubt import OPEN_MM, within_95
+from digitize.form.strips import strips_of
 from tests.form import exact
 from tests.form.bent import straight_bend
+from tests.told import labelled
 
 WIDTH, RADIUS, EDGE_MM = 60.0, 50.0, 12.0
 
@@ -65,3 +68,42 @@ def test_a_part_whose_bend_has_no_radius_is_open_and_its_band_named():
     assert open_.doubt.most_missed() == "B1"
     assert open_.doubt.open.mean() > 0.5
     assert open_.doubt.within_95.max() > 2 * OPEN_MM
+
+
+def told_along(*radii):
+    """A straight bend whose radius was told at places along it, (mm along, mm)."""
+    record = straight_bend(WIDTH, None)
+    places = [(along, False, radius) for along, radius in radii]
+    return labelled(record, {}, {"L2": places}, {})
+
+
+def test_between_two_radii_told_it_may_be_another_of_those_between():
+    record = told_along((10.0, 50.0), (150.0, 64.0))
+    (strip,) = strips_of(record)
+    along = np.linspace(0.0, 160.0, 161)
+    at = strip.placed(strip.path[np.round(along).astype(int)] + 10.0 * strip.out[0])
+    changes = [share * at.radius for _, share in _strays(record.line("L2").radii, at, 160.0)]
+    sigma = np.sqrt(np.square(changes).sum(axis=0))
+    # Of 14 mm, less what two gauges miss; half way it is likeliest to be half of that.
+    seen = np.sqrt(14.0**2 - 0.03**2 * (50.0**2 + 64.0**2))
+    assert sigma[80] == pytest.approx(seen / np.sqrt(24), rel=0.06)
+    assert sigma[[10, 150]] == pytest.approx([0.0, 0.0], abs=0.3)
+    # Beyond the last it strays on, as a walk of 10 mm does.
+    assert sigma[-1] == pytest.approx(seen / np.sqrt(6) * np.sqrt(10 / 140), rel=0.1)
+    # What gauges miss anyway is no change.
+    alike = told_along((10.0, 50.0), (150.0, 51.0))
+    assert not list(_strays(alike.line("L2").radii, at, 160.0))
+
+
+def test_what_lies_between_two_radii_is_a_cause_of_its_own():
+    kinds = formed(told_along((10.0, 50.0), (150.0, 64.0)), EDGE_MM).doubt.kinds
+    assert kinds.count("between") == 9 and kinds.count("radius") == 2
+
+
+def test_a_third_radius_is_asked_for_where_it_would_gain_most():
+    doubt = formed(told_along((10.0, 50.0), (60.0, 51.0), (150.0, 75.0)), EDGE_MM).doubt
+    band, along = doubt.next_radius()
+    assert band == "B1" and along == pytest.approx(105.0)
+    # Where the gauges themselves are most of the doubt, no further one helps by much.
+    little = formed(told_along((10.0, 50.0), (150.0, 54.0)), EDGE_MM).doubt
+    assert "between" in little.kinds and little.next_radius() is None

@@ -87,6 +87,30 @@ def test_along_a_bend_the_curvature_is_that_of_its_start_turned_over():
     assert shape.bend_sigma(places)[0] == pytest.approx([PLAIN_PER_MM] * 3)
 
 
+def test_a_start_that_was_read_in_two_lines_bends_as_one():
+    whole = round_bend()
+    trim, start, end = whole.lines
+    middle = len(start.points) // 2
+    halves = tuple(
+        start.model_copy(update={"id": name, "points": points})
+        for name, points in (("L4", start.points[:middle]), ("L5", start.points[middle - 1 :]))
+    )
+    stations = tuple(BandStation(along=at, width=WIDTH, radius=50.0) for at in (20.0, 140.0))
+    bands = tuple(
+        Band(id=f"B{k}", start=line.id, ends=("L3",), stations=stations)
+        for k, line in enumerate(halves, 1)
+    )
+    one = whole.bands[0].model_copy(update={"stations": stations})
+    whole = whole.model_copy(update={"bands": (one,)})
+    parted = whole.model_copy(update={"lines": (trim, *halves, end), "bands": bands})
+    turn, away = (each.ravel() for each in np.meshgrid(np.linspace(-0.7, 0.7, 29), [220.0, 240.0]))
+    places = away[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+    # But for where the halves meet, whose curving is that of an end.
+    clear = np.abs(turn) > 0.15
+    wanted, found = (shape_of(each).bend(places[clear]) for each in (whole, parted))
+    assert found == pytest.approx(wanted, abs=0.02 / 50.0)
+
+
 def test_a_bend_without_a_radius_is_open():
     shape = shape_of(straight_bend(WIDTH, None))
     inside = np.array([[130.0, 100.0]])

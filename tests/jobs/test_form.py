@@ -10,7 +10,8 @@ from digitize.cli import app
 from digitize.errors import FormError
 from digitize.jobs.formats import FORM_FILES
 from digitize.record import to_json
-from tests.form.bent import straight_bend
+from digitize.take_up.derived import derived
+from tests.form.bent import round_panel, straight_bend
 
 
 def kept(pattern, folder):
@@ -27,9 +28,9 @@ def test_a_record_becomes_models_gauges_and_sheets_of_both_sides(tmp_path):
     )
     assert result.exit_code == 0, result.output
     assert {path.name for path in (tmp_path / "out").iterdir()} == set(FORM_FILES)
-    assert "over all" in result.output and "within" in result.output and "Gloves" in result.output
+    assert "Over all" in result.output and "within" in result.output and "Gloves" in result.output
     sheet = (tmp_path / "out" / "form.svg").read_text()
-    assert re.search(r"Over all \(95 %\): length \d+ mm \(\d+\.\d\d in\) within \d", sheet)
+    assert re.search(r"Over all \(95 %\): length \d+ mm \([\d/ ]+ in\) within \d", sheet)
     assert "Views 1:" in sheet and "data:image/png" in sheet
 
 
@@ -79,3 +80,28 @@ def test_a_form_is_taken_away_once_it_is_no_longer_true(tmp_path):
     changed = tell(tmp_path, radii={"L2": 55.0})
     assert {path.name for path in changed.gone} == set(FORM_FILES)
     assert not any((tmp_path / name).exists() for name in FORM_FILES)
+
+
+def test_a_saddle_is_refused_with_the_reason(tmp_path):
+    record = round_panel(spreads=True)
+    assert record.zones[0].curvature.laps_deg < -20
+    with pytest.raises(FormError, match=r"zone Z1 opens by \d+ degrees: a saddle"):
+        form_pattern(kept(record, tmp_path))
+
+
+def test_what_does_not_hold_is_not_said_to_be_within_anything(tmp_path, monkeypatch):
+    monkeypatch.setattr("digitize.form.solve.HOLDS", 0.0)
+    shaped = form_pattern(kept(straight_bend(60.0, 50.0), tmp_path))
+    assert not shaped.holds and shaped.within_95 is None
+    assert not any("within" in words for words in shaped.words)
+    assert all(gauge.doubtful for gauge in shaped.gauges)
+    sheet = (tmp_path / "form.svg").read_text()
+    assert "nobody knows" in sheet and "lies within" not in sheet
+
+
+def test_a_tuck_that_no_zone_counts_is_asked_about(tmp_path):
+    record = round_panel(spreads=False)
+    unsure = tuple(tuck.model_copy(update={"unsure": tuck.id == "T3"}) for tuck in record.tucks)
+    record = derived(record.model_copy(update={"tucks": unsure}))
+    with pytest.raises(FormError, match=r"without the lap of T3 .* digitize tuck FOLDER"):
+        form_pattern(kept(record, tmp_path))

@@ -275,7 +275,7 @@ def test_every_view_can_be_used_without_seeing_it(chromium, corner, tmp_path, si
         serving(tmp_path, tmp_path / "drawer") as served,
         opened(chromium, size, served.way_in, dark) as page,
     ):
-        for view in ("", "shoot", "drawer", "take/corner", "pattern/corner"):
+        for view in ("", "shoot", "drawer", "take/corner", "space/corner", "pattern/corner"):
             page.goto(f"{served.url}/#/{view}")
             page.wait_for_timeout(400)
             refuse_barriers(page)

@@ -51,3 +51,11 @@ export async function lengthIn(words, unit) {
 }
 
 export const named = (name) => `/api/patterns/${encodeURIComponent(name)}`;
+
+/** A file's bytes. */
+export async function bytes(path) {
+  const answer = await fetch(path).catch(() => null);
+  if (!answer) throw new Refused("The page cannot reach the program: is it still running?");
+  if (answer.ok) return answer.arrayBuffer();
+  throw new Refused((await answer.json().catch(() => ({}))).error ?? "The program gave no answer.");
+}

@@ -58,6 +58,7 @@ export async function patternView(main, name) {
     redo,
     button("Draw", drawLine, { "aria-label": "Draw a line" }),
     element("a", { class: "button main", href: `#/take/${encodeURIComponent(name)}` }, "Take"),
+    element("a", { class: "button", href: `#/space/${encodeURIComponent(name)}` }, "In space"),
     layers,
   );
   const title = element("h1", { class: "title", tabindex: -1 });

@@ -6,6 +6,7 @@ import { drawerView } from "./drawer.js";
 import { patternView } from "./pattern.js";
 import { phoneView } from "./phone.js";
 import { shootView } from "./shoot.js";
+import { spaceView } from "./space.js";
 import { takeView } from "./take.js";
 
 const VIEWS = [
@@ -13,6 +14,7 @@ const VIEWS = [
   [/^#\/shoot(?:\/([0-9a-f]+))?$/, shootView],
   [/^#\/pattern\/([^/]+)$/, patternView],
   [/^#\/take\/([^/]+)$/, takeView],
+  [/^#\/space\/([^/]+)$/, spaceView],
   [/^#\/drawer$/, drawerView],
   [/^#\/phone$/, phoneView],
 ];

@@ -65,6 +65,17 @@ export async function takeView(main, name) {
       "Gloves for sharp edges, eye protection, try a scrap first. Structural or roadworthiness " +
         "parts: local codes and licensed practice.",
     ),
+    element("h2", {}, "In space"),
+    element(
+      "p",
+      {},
+      element(
+        "a",
+        { class: "button", href: `#/space/${encodeURIComponent(name)}` },
+        "See the panel in space",
+      ),
+      " with gauges to hold against the metal",
+    ),
     keeping(name, pattern),
     element("h2", {}, "Clear away"),
     button("Take it off the bench", () => remove(name, pattern)),

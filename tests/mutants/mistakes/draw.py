@@ -283,6 +283,6 @@ MISTAKES = [
     ("model.py", "METRE_MM = 1000.0", "METRE_MM = 100.0"),
     ("model.py", "[0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]", "[0.0, 0.0, 1.0], [0.0, 1.0, 0.0]]"),
     ("model.py", "self.triangles[:, ::-1]", "self.triangles"),
-    ("gauges.py", "gauge.radius / INCH_MM", "gauge.radius * INCH_MM"),
+    ("gauges.py", "length_in_words(gauge.radius, unit)", 'length_in_words(gauge.radius, "mm")'),
     ("gauges.py", "(length - OVERLAP_MM) / count if", "length / count if"),
 ]

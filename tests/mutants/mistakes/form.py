@@ -131,4 +131,17 @@ MISTAKES = [
     ("lengths.py", "return self.paper - self.finished", "return self.finished - self.paper"),
     ("lengths.py", "at.flat_length - at.take_up", "at.flat_length + at.take_up"),
     ("check.py", "np.subtract.at(lacking", "np.add.at(lacking"),
+    ("causes.py", "change / math.sqrt(6.0)", "change / math.sqrt(3.0)"),
+    ("causes.py", "number if tied else number - 0.5", "number"),
+    ("causes.py", "missed = RADIUS_SHARE", "missed = 0 * RADIUS_SHARE"),
+    ("doubt.py", "squares[best] > LEAST_GAIN * whole", "squares[best] > 0"),
+    (
+        "strips.py",
+        "np.argmin(beyond + [each.past for each in found], axis=0)",
+        "np.argmin(beyond, axis=0)",
+    ),
+    ("saddles.py", "opens = -zone.curvature", "opens = zone.curvature"),
+    ("saddles.py", "SURE * free * zone", "0 * free * zone"),
+    ("saddles.py", "free = 1.0 - float(", "free = 1.0 - 0 * float("),
+    ("picture.py", "nearer = np.argsort((shares", "nearer = np.argsort(-(shares"),
 ]

@@ -8,9 +8,6 @@ import typer
 
 from digitize.cli.options import MeasuredAcross, MeasuredAlong, PrintProfile
 from digitize.cli.screen import reported, screen, stages_shown
-from digitize.cli.tables import show_remarks
-from digitize.jobs.camera import STAGES, write_camera
-from digitize.jobs.settings import print_scale
 
 
 @reported
@@ -27,6 +24,10 @@ def camera(
     print_profile: PrintProfile = None,
 ) -> None:
     """Solve a phone's lens once and keep it; with it, one card beside the paper is enough."""
+    from digitize.cli.tables import show_remarks
+    from digitize.jobs.camera import STAGES, write_camera
+    from digitize.jobs.settings import print_scale
+
     scale = print_scale(measured_x, measured_y, print_profile)
     with stages_shown(STAGES) as progress:
         solved = write_camera(photos, out, print_scale=scale, progress=progress)

@@ -7,15 +7,12 @@ import typer
 
 from digitize.cli.options import rule
 from digitize.cli.screen import reported, screen
-from digitize.jobs.cards import HIGHEST_NUMBER, write_cards
 
 
 @reported
 def card(
-    count: Annotated[int, typer.Option(min=1, max=HIGHEST_NUMBER, help="How many cards.")] = 4,
-    first: Annotated[
-        int, typer.Option(min=1, max=HIGHEST_NUMBER, help="Number of the first card.")
-    ] = 1,
+    count: Annotated[int, typer.Option(min=1, help="How many cards.")] = 4,
+    first: Annotated[int, typer.Option(min=1, help="Number of the first card.")] = 1,
     sheet: Annotated[str, typer.Option(help="Sheet to print on: a4 or letter.")] = "a4",
     measured_x: Annotated[
         float | None,
@@ -27,6 +24,8 @@ def card(
     out: Annotated[Path, typer.Option(help="The PDF to write.")] = Path("scale-cards.pdf"),
 ) -> None:
     """Write scale cards as a PDF. Print at 100 %, and measure both rules on the print."""
+    from digitize.jobs.cards import write_cards
+
     write_cards(
         out, count=count, first=first, sheet=sheet, measured_x=measured_x, measured_y=measured_y
     )

@@ -8,8 +8,7 @@ import typer
 from digitize.cli.options import parsed
 from digitize.cli.screen import reported, screen
 from digitize.cli.search import DRAWER, Drawer
-from digitize.cli.tables import show_comparison
-from digitize.jobs.compare import TOLERANCE_MM, compare_patterns
+from digitize.defaults import SAME_MM
 from digitize.units import length_mm
 
 # Beside those of errors.py: what the verdict ends the command with.
@@ -27,7 +26,7 @@ def compare(
     ] = False,
     tolerance: Annotated[
         str, typer.Option(help="What may differ and still be the same: 1.6mm, 1/16in.")
-    ] = f"{TOLERANCE_MM:g}mm",
+    ] = f"{SAME_MM:g}mm",
     out: Annotated[Path, typer.Option(help="The picture to write.")] = Path("compared.svg"),
     drawer: Drawer = DRAWER,
 ) -> None:
@@ -35,6 +34,9 @@ def compare(
 
     The exit code is 0 for the same, 30 for different, 31 where it cannot be told.
     """
+    from digitize.cli.tables import show_comparison
+    from digitize.jobs.compare import compare_patterns
+
     allowed = parsed(length_mm, tolerance, "--tolerance", "1.6mm or 1/16in")
     found = compare_patterns(
         pattern, other, mirror=mirror, tolerance_mm=allowed, out=out, drawer=drawer

@@ -7,9 +7,7 @@ import typer
 
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, show_written
-from digitize.cli.tables import show_remarks
-from digitize.jobs.draw import FORMATS, draw_pattern
-from digitize.jobs.tell import unit_of
+from digitize.jobs.formats import FORMATS
 
 
 @reported
@@ -32,6 +30,10 @@ def draw(
     stock: Stock = None,
 ) -> None:
     """Draw a pattern at true size, for this side or the other: SVG, DXF, PDF, job sheet."""
+    from digitize.cli.tables import show_remarks
+    from digitize.jobs.draw import draw_pattern
+    from digitize.jobs.tell import unit_of
+
     asked = [each.strip() for each in formats.split(",")]
     cut = cut_as(allowance, allow, stock, unit_of(pattern))
     drawn = draw_pattern(pattern, out, formats=asked, mirror=mirror, cut=cut)

@@ -7,8 +7,6 @@ import typer
 
 from digitize.cli.options import Record, one_of, parsed, two_places
 from digitize.cli.screen import reported, screen, show_written, stages_shown
-from digitize.cli.tables import show_form, show_remarks
-from digitize.jobs.form import FACES, STAGES, form_pattern
 
 
 @reported
@@ -34,6 +32,9 @@ def form(
 
     Writes models of both sides, gauges to hold against the metal, and the form sheet.
     """
+    from digitize.cli.tables import show_form, show_remarks
+    from digitize.jobs.form import FACES, STAGES, form_pattern
+
     ends = []
     if between is not None:
         ends.append(parsed(two_places, " ".join(between), "--between", "120,85 240,92"))

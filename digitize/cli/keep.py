@@ -8,8 +8,6 @@ import typer
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, stages_shown
 from digitize.cli.search import DRAWER, Drawer
-from digitize.jobs.keep import STAGES, keep_pattern
-from digitize.jobs.tell import unit_of
 
 
 @reported
@@ -42,6 +40,9 @@ def keep(
 
     What was kept before under the same name stays as it is; this becomes the next revision.
     """
+    from digitize.jobs.keep import STAGES, keep_pattern
+    from digitize.jobs.tell import unit_of
+
     cut = cut_as(allowance, allow, stock, unit_of(pattern))
     with stages_shown(STAGES) as progress:
         kept = keep_pattern(

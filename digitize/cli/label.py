@@ -8,10 +8,7 @@ import typer
 
 from digitize.cli.options import Record, about_lines, parsed, radii
 from digitize.cli.screen import reported, screen, show_changed
-from digitize.cli.tables import show_pattern
-from digitize.jobs.settings import ROLES, role_named
-from digitize.jobs.tell import starts_of, tell, unit_of
-from digitize.record import TellAbout
+from digitize.defaults import ROLES
 
 
 class Units(StrEnum):
@@ -33,7 +30,8 @@ def label(
         typer.Option(
             metavar="LINE=RADIUS",
             help="A bend's radius, told on its radius start: L8=3in, L8=76mm, or at places along "
-            "it, L8=3in@0%,3-1/4in@50%,100@640mm.",
+            "it, L8=3in@0%,3-1/4in@50%,100@640mm; from its start, where its arrow stands, or "
+            "from an end: 3in@40mm from left (right, top, bottom).",
         ),
     ] = None,
     note: Annotated[
@@ -49,6 +47,11 @@ def label(
     Ids of lines and line groups (E1, R1-start) are in the drawing and the table. Each option can be
     repeated. What is told outlasts a new reading; digitize told lists it and takes it back.
     """
+    from digitize.cli.tables import show_pattern
+    from digitize.jobs.settings import role_named
+    from digitize.jobs.tell import starts_of, tell, unit_of
+    from digitize.record import TellAbout
+
     read = partial(radii, unit=units.value if units else unit_of(pattern))
     changed = tell(
         pattern,

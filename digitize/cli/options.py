@@ -4,29 +4,33 @@ import re
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
+from digitize.defaults import MEASURABLE_MM
 from digitize.errors import SheetError, WrongOption
-from digitize.jobs.draw import Cut
-from digitize.jobs.read import CheckDistance, Mark
-from digitize.jobs.settings import MEASURABLE
-from digitize.jobs.tell import Radii, sheet_of
-from digitize.record import Sheet
 from digitize.units import NotALength, Unit, length_mm, sheet_size
+
+# What a command's help does not need is loaded when it is.
+if TYPE_CHECKING:
+    from digitize.jobs.draw import Cut
+    from digitize.jobs.read import CheckDistance, Mark
+    from digitize.jobs.tell import End, Radii
+    from digitize.record import Sheet
 
 Parsed = TypeVar("Parsed")
 Choice = TypeVar("Choice", bound=str)
 NOWHERE = re.compile(r"0+([.,]0*)?\s*[a-z\"']*")  # a line's first point
 PLAIN_NUMBER = re.compile(r"[-+]?(\d{1,20}(\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 MOST = 1_000_000.0  # of a picture's pixels, or mm
+ENDS: tuple["End", ...] = ("left", "right", "top", "bottom")
 FEWEST_PLACES = 3  # that enclose anything
 
 
 def rule(words: str) -> Any:
     """The option for what a 150 mm rule on a card measures."""
-    return typer.Option(min=MEASURABLE[0], max=MEASURABLE[1], metavar="MM", help=words)
+    return typer.Option(min=MEASURABLE_MM[0], max=MEASURABLE_MM[1], metavar="MM", help=words)
 
 
 Record = Annotated[Path, typer.Argument(help="The record, pattern.json, or its folder.")]
@@ -63,8 +67,10 @@ Stock = Annotated[
 
 def cut_as(
     allowance: str | None, allow: Sequence[str] | None, stock: Sequence[str] | None, unit: Unit
-) -> Cut:
+) -> "Cut":
     """How the blank is cut, as the three options have it."""
+    from digitize.jobs.draw import Cut
+
     length = partial(length_mm, unit=unit)
     along = {
         line: parsed(length, words, "--allow", "L3=40mm, E1=1 1/2in")
@@ -87,22 +93,26 @@ def parsed(kind: Callable[[str], Parsed], words: str, option: str, example: str)
         raise WrongOption(f"{option} {words[:40]}: {why}write it like {example}") from None
 
 
-def parsed_sheet(words: str) -> Sheet:
+def parsed_sheet(words: str) -> "Sheet":
     """The sheet that words name; raises SheetError."""
+    from digitize.jobs.tell import sheet_of
+
     try:
         return sheet_of(words)
     except SheetError as error:
         raise SheetError(f"--sheet {error}") from error
 
 
-def check_distance(words: str) -> CheckDistance:
+def check_distance(words: str) -> "CheckDistance":
     """A taped distance, ``A:B=LENGTH``; ValueError if it is none."""
+    from digitize.jobs.read import CheckDistance
+
     marks, length = words.split("=")
     a, b = (_mark(mark) for mark in marks.split(":"))
     return CheckDistance((a, b), length_mm(length))
 
 
-def _mark(words: str) -> Mark:
+def _mark(words: str) -> "Mark":
     x, comma, y = words.partition(",")
     return (_number(x), _number(y)) if comma else int(_number(x))
 
@@ -171,11 +181,14 @@ def gaps(words: str, unit: Unit = "mm") -> list[tuple[float | None, float]]:
     return found
 
 
-def radii(words: str, unit: Unit = "mm") -> Radii:
+def radii(words: str, unit: Unit = "mm") -> "Radii":
     """One radius, or stations ``RADIUS@PLACE`` with commas; ValueError if it is none.
 
-    A place is a length along the line from its first point, or a share of that with ``%``.
+    A place is a length along the line from its first point, or a share of that with ``%``; with
+    ``from left`` and the like after it, from its end that lies further to that side.
     """
+    from digitize.jobs.tell import RadiusTold
+
     if words.strip() == "none":
         return ()
     if "@" not in words:
@@ -185,12 +198,16 @@ def radii(words: str, unit: Unit = "mm") -> Radii:
         if "@" not in station:
             raise ValueError(words)
         radius, _, place = (part.strip() for part in station.partition("@"))
+        place, _, side = (part.strip() for part in place.lower().partition("from"))
+        end = next((each for each in ENDS if each == side), None)
+        if side and end is None:
+            raise ValueError(words)
         share = place.endswith("%")
         if share:
             at = _number(place.removesuffix("%").replace(",", ".")) / 100
         else:
             at = 0.0 if NOWHERE.fullmatch(place) else length_mm(place, unit)
-        stations.append((at, share, length_mm(radius, unit)))
+        stations.append(RadiusTold(at, share, length_mm(radius, unit), end))
     return tuple(stations)
 
 

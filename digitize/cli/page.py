@@ -7,7 +7,7 @@ import typer
 
 from digitize.cli.screen import reported, screen
 from digitize.cli.search import DRAWER, Drawer
-from digitize.page import BENCH, PORT, code_words, serve
+from digitize.defaults import BENCH, PORT
 
 
 @reported
@@ -37,6 +37,7 @@ def page(
     It is for this computer alone, unless --phone lets phones in. Stop it with Ctrl-C; nothing that
     was told is lost.
     """
+    from digitize.page import code_words, serve
 
     def ready(here: str, there: str | None) -> None:
         screen.print(f"The page is open, once, at {here}", highlight=False, soft_wrap=True)

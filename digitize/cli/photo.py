@@ -1,7 +1,7 @@
 """``digitize photo``: photos of a paper pattern into a folder with its record and drawings."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
@@ -15,13 +15,13 @@ from digitize.cli.options import (
 )
 from digitize.cli.screen import reported, screen, show_written, stages_shown
 from digitize.cli.search import DRAWER, Drawer
-from digitize.cli.tables import show_comparison, show_pattern
+from digitize.defaults import TOLERANCE_MM
 from digitize.errors import WrongOption
-from digitize.jobs.read import STAGES, TOLERANCE_MM, read_photos
-from digitize.jobs.settings import ink_roles_in, print_scale
-from digitize.record import Side
 
-SIDES: dict[str, Side] = {"left": "left", "right": "right", "unknown": "unknown"}
+if TYPE_CHECKING:
+    from digitize.record import Side
+
+SIDES = ("left", "right", "unknown")
 
 
 @reported
@@ -93,6 +93,10 @@ def photo(
 
     What digitize label told about an earlier reading in the same folder is kept.
     """
+    from digitize.cli.tables import show_comparison, show_pattern
+    from digitize.jobs.read import STAGES, read_photos
+    from digitize.jobs.settings import ink_roles_in, print_scale
+
     if side not in SIDES:
         raise WrongOption(f"--side {side}: give left, right or unknown")
     checks = [
@@ -111,7 +115,7 @@ def photo(
             photos,
             out,
             name=name,
-            side=SIDES[side],
+            side=cast("Side", side),
             mirror=mirror,
             print_scale=scale,
             camera=camera,

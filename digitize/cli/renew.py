@@ -5,9 +5,7 @@ from typing import Annotated
 import typer
 
 from digitize.cli.screen import count_shown, reported, screen
-from digitize.cli.search import Drawer, Words
-from digitize.cli.tables import show_renewed
-from digitize.jobs.renew import DRAWER, renew_patterns
+from digitize.cli.search import DRAWER, Drawer, Words
 
 
 @reported
@@ -20,9 +18,12 @@ def renew(
 ) -> None:
     """Read kept patterns again from their kept photos, and say what comes out otherwise.
 
-    What was told about them is told again; a kept camera, taped distances and inks given then are
-    not known any more, nor where --paper said it lies. Without --keep nothing is written.
+    What was given with the photos, a camera, taped distances, inks, holds again, and what was told
+    is told again. Without --keep nothing is written.
     """
+    from digitize.cli.tables import show_renewed
+    from digitize.jobs.renew import renew_patterns
+
     with count_shown("reading again") as progress:
         renewed = renew_patterns(*(words or ()), drawer=drawer, keep=keep, progress=progress)
     show_renewed(screen, renewed)

@@ -7,7 +7,6 @@ import typer
 
 from digitize.cli.screen import reported, screen
 from digitize.cli.search import DRAWER, Drawer, Side, Since, Size, Until, Words, found_in
-from digitize.jobs.show import write_contact_sheet
 
 
 @reported
@@ -21,6 +20,8 @@ def show(
     drawer: Drawer = DRAWER,
 ) -> None:
     """Show kept patterns on a contact sheet: a picture of each, and what is on its slip."""
+    from digitize.jobs.show import write_contact_sheet
+
     found = found_in(drawer, words, side, since, until, size)
     write_contact_sheet(drawer, found.kept, " ".join(words or ()), out)
     screen.print(f"written: {out}; patterns: {len(found.kept)}", highlight=False)

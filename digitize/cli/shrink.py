@@ -6,9 +6,6 @@ import typer
 
 from digitize.cli.options import Record, parsed_sheet
 from digitize.cli.screen import reported, screen, show_changed
-from digitize.cli.tables import show_shrink
-from digitize.jobs.shrink import shrink_of
-from digitize.jobs.tell import tell
 
 
 @reported
@@ -20,6 +17,10 @@ def shrink(
     ] = None,
 ) -> None:
     """Show how much to take out, where, and where it fades to nothing; and how thick it gets."""
+    from digitize.cli.tables import show_shrink
+    from digitize.jobs.shrink import shrink_of
+    from digitize.jobs.tell import tell
+
     changed = tell(pattern, sheet=parsed_sheet(sheet)) if sheet else None
     show_shrink(screen, shrink_of(pattern))
     if changed is not None:

@@ -11,7 +11,7 @@ from digitize.jobs.renew import Renewed
 from digitize.jobs.shrink import CAUTION, Shrink
 from digitize.jobs.tell import Heard, in_words
 from digitize.record import Curvature, Pattern, Remark, Role, Severity
-from digitize.units import in_both
+from digitize.units import Unit, in_both
 
 STYLES: dict[Severity, str] = {"note": "cyan", "warning": "yellow", "stop": "bold red"}
 FRACTION_WIDTH = len("(15/32)")
@@ -50,7 +50,8 @@ def show_pattern(screen: Console, pattern: Pattern) -> None:
         screen.print(_tucks(pattern))
         if pattern.closure_rms is not None:
             screen.print(
-                f"closed: the broken lines meet to {pattern.closure_rms:.2f} mm (RMS)",
+                f"with its tucks closed, lines that they break meet again within "
+                f"{pattern.closure_rms:.2f} mm (RMS)",
                 highlight=False,
             )
     if pattern.zones:
@@ -207,7 +208,7 @@ def show_comparison(screen: Console, comparison: Comparison, verdict: Verdict) -
         screen.print(f"  {reason}", highlight=False, soft_wrap=True)
 
 
-def show_told(screen: Console, told: Sequence[Heard]) -> None:
+def show_told(screen: Console, told: Sequence[Heard], unit: Unit) -> None:
     """What was told, a row for each fact."""
     if not told:
         screen.print("nothing was told about this pattern")
@@ -219,7 +220,7 @@ def show_told(screen: Console, told: Sequence[Heard]) -> None:
         table.add_row(
             str(fact.number),
             (fact.time or "")[:16].replace("T", " "),
-            in_words(fact),
+            in_words(fact, unit),
             f"{heard.at[0]:.0f}, {heard.at[1]:.0f}" if heard.at else "",
             state,
         )

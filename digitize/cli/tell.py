@@ -7,9 +7,6 @@ import typer
 
 from digitize.cli.options import Record
 from digitize.cli.screen import reported, screen, show_changed
-from digitize.cli.tables import show_pattern
-from digitize.jobs.tell import facts_in_file
-from digitize.jobs.tell import tell as tell_facts
 
 
 @reported
@@ -28,6 +25,10 @@ def tell(
 
     All of them are taken, or none. What is told is kept, and outlasts a new reading.
     """
+    from digitize.cli.tables import show_pattern
+    from digitize.jobs.tell import facts_in_file
+    from digitize.jobs.tell import tell as tell_facts
+
     changed = tell_facts(pattern, facts=facts_in_file(facts))
     show_pattern(screen, changed.pattern)
     show_changed(changed)

@@ -6,8 +6,6 @@ import typer
 
 from digitize.cli.options import Record
 from digitize.cli.screen import reported, screen, show_changed
-from digitize.cli.tables import show_told
-from digitize.jobs.tell import tell, told_about
 
 
 @reported
@@ -26,9 +24,12 @@ def told(
 
     Nothing is lost: what is taken back can be told again by its number.
     """
-    changed = None
-    if take_back or again:
-        changed = tell(pattern, take_back=take_back or (), again=again or ())
-    show_told(screen, told_about(pattern))
-    if changed is not None:
-        show_changed(changed)
+    from digitize.cli.tables import show_told
+    from digitize.jobs.tell import tell, told_about, unit_of
+
+    if not (take_back or again):
+        show_told(screen, told_about(pattern), unit_of(pattern))
+        return
+    changed = tell(pattern, take_back=take_back or (), again=again or ())
+    show_told(screen, changed.told, changed.pattern.unit)
+    show_changed(changed)

@@ -7,9 +7,7 @@ import typer
 
 from digitize.cli.options import Record, gaps, parsed
 from digitize.cli.screen import reported, screen, show_changed
-from digitize.cli.tables import show_pattern
 from digitize.errors import WrongOption
-from digitize.jobs.tell import TellCut, TellFold, TellNoTuck, Told, tell, unit_of
 
 EXAMPLE = "6mm, 1/4in, 2mm@40mm,6mm@90mm or none"
 
@@ -49,6 +47,9 @@ def tuck(
 
     Laps are measured anew in the picture where marks are told. What is told outlasts a new reading.
     """
+    from digitize.cli.tables import show_pattern
+    from digitize.jobs.tell import TellCut, TellFold, TellNoTuck, Told, tell, unit_of
+
     facts: list[Told] = []
     if lap_line or slit:
         facts.append(TellCut.model_validate({"on": name, "lap_line": lap_line}))

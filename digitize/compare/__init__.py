@@ -7,11 +7,10 @@ and a verdict. Open ``deviation.py`` first.
 from digitize.compare.deviation import Comparison, LineDeviation, compared
 from digitize.compare.growth import Growth, about_growth
 from digitize.compare.marks import same_paper
-from digitize.compare.verdict import SURE, TOLERANCE_MM, Verdict, doubt, standing, verdict_on
+from digitize.compare.verdict import SURE, Verdict, doubt, standing, verdict_on
 
 __all__ = [
     "SURE",
-    "TOLERANCE_MM",
     "Comparison",
     "Growth",
     "LineDeviation",

@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.compare.deviation import Comparison, Gap, LineDeviation
+from digitize.defaults import SAME_MM
 from digitize.plane import STEP_MM, runs_of
 
 Floats = NDArray[np.float64]
 
-TOLERANCE_MM = 1.6  # about 1/16 in; common practice, no source
 SURE = 3.0  # standard deviations, as for control limits (W. A. Shewhart, 1931)
 STRETCH_MM = 10.0  # a difference shorter than this is a blot or a slip of the hand
 GAP_MM = 20.0  # a line may stop so much sooner, at its end or by a slit
@@ -47,7 +47,7 @@ def standing(
     return np.where(np.isfinite(off) & deviation.judged, stands, -1)
 
 
-def verdict_on(comparison: Comparison, tolerance_mm: float = TOLERANCE_MM) -> Verdict:
+def verdict_on(comparison: Comparison, tolerance_mm: float = SAME_MM) -> Verdict:
     """The verdict on a comparison.
 
     Different is what is off by more than the tolerance even if all doubt speaks for it, over a

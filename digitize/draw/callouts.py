@@ -26,7 +26,7 @@ def _group(pattern: Pattern, group: LineGroup, at: At, size: float) -> Callout:
     alone = f" {pieces[0].id}" if len(pieces) == 1 else ""
     longest = max(pieces, key=lambda line: line.length)
     words = f"{group.id}{alone} {STYLES[group.role].words}"
-    return Callout(words, _along(longest, at), STYLES[group.role].colour, size)
+    return Callout(words, along_line(longest, at), STYLES[group.role].colour, size)
 
 
 def line_callouts(pattern: Pattern, at: At, size: float, marks: bool) -> list[Callout]:
@@ -38,7 +38,7 @@ def line_callouts(pattern: Pattern, at: At, size: float, marks: bool) -> list[Ca
     """
     alone = {group.pieces[0].line for group in pattern.groups if len(group.pieces) == 1}
     return [
-        Callout(line.id, _along(line, at), style_of(line).colour, size)
+        Callout(line.id, along_line(line, at), style_of(line).colour, size)
         for line in pattern.lines
         if line.id not in alone and (marks or not line.is_tuck_mark)
     ]
@@ -90,7 +90,8 @@ def radii_along(pattern: Pattern, band: Band) -> list[tuple[str, Point]]:
     return found
 
 
-def _along(line: Line, at: At) -> tuple[Point, ...]:
+def along_line(line: Line, at: At) -> tuple[Point, ...]:
+    """Places along a line where it may be named, the best first."""
     path = LineString(line.path)
     places = [path.interpolate(share, normalized=True) for share in SHARES]
     return tuple(at((place.x, place.y)) for place in places)

@@ -244,7 +244,14 @@ def _bands(pattern: Pattern, wide: float) -> Flowable:
 def _tucks(pattern: Pattern, wide: float) -> Flowable:
     """Each tuck with its marks, and what it takes up within so much (95 %)."""
     rows = [
-        ("tuck", "is", "marks", "lap at the trim edge", "within mm", "degrees it turns the edge")
+        (
+            "tuck",
+            "is",
+            "marks",
+            "lap at the trim edge",
+            "\N{PLUS-MINUS SIGN} mm",
+            "degrees it turns the edge",
+        )
     ]
     for tuck in pattern.tucks:
         sigma = tuck.profile[-1].sigma if tuck.profile else None
@@ -277,9 +284,10 @@ def _known(pattern: Pattern) -> list[Flowable]:
     words = []
     if pattern.scale is not None:
         within = length_in_words(pattern.scale.accuracy_mm, pattern.unit)
-        words.append(f"Points are within {within} of true size (95 %).")
+        words.append(f"No point is further than {within} from true size (95 % sure).")
     if pattern.closure_rms is not None:
-        words.append(f"Tucks closed, the broken lines meet to {pattern.closure_rms:.2f} mm.")
+        apart = length_in_words(pattern.closure_rms, pattern.unit, 2)
+        words.append(f"With its tucks closed, lines that they break meet again within {apart}.")
     for zone in pattern.zones:
         found = zone.curvature
         if found is not None:

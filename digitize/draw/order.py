@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from digitize.draw.callouts import radii_along
 from digitize.draw.style import STYLES
-from digitize.record import Band, Pattern
+from digitize.record import Band, Pattern, ToldUse
 from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice, group_lengths, sheet_words
 from digitize.units import length_in_words
+
+SPARED: ToldUse = "no-shrink"
 
 
 @dataclass(frozen=True)
@@ -31,20 +33,33 @@ def steps_of_job(
     """
     shrinks = [table for table in tables if table.kind == "shrink"]
     stretches = [table for table in tables if table.kind == "stretch"]
-    areas = [area for area in pattern.areas if area.use == "stretch"]
     steps = (
         Step("Mark out and cut the blank", tuple(_blank(pattern, blank, stock))),
         Step("Punch the pattern through", tuple(_punches(pattern, punched))),
-        Step("Shrink", tuple(_take_up(pattern, shrinks))),
+        Step(
+            "Shrink",
+            (
+                *_take_up(pattern, shrinks),
+                *(f"{name}, as drawn: no shrinking in there" for name in _areas(pattern, SPARED)),
+            ),
+        ),
         Step("Bend", tuple(_bend(pattern, band) for band in pattern.bands)),
         Step(
             "Stretch",
-            (*_take_up(pattern, stretches), *(f"{area.id}, as drawn" for area in areas)),
+            (
+                *_take_up(pattern, stretches),
+                *(f"{name}, as drawn" for name in _areas(pattern, "stretch")),
+            ),
         ),
         Step("Trim", tuple(_edges(pattern))),
         Step("Check, tape laid along the metal", tuple(_lengths(pattern))),
     )
     return tuple(step for step in steps if step.parts)
+
+
+def _areas(pattern: Pattern, use: ToldUse) -> tuple[str, ...]:
+    """The ids of areas told for a use."""
+    return tuple(area.id for area in pattern.areas if area.use == use)
 
 
 def _blank(pattern: Pattern, blank: Blank | None, stock: StockChoice | None) -> Iterator[str]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from shapely import LineString
 
-from digitize.record import Line, Pattern, Point, Role, Tuck
+from digitize.record import Line, Pattern, Point, Role
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ STYLES: dict[Role, LineStyle] = {
 WITHDRAWN = LineStyle("#6e6e6e", 0.35, (0.5, 2.0), "struck out")
 HATCHED = LineStyle("#666666", 0.25, (0.5, 2.0), "hatched")
 OUTLINE = LineStyle("#6e6e6e", 0.25, (), "edge of the paper")
-CONTOUR = LineStyle("#845aa2", 0.25, (), "points within, mm")
+CONTOUR = LineStyle("#845aa2", 0.25, (), "true to so many mm")
 BLANK = LineStyle("#000000", 0.3, (12.0, 3.0), "edge of the blank")
 ZONE = LineStyle("#8a5c00", 0.35, (4.0, 2.0), "shrink zone")
 UNSEEN = LineStyle("#c2185b", 0.35, (), "pencil not seen")
@@ -71,11 +71,3 @@ def start_mark(line: Line, size: float) -> tuple[Point, Point, Point]:
     tip = (x + size * along, y + size * across)
     half = 0.35 * size
     return tip, (x - half * across, y + half * along), (x + half * across, y - half * along)
-
-
-def beyond_tip(pattern: Pattern, tuck: Tuck, distance: float) -> Point:
-    """The place for a tuck's label (mm): past its tip, where the paper is clear of it."""
-    end = pattern.line(tuck.slit).points[-1]
-    away = tuck.tip[0] - end[0], tuck.tip[1] - end[1]
-    share = distance / (math.hypot(*away) or 1.0)
-    return tuck.tip[0] + share * away[0], tuck.tip[1] + share * away[1]

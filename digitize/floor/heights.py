@@ -16,7 +16,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.sparse import bmat, csr_matrix, diags, eye, kron, vstack
-from scipy.sparse.linalg import lsqr
+from scipy.sparse.linalg import lsqr, splu
 from shapely import MultiPoint, Polygon, distance, points
 
 from digitize.floor.camera import Camera
@@ -86,7 +86,8 @@ def solve_heights(
             ]
         )
         offset, weight = _peaks(likeness, steps)
-        before, surface = surface, _fitted(surface, surface.height + offset, weight)
+        before, last = surface, len(sweeps) == 1
+        surface = _fitted(surface, surface.height + offset, weight, last)
         # A slope is seen in full only by planes that follow it, so that a roll is climbed.
         rose = surface.height - before.height
         if steps is first and climbs < MOST_CLIMBS and _climbs(rose):
@@ -175,8 +176,11 @@ def _peaks(likeness: Floats, steps: Floats) -> tuple[Floats, Floats]:
     return steps[best] + shift * step, np.where(peaked, -bend / step**2, 0.0)
 
 
-def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
-    """The smoothest likely surface through heights (R, C), weighted up to a common factor."""
+def _fitted(surface: Surface, heights: Floats, weight: Floats, with_sigma: bool = True) -> Surface:
+    """The smoothest likely surface through heights (R, C), weighted up to a common factor.
+
+    Without its sigma it keeps the one that it had.
+    """
     rows, columns = heights.shape
     along, down = _second_differences(columns), _second_differences(rows)
     stiff = vstack([kron(eye(rows), along), kron(down, eye(columns))]) / (
@@ -186,7 +190,7 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
     used = shares > 0
     found, scatter = np.zeros(rows * columns), 0.3
     trust = np.ones(rows * columns)
-    normal = np.eye(rows * columns)
+    normal = eye(rows * columns).tocsr()
     for settle in range(10):
         information = np.where(used, shares * trust, 0) / scatter**2
         # Unseen paper lies on the floor, but not where what is seen beside it stands high.
@@ -194,8 +198,8 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
         # Where more than one place has it bend more than is usual, it rolls up and may.
         bent = stiff @ cv2.blur(found.reshape(rows, columns), (3, 3)).ravel()
         usual = diags(1 / (1 + (bent / ROLLS) ** 2))
-        normal = (stiff.T @ usual @ stiff).toarray() + np.diag(information + lies)
-        found = np.linalg.solve(normal, information * wanted)
+        normal = stiff.T @ usual @ stiff + diags(information + lies)
+        found = splu(normal.tocsc()).solve(information * wanted)
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():
             scatter = max(robust_sigma(misses[used]), 1e-3)
@@ -203,7 +207,9 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats) -> Surface:
         reach = np.maximum(2 * scatter, FAR_MM * 0.5**settle * np.sqrt(shares))
         trust = 1 / (1 + (misses / np.maximum(reach, 1e-9)) ** 2)
     shape = (rows, columns)
-    variance = np.diag(np.linalg.inv(normal)).reshape(shape) + FLOOR_SIGMA_MM**2
+    if not with_sigma:
+        return replace(surface, height=found.reshape(shape))
+    variance = np.diag(np.linalg.inv(normal.toarray())).reshape(shape) + FLOOR_SIGMA_MM**2
     variance += _unexplained(heights - found.reshape(shape), weight, scatter)
     # Where nothing seen stands high, what is not seen lies as the paper of a single photo does.
     most = STANDS_MM**2 + found.reshape(shape) ** 2

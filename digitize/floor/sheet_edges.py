@@ -320,11 +320,7 @@ def _placed(
     sigma = 0.0
     for _ in range(PASSES):
         from_line = strip.outward - (fit[0] + fit[1] * along)[:, None]
-        edges = [
-            _edge_at(at, light, strip.mm_per_px, least_unlike)
-            for at, light in zip(from_line, tones, strict=True)
-        ]
-        away = np.array([np.nan if edge is None else edge for edge in edges])
+        away = _edges_in(from_line, tones, strip.mm_per_px, least_unlike)
         shown = np.isfinite(away)
         if shown.sum() < least:
             return None
@@ -352,26 +348,39 @@ def _fitted(along: Floats, away: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     return fit, kept
 
 
-def _edge_at(at: Floats, light: Floats, mm_per_px: float, least_unlike: float) -> float | None:
-    """Where light (M, 3) along a line out (M,) steps from sheet to floor; None if it does not."""
+def _edges_in(at: Floats, light: Floats, mm_per_px: float, least_unlike: float) -> Floats:
+    """(N,) where light (N, M, 3) along lines out (N, M) steps from sheet to floor.
+
+    Not a number where it does not.
+    """
     near_mm, flank_mm = (max(mm, px * mm_per_px) for mm, px in (NEAR, FLANK))
     inside = (at > -near_mm) & (at < -flank_mm)
     outside = (at > flank_mm) & (at < near_mm)
-    if outside.sum() < 3:
-        return None
     # Close to the frame there is no sheet to look at; its white is that of the white cells.
-    sheet = np.median(light[inside], axis=0) if inside.sum() >= 3 else np.ones(3)
-    floor = np.median(light[outside], axis=0)
-    if np.sqrt(np.mean(np.log(floor / sheet) ** 2)) < least_unlike:
-        return None
-    step = floor - sheet
-    share = (light - sheet) @ step / (step @ step)
-    if inside.sum() >= 3 and np.std(share[inside]) > MOST_UNEVEN:
-        return None
-    near = np.flatnonzero(np.abs(at) < near_mm)
-    rising = near[:-1][(share[near[:-1]] < 0.5) & (share[near[1:]] >= 0.5)]
-    if not len(rising):
-        return None
-    before = rising[np.argmin(np.abs(at[rising]))]
-    part = (0.5 - share[before]) / (share[before + 1] - share[before])
-    return float(at[before] + part * (at[before + 1] - at[before]))
+    shown = inside.sum(axis=1) >= 3
+    sheet = np.where(shown[:, None], _medians(light, inside), 1.0)
+    usable = outside.sum(axis=1) >= 3
+    floor = np.where(usable[:, None], _medians(light, outside), sheet)
+    usable &= np.sqrt(np.mean(np.log(floor / sheet) ** 2, axis=1)) >= least_unlike
+    step = np.where(usable[:, None], floor - sheet, 1.0)
+    share = np.einsum("nmc,nc->nm", light - sheet[:, None], step) / np.sum(step**2, axis=1)[:, None]
+    spread = np.std(share, axis=1, where=inside | ~shown[:, None])
+    usable &= ~shown | (spread <= MOST_UNEVEN)
+    near = np.abs(at) < near_mm
+    rising = near[:, :-1] & near[:, 1:] & (share[:, :-1] < 0.5) & (share[:, 1:] >= 0.5)
+    usable &= rising.any(axis=1)
+    before = np.argmin(np.where(rising, np.abs(at[:, :-1]), np.inf), axis=1)
+    rows = np.arange(len(at))
+    low, high = share[rows, before], share[rows, before + 1]
+    part = (0.5 - low) / np.where(usable, high - low, 1.0)
+    edge = at[rows, before] + part * (at[rows, before + 1] - at[rows, before])
+    return np.where(usable, edge, np.nan)
+
+
+def _medians(light: Floats, those: NDArray[np.bool_]) -> Floats:
+    """(N, 3) medians of those (N, M) of some colours (N, M, 3); infinite where there are none."""
+    ordered = np.sort(np.where(those[..., None], light, np.inf), axis=1)
+    count, rows = those.sum(axis=1), np.arange(len(light))
+    return np.asarray(
+        (ordered[rows, np.maximum(count - 1, 0) // 2] + ordered[rows, count // 2]) / 2
+    )

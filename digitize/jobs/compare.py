@@ -5,7 +5,6 @@ from pathlib import Path
 
 from digitize.compare import (
     SURE,
-    TOLERANCE_MM,
     Comparison,
     Verdict,
     about_growth,
@@ -13,6 +12,7 @@ from digitize.compare import (
     doubt,
     verdict_on,
 )
+from digitize.defaults import SAME_MM
 from digitize.draw import compared_svg
 from digitize.jobs.disk import write_all
 from digitize.jobs.find import DRAWER
@@ -20,7 +20,6 @@ from digitize.jobs.keep import record_named
 
 __all__ = [
     "SURE",
-    "TOLERANCE_MM",
     "Compared",
     "Comparison",
     "Verdict",
@@ -44,7 +43,7 @@ def compare_patterns(
     other: str | Path,
     *,
     mirror: bool = False,
-    tolerance_mm: float = TOLERANCE_MM,
+    tolerance_mm: float = SAME_MM,
     out: Path | None = None,
     drawer: Path = DRAWER,
 ) -> Compared:

@@ -147,10 +147,11 @@ def drawings_of(
         blank, why = None, str(error)
     stock = stock_for(blank, cut.stock or stock_told(pattern)) if blank else None
     punched = punch_points(pattern)
-    svg = pattern_svg(pattern, face, blank, punched)
-    drawing = cache(lambda: drawing_of(svg))
     drawn = page_for(pattern, blank).drawn(pattern, blank)
     title = f"{pattern.name}, {pattern.side} side, {face}"
+
+    svg = cache(lambda: pattern_svg(pattern, face, blank, punched))
+    drawing = cache(lambda: drawing_of(svg()))
 
     @cache
     def job() -> Job:
@@ -159,7 +160,7 @@ def drawings_of(
         return job_of(pattern, face, face == MARKED_DOWN, blank, stock, punched, fields, tables)
 
     writers: dict[str, Callable[[], bytes]] = {
-        "svg": lambda: svg.encode(),
+        "svg": lambda: svg().encode(),
         "dxf": lambda: pattern_dxf(pattern, blank, punched),
         "pdf": lambda: whole_pdf(drawing(), title),
         "a4": lambda: tiles_pdf(drawing(), drawn, title, "a4"),

@@ -1,7 +1,11 @@
 """The drawings that a record is drawn as, and what their files are called."""
 
+from typing import TYPE_CHECKING
+
 from digitize.keep import file_name
-from digitize.record import Side
+
+if TYPE_CHECKING:
+    from digitize.record import Side
 
 __all__ = ["ENDINGS", "FORMATS", "FORM_FILES", "drawing_name", "drawing_names", "file_name"]
 
@@ -21,11 +25,11 @@ FORM_FILES = tuple(
 )
 
 
-def drawing_name(name: str, side: Side, each: str) -> str:
+def drawing_name(name: str, side: "Side", each: str) -> str:
     """The file name of a pattern's drawing in one of FORMATS."""
     return f"{file_name(name)}-{side}{ENDINGS.get(each, '.' + each)}"
 
 
-def drawing_names(name: str, side: Side) -> tuple[str, ...]:
+def drawing_names(name: str, side: "Side") -> tuple[str, ...]:
     """The file names of all of a pattern's drawings for a side."""
     return tuple(drawing_name(name, side, each) for each in FORMATS)

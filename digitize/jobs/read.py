@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from digitize.compare import TOLERANCE_MM as SAME_MM
 from digitize.compare import Comparison, Verdict, compared, verdict_on
+from digitize.defaults import SAME_MM, TOLERANCE_MM
 from digitize.draw import compared_svg
 from digitize.floor import CheckDistance, Mark, PrintScale, camera_from_json, open_photo
 from digitize.jobs.disk import alone, content_of, write_all
@@ -13,13 +13,12 @@ from digitize.jobs.find import DRAWER
 from digitize.jobs.folder import as_kept, earlier_record, files_of_reading, stale_beside
 from digitize.jobs.keep import kept_record
 from digitize.mend import carried_over, picture_of
-from digitize.reading import STAGES, TOLERANCE_MM, Asked, read_pattern
+from digitize.reading import STAGES, Asked, read_pattern
 from digitize.record import Pattern, Role, Side
 from digitize.remarks import about_grown, with_lost
 
 __all__ = [
     "STAGES",
-    "TOLERANCE_MM",
     "CheckDistance",
     "Mark",
     "PrintScale",

@@ -9,18 +9,17 @@ import numpy as np
 
 from digitize.compare import compared
 from digitize.errors import DigitizeError, NotKept
-from digitize.floor import PrintScale, open_photo
+from digitize.floor import open_photo
 from digitize.jobs.disk import RECORD, write_all
 from digitize.jobs.find import DRAWER, PHOTOS, find_patterns, kept_revision
 from digitize.jobs.folder import as_kept, files_of_reading, record_of
 from digitize.jobs.keep import keep_pattern
 from digitize.keep import Revision, content, kept_sums, sha256
 from digitize.mend import carried_over, picture_of
-from digitize.reading import Asked, read_pattern
-from digitize.record import Pattern
+from digitize.reading import asked_again, read_pattern
 from digitize.remarks import with_lost
 
-__all__ = ["DRAWER", "Renewed", "renew_patterns"]
+__all__ = ["Renewed", "renew_patterns"]
 
 
 @dataclass(frozen=True)
@@ -57,7 +56,7 @@ def renew_patterns(
     keep: bool = False,
     progress: Callable[[int, int], None] = lambda done, of: None,
 ) -> tuple[Renewed, ...]:
-    """Read kept patterns again from the photos kept with them, with all that was told.
+    """Read kept patterns again from the photos kept with them, with all that was given and told.
 
     One that cannot be read again is named, and stays as it is.
 
@@ -93,7 +92,7 @@ def _renewed(drawer: Path, name: str, keep: bool) -> Renewed:
     if missing or not before.sources:
         raise NotKept(f"{name}: was kept without its photos; keep it with --with-photos")
     photos = [open_photo(each.photo, kept[each.sha256]) for each in before.sources]
-    reading = read_pattern(photos, before.name, before.side, _asked_of(before))
+    reading = read_pattern(photos, before.name, before.side, *asked_again(before))
     carried = carried_over(
         before, reading.pattern, lambda: picture_of(reading.pattern, as_kept(reading.raster))
     )
@@ -125,14 +124,3 @@ def _photos_in(revision: Revision) -> list[bytes]:
     return [
         content(revision, name) for name in sorted(kept_sums(revision)) if name.startswith(PHOTOS)
     ]
-
-
-def _asked_of(before: Pattern) -> Asked:
-    """What was known beside the photos when a record was read, as far as it says."""
-    scale = before.scale
-    if scale is None:
-        return Asked()
-    by_rule = scale.print_doubt is not None and scale.print_doubt.measured
-    correction = scale.print_correction
-    measured = PrintScale(correction.x, correction.y) if by_rule else None
-    return Asked(print_scale=measured, held_flat=scale.held_flat)

@@ -2,23 +2,22 @@
 
 import difflib
 from pathlib import Path
-from typing import TypeVar, get_args
+from typing import TypeVar
 
 from pydantic import BaseModel, Field, TypeAdapter
 
 from digitize.card import RULE_MM
+from digitize.defaults import MEASURABLE_MM, ROLES
 from digitize.errors import WrongOption
 from digitize.floor import PrintScale
 from digitize.jobs.disk import content_of
 from digitize.pencil import INKS
 from digitize.record import Role, Unfit, strictly
 
-__all__ = ["MEASURABLE", "ROLES", "RULE_MM", "ink_roles_in", "print_scale", "role_named"]
+__all__ = ["RULE_MM", "ink_roles_in", "print_scale", "role_named"]
 
-ROLES: tuple[Role, ...] = get_args(Role)
 Kind = TypeVar("Kind")
 LARGEST_BYTES = 100_000  # of a small file
-MEASURABLE = (0.9 * RULE_MM, 1.1 * RULE_MM)
 
 
 def print_scale(
@@ -46,8 +45,8 @@ def print_scale(
 class _Profile(BaseModel):
     """The file of what one printer makes of a card's rules, mm."""
 
-    measured_x: float = Field(ge=MEASURABLE[0], le=MEASURABLE[1])
-    measured_y: float = Field(ge=MEASURABLE[0], le=MEASURABLE[1])
+    measured_x: float = Field(ge=MEASURABLE_MM[0], le=MEASURABLE_MM[1])
+    measured_y: float = Field(ge=MEASURABLE_MM[0], le=MEASURABLE_MM[1])
 
 
 _PROFILE = TypeAdapter(_Profile)

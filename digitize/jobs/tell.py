@@ -1,12 +1,11 @@
 """Tell what the photo cannot; what was told can be listed, taken back, and told again."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from digitize.errors import RecordError, ToldError
-from digitize.jobs.changed import Changed
+from digitize.jobs.changed import Changed, Heard
 from digitize.jobs.disk import RECORD, alone, content_of, write_all
 from digitize.jobs.folder import (
     drawings_beside,
@@ -19,7 +18,11 @@ from digitize.jobs.folder import (
     stale_beside,
 )
 from digitize.mend import (
+    End,
+    Lost,
     Radii,
+    RadiusTold,
+    Replayed,
     fact_about_take_up,
     facts_about_lines,
     facts_in,
@@ -30,7 +33,6 @@ from digitize.mend import (
 )
 from digitize.record import (
     Pattern,
-    Point,
     Role,
     Sheet,
     TakeBack,
@@ -53,8 +55,10 @@ from digitize.units import Unit
 
 __all__ = [
     "Changed",
+    "End",
     "Heard",
     "Radii",
+    "RadiusTold",
     "TellCut",
     "TellFold",
     "TellNoTuck",
@@ -69,16 +73,6 @@ __all__ = [
     "told_about",
     "unit_of",
 ]
-
-
-@dataclass(frozen=True)
-class Heard:
-    """A fact that was told; whether it counts still, and why it does not fit the reading, if so."""
-
-    fact: Told
-    at: Point | None
-    counts: bool
-    lost: str | None = None
 
 
 def tell(
@@ -106,8 +100,7 @@ def tell(
     facts : any facts, or what a file would hold of them; a line may be named by its id or its line
         group's.
     roles, radii, notes : by id of a line or line group; a radius is one (mm) for the whole line, or
-        stations along it from its first point: place, whether that is a share of its length or mm,
-        radius (mm).
+        stations along it.
     spreads, laps : by tuck id, its gaps where it opened, or laps measured by hand: depth from the
         tip (None: at the trim edge) and gap or lap, mm; none takes back what was told.
     sheet : the metal that the part is made of.
@@ -138,8 +131,9 @@ def tell(
         now = datetime.now().astimezone().isoformat(timespec="seconds")
         last = max((fact.number for fact in told), default=0)
         heard = numbered(new, last, now)
-        record = _replayed(reading, (*told, *heard), path, {fact.number for fact in heard})
-        record = with_unknown_keys(record, before)
+        told = (*told, *heard)
+        made = _replayed(reading, told, path, {fact.number for fact in heard})
+        record = with_unknown_keys(with_lost(made), before)
         if path.name == RECORD:
             folder = path.parent
             files = (drawings_beside if draw else records_of)(record, folder)
@@ -149,7 +143,7 @@ def tell(
         if not reading_path(path).exists():
             files[reading_path(path)] = to_json(reading).encode()
         write_all(files, gone)
-        return Changed(record, tuple(files), tuple(gone))
+        return Changed(record, tuple(files), tuple(gone), _heard(told, made.lost))
 
 
 def unit_of(pattern: Path) -> Unit:
@@ -168,13 +162,14 @@ def told_about(pattern: Path) -> tuple[Heard, ...]:
     path = record_path(pattern)
     record = load_pattern(path)
     told = _facts_about(record, path)
-    counting = {fact.number for fact in standing(told)}
-    lost = {
-        each.fact.number: each.why
-        for each in replayed(
-            reading_beside(path, record), told, lambda: picture_beside(path, record)
-        ).lost
-    }
+    reading = reading_beside(path, record)
+    return _heard(told, replayed(reading, told, lambda: picture_beside(path, record)).lost)
+
+
+def _heard(told: Sequence[Told], not_fitting: Sequence[Lost]) -> tuple[Heard, ...]:
+    """Facts as they are listed; ``not_fitting`` of them do not fit the reading."""
+    counting = {fact.number for fact in standing(tuple(told))}
+    lost = {each.fact.number: each.why for each in not_fitting}
     return tuple(
         Heard(
             fact,
@@ -212,7 +207,7 @@ def _placed(
             if not new:
                 raise
             last = max((each.number for each in told), default=0)
-            pattern = _replayed(reading, (*told, *numbered(new, last)), path, set())
+            pattern = with_lost(_replayed(reading, (*told, *numbered(new, last)), path, set()))
             new += placed(pattern, fact)
     return new
 
@@ -225,13 +220,13 @@ def facts_said(facts: Sequence[Told | Mapping[str, object]]) -> tuple[Told, ...]
         raise ToldError(str(error).replace("a file of facts", "facts")) from error
 
 
-def _replayed(reading: Pattern, told: Sequence[Told], path: Path, new: set[int]) -> Pattern:
-    """The record of a reading and facts; raises ToldError if one of the new ones does not fit."""
+def _replayed(reading: Pattern, told: Sequence[Told], path: Path, new: set[int]) -> Replayed:
+    """A reading with facts; raises ToldError if one of the new ones does not fit."""
     made = replayed(reading, told, lambda: picture_beside(path, reading))
     for each in made.lost:
         if each.fact.number in new:
             raise ToldError(each.why)
-    return with_lost(made)
+    return made
 
 
 def _refuse_unknown(told: Sequence[Told], numbers: Sequence[int]) -> None:

@@ -7,7 +7,7 @@ for what each kind of fact does.
 
 from digitize.mend.carry import as_read, carried_over, facts_in, moved
 from digitize.mend.follow import follow_pencil
-from digitize.mend.labels import Radii, facts_about_lines
+from digitize.mend.labels import End, Radii, RadiusTold, facts_about_lines
 from digitize.mend.picture import Picture, PictureFor, no_picture, picture_at, picture_of
 from digitize.mend.placed import placed
 from digitize.mend.places import lines_named, place_of, stretch_of
@@ -16,10 +16,12 @@ from digitize.mend.tucks import fact_about_take_up
 from digitize.mend.words import in_words
 
 __all__ = [
+    "End",
     "Lost",
     "Picture",
     "PictureFor",
     "Radii",
+    "RadiusTold",
     "Replayed",
     "as_read",
     "carried_over",

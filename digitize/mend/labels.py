@@ -1,6 +1,7 @@
 """What lines are, their radii and notes: as facts about them, and the pattern with these."""
 
 from collections.abc import Mapping, Sequence
+from typing import Literal, NamedTuple
 
 from shapely import Point
 
@@ -21,7 +22,23 @@ from digitize.record import (
     Told,
 )
 
-Radii = float | Sequence[tuple[float, bool, float]]  # (place, is a share of the length, radius mm)
+End = Literal["left", "right", "top", "bottom"]
+
+
+class RadiusTold(NamedTuple):
+    """A radius (mm) at a place along a line: mm, or a share of its length.
+
+    ``end`` is the one of its two ends from which that counts: the further left, and so on; None
+    is its first point.
+    """
+
+    place: float
+    is_share: bool
+    radius: float
+    end: End | None = None
+
+
+Radii = float | Sequence[RadiusTold | tuple[float, bool, float]]
 NOTE_MM = 10.0  # from a note's box to a place told for it
 
 
@@ -36,8 +53,8 @@ def facts_about_lines(
     Parameters
     ----------
     roles, radii, notes : by id of a line or line group; a radius is one (mm) for the whole line, or
-        stations along it from its first point, in mm or as a share of its length. A radius told
-        of a bend's end is that of its start. Words of a note's id are what its writing says.
+        stations along it. A radius told of a bend's end is that of its start. Words of a note's id
+        are what its writing says.
 
     Raises
     ------
@@ -132,13 +149,22 @@ def _radii_on(line: Line, told: Radii) -> tuple[RadiusHere, ...]:
         return (RadiusHere(radius=float(told)),)
     length, path = line.length, path_of(line)
     stations = []
-    for place, is_share, radius in told:
+    for place, is_share, radius, end in (RadiusTold(*each) for each in told):
         along = place * length if is_share else place
         if not 0 <= along <= length + 1e-6:
             raise ToldError(f"{line.id}: is {length:.0f} mm long; {along:.0f} mm lies beyond it")
-        at = path.interpolate(along)
+        at = path.interpolate(length - along if end and _is_last(line, end) else along)
         stations.append(RadiusHere(at=(round(at.x, 3), round(at.y, 3)), radius=radius))
     return tuple(stations)
+
+
+def _is_last(line: Line, end: End) -> bool:
+    """Whether a line's last point is the one that lies further to that side; raises ToldError."""
+    if line.closed:
+        raise ToldError(f"{line.id}: is closed and has no {end} end; tell places without one")
+    axis = 0 if end in ("left", "right") else 1
+    first, last = line.path[0][axis], line.path[-1][axis]
+    return last > first if end in ("right", "top") else last < first
 
 
 def _point(radius: RadiusHere) -> Point:

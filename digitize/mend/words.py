@@ -1,5 +1,8 @@
 """Facts in words, for a list of what was told."""
 
+from collections.abc import Iterator
+from functools import partial
+
 from digitize.record import (
     DrawLine,
     EraseLine,
@@ -21,6 +24,8 @@ from digitize.record import (
     TellWords,
     Told,
 )
+from digitize.shop import sheet_words
+from digitize.units import Unit, length_in_words
 
 OTHERS = {
     "split": "is two lines",
@@ -31,8 +36,12 @@ OTHERS = {
 }
 
 
-def in_words(fact: Told) -> str:
-    """A fact as a line of words; lines go by what they were called when it was told."""
+def in_words(fact: Told, unit: Unit = "mm") -> str:
+    """A fact as a line of words, lengths in the user's unit first.
+
+    Lines go by what they were called when it was told.
+    """
+    length = partial(length_in_words, unit=unit)
     on = getattr(fact, "on", None)
     name = on.line if isinstance(on, OnLine) else ""
     match fact:
@@ -46,8 +55,8 @@ def in_words(fact: Told) -> str:
         case TellRole():
             return f"{name}: is {fact.role}"
         case TellRadius():
-            radii = ", ".join(f"{each.radius:g}" for each in fact.radii)
-            return f"{name}: radius {radii} mm" if radii else f"{name}: no radius"
+            radii = ", ".join(length(each.radius) for each in fact.radii)
+            return f"{name}: radius {radii}" if radii else f"{name}: no radius"
         case TellWords():
             where = name or "the writing"
             return f"{where}: {fact.words}" if fact.words else f"{where}: no words"
@@ -58,20 +67,23 @@ def in_words(fact: Told) -> str:
         case TellFold():
             return f"{name}: is a fold" + (f" with {fact.other.line}" if fact.other else "")
         case TellTakeUp():
-            laps = ", ".join(f"{each.lap:g} at {each.depth:.0f}" for each in fact.laps)
-            return f"{name}: laps by {laps} mm" if laps else f"{name}: as measured"
+            laps = [
+                f"{'laps' if each.lap >= 0 else 'opened'} by {length(abs(each.lap))}, "
+                f"{length(each.depth, decimals=0)} from its tip"
+                for each in fact.laps
+            ]
+            return f"{name}: {'; '.join(laps) or 'as measured'}"
         case TellAllowance():
             lines = " ".join(each.line for each in fact.on) or "all round"
-            return f"{lines}: {fact.width:g} mm to spare"
+            return f"{lines}: {length(fact.width)} to spare"
         case TellDatum():
             return f"datum, {fact.direction_deg:g} degrees"
         case TellHole():
-            return f"hole of {fact.diameter:g} mm"
+            return f"hole, diameter {length(fact.diameter)}"
         case TellArea():
             return f"area: {fact.use}"
         case TellAbout():
-            said = fact.model_dump(exclude_none=True, exclude={"number", "time", "kind"})
-            return ", ".join(f"{key} {value}" for key, value in said.items())
+            return ", ".join(_about(fact))
         case TakeBack():
             return f"{fact.fact} taken back"
         case TellAgain():
@@ -79,3 +91,17 @@ def in_words(fact: Told) -> str:
         case _:
             words = OTHERS.get(fact.kind, fact.kind)
             return f"{name}: {words}" if name else words
+
+
+def _about(fact: TellAbout) -> Iterator[str]:
+    """What is told about the pattern itself, each in words."""
+    for key in ("name", "part", "reference", "side", "stock"):
+        said = getattr(fact, key)
+        if said is not None:
+            yield f"{key} {said}"
+    if fact.sheet is not None:
+        yield f"sheet {sheet_words(fact.sheet)}"
+    if fact.unit is not None:
+        yield "lengths in inches" if fact.unit == "inch" else "lengths in mm"
+    if fact.held_flat is not None:
+        yield "paper held flat" if fact.held_flat else "paper not held flat"

@@ -6,8 +6,8 @@ from typing import Any
 
 from starlette.requests import Request
 
+from digitize.defaults import MEASURABLE_MM
 from digitize.errors import WrongOption
-from digitize.jobs.settings import MEASURABLE
 from digitize.units import NotALength, Unit, length_mm
 
 MOST_JSON = 2_000_000
@@ -83,7 +83,7 @@ def reading_asked(asked: Mapping[str, Any]) -> dict[str, Any]:
             measured = tuple(length_mm(words or "150") for words in rules)
         except NotALength as error:
             raise WrongOption(f"a 150 mm rule: {error}; write it like 149.6") from None
-        if not all(MEASURABLE[0] <= each <= MEASURABLE[1] for each in measured):
+        if not all(MEASURABLE_MM[0] <= each <= MEASURABLE_MM[1] for each in measured):
             raise WrongOption("a card's 150 mm rule measures nearer to 150")
     return {
         "name": text_in(asked, "name", 80) or "pattern",

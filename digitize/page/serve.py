@@ -8,6 +8,7 @@ from pathlib import Path
 import segno
 import uvicorn
 
+from digitize.defaults import BENCH, PORT
 from digitize.errors import WrongOption
 from digitize.jobs.find import DRAWER
 from digitize.page.app import Shop, page_app
@@ -17,8 +18,6 @@ from digitize.page.shoot import Shoots
 
 __all__ = ["BENCH", "PORT", "code_picture", "code_words", "serve"]
 
-BENCH = Path.home() / "pattern-bench"
-PORT = 8417
 # Documentation's own network (RFC 5737): nothing is sent to it, but it says which way out would be.
 ELSEWHERE = ("192.0.2.1", 9)
 

@@ -143,7 +143,7 @@ def _facts(pattern: Pattern) -> list[dict[str, Any]]:
     return [
         {
             "number": fact.number,
-            "words": in_words(fact),
+            "words": in_words(fact, pattern.unit),
             "at": place_of(fact),
             "counts": fact.number in counting,
         }

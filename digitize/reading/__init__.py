@@ -5,6 +5,7 @@ with the raster it was read from; or, sooner, what a photo shows at a glance. Op
 first.
 """
 
+from digitize.reading.given import asked_again, given_of
 from digitize.reading.glance import Fault, Glance, glance_at
 from digitize.reading.pipeline import (
     STAGES,
@@ -15,16 +16,17 @@ from digitize.reading.pipeline import (
     read_pattern,
     solve_camera,
 )
-from digitize.reading.scene import TOLERANCE_MM, Asked
+from digitize.reading.scene import Asked
 
 __all__ = [
     "STAGES",
-    "TOLERANCE_MM",
     "Asked",
     "Fault",
     "Glance",
     "Marks",
     "Reading",
+    "asked_again",
+    "given_of",
     "glance_at",
     "measure",
     "read_marks",

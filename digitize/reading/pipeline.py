@@ -61,6 +61,7 @@ from digitize.reading.entries import (
     unseen_of,
     withdrawn,
 )
+from digitize.reading.given import given_of
 from digitize.reading.scene import Asked, Scene, see_scene, views_of
 from digitize.record import Box, Pattern, PrintDoubt, Rectified, Remark, Role, Side
 from digitize.remarks import (
@@ -147,7 +148,9 @@ def read_pattern(
     PhotoError, CameraError, CheckError
         If a stage cannot do its work; the message says what to change about the photo.
     """
-    return measure(read_marks(photos, asked, progress), name, side, ink_roles, progress)
+    reading = measure(read_marks(photos, asked, progress), name, side, ink_roles, progress)
+    given = given_of(asked, ink_roles)
+    return replace(reading, pattern=reading.pattern.model_copy(update={"given": given}))
 
 
 def read_marks(

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from shapely import MultiPoint, Polygon, box, union_all, voronoi_polygons
 
 from digitize.card import CELL_MM, SHEETS_MM, card_layout, find_cards, why_no_card
+from digitize.defaults import TOLERANCE_MM
 from digitize.errors import NoPaper, TooSmall
 from digitize.floor import (
     HELD_FLAT_MM,
@@ -65,7 +66,6 @@ PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its 
 MOST_UNSURE = 1 / 3  # of the outline: beyond it the rest was seldom right either
 MOVED = 0.03  # of its area, from the rough cut
 FEWEST_PIXELS_PER_MM = 1.0  # a pencil line is half a mm wide
-TOLERANCE_MM = 0.8  # about 1/32 in; common practice, no source
 
 
 @dataclass(frozen=True)

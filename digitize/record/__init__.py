@@ -5,6 +5,7 @@ file's text, and the same pattern flipped over for the opposite side. Open ``pat
 """
 
 from digitize.record.file import facts_from_json, facts_of, from_json, schema_text, to_json
+from digitize.record.given import Given, TapeGiven
 from digitize.record.mirror import OPPOSITE, mirrored
 from digitize.record.parts import (
     AccuracyLine,
@@ -45,6 +46,7 @@ from digitize.record.parts import (
     Side,
     Source,
     Station,
+    ToldUse,
     Tuck,
     TuckKind,
     Unseen,
@@ -112,6 +114,7 @@ __all__ = [
     "Evidence",
     "Flips",
     "FollowPencil",
+    "Given",
     "GroupPiece",
     "Hidden",
     "Hole",
@@ -143,6 +146,7 @@ __all__ = [
     "SplitLine",
     "Station",
     "TakeBack",
+    "TapeGiven",
     "TellAbout",
     "TellAgain",
     "TellAllowance",
@@ -158,6 +162,7 @@ __all__ = [
     "TellTakeUp",
     "TellWords",
     "Told",
+    "ToldUse",
     "Tuck",
     "TuckKind",
     "Unfit",

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, computed_field, model_validator
 
+from digitize.record.given import Given
 from digitize.record.parts import (
     Allowance,
     Area,
@@ -39,7 +40,8 @@ from digitize.units import Unit
 class Pattern(Part):
     """The whole record of one paper pattern.
 
-    ``written_by`` is the version of the program that wrote the file. ``closure_rms`` says how well
+    ``written_by`` is the version of the program that wrote the file; ``given`` what was known
+    beside the photos, None in records of before. ``closure_rms`` says how well
     the broken lines meet again when all tucks are closed, mm. ``outline_unsure`` are the stretches
     of the outline that no photo bears out. ``unseen`` are areas where lines may be missing, and
     what was found there is not sure. ``told`` is what the user said, in order, replayed on what the
@@ -54,6 +56,7 @@ class Pattern(Part):
     side: Annotated[Side, Flips.SIDE] = "unknown"
     sources: tuple[Source, ...] = ()
     scale: Scale | None = None
+    given: Annotated[Given | None, Flips.OWN] = None
     outline: Ring
     outline_unsure: tuple[tuple[Point, ...], ...] = ()
     unseen: tuple[Unseen, ...] = ()

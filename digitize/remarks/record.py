@@ -3,16 +3,21 @@
 from collections.abc import Sequence
 
 import numpy as np
+from shapely import Point as ShapelyPoint
+from shapely import Polygon
+from shapely.prepared import prep
 
 from digitize.plane import places_along
 from digitize.record import Line, Pattern, Point, Remark, Tuck
 from digitize.take_up import contradicted_by, disagreements_of, jumps_of
 
+SPARED_SIGMAS = 3.0  # a lap of less may be none
 CLOSURE_MM = 1.5  # RMS; a reading's own is about a quarter of a mm
 FOLLOWS = {
     "trim-edge-missing",
     "line-struck-out",
     "area-hatched",
+    "area-spared",
     "lap-unread",
     "tuck-unsure",
     "band-jump",
@@ -28,6 +33,7 @@ def with_remarks(pattern: Pattern) -> Pattern:
         *_about_lines(pattern),
         *_about_struck(pattern),
         *_about_hatched(pattern),
+        *_about_spared(pattern),
         *_about_unread(pattern),
         *_about_unsure(pattern),
         *_about_bands(pattern),
@@ -76,6 +82,36 @@ def _about_hatched(pattern: Pattern) -> tuple[Remark, ...]:
     words = f"hatched on the paper, and no lines of the pattern: {', '.join(names)}"
     at = hatched[0].boundary[0]
     return (Remark(kind="area-hatched", words=words, severity="note", about=names, at=at),)
+
+
+def _about_spared(pattern: Pattern) -> tuple[Remark, ...]:
+    """Where metal is told not to be shrunk though the paper laps there."""
+    remarks = []
+    for area in pattern.areas:
+        if area.use != "no-shrink":
+            continue
+        inside = prep(Polygon(area.boundary).buffer(0))
+        for tuck in pattern.tucks:
+            slit = pattern.line(tuck.slit)
+            found = [
+                (station, at)
+                for station in tuck.stations
+                if station.lap > SPARED_SIGMAS * station.sigma
+                and inside.contains(ShapelyPoint(at := _place_along(slit, station.depth)))
+            ]
+            if found:
+                most, at = max(found, key=lambda each: each[0].lap)
+                remarks.append(
+                    Remark(
+                        kind="area-spared",
+                        words=f"{area.id} is told as free of shrinking, but {tuck.id} laps by "
+                        f"{most.lap:.1f} mm in it: draw the area clear of it, or tell what the "
+                        "tuck is",
+                        about=(area.id, tuck.id),
+                        at=at,
+                    )
+                )
+    return tuple(remarks)
 
 
 def _about_unread(pattern: Pattern) -> tuple[Remark, ...]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from shapely import LineString, Point, Polygon, get_coordinates
+from shapely import LineString, Point, Polygon, get_coordinates, line_interpolate_point
 from shapely.ops import substring
 
 from digitize.pencil import Curve, DarknessAt
@@ -241,8 +241,8 @@ def _pencil_of(curves: Sequence[Curve], darkness_at: DarknessAt) -> Floats:
         tone = darkness_along(path, at, darkness_at)
         level = inked_level(path, at, tone, darkness_at)
         dark = at[tone > level / 2] if level > 0.0 else at  # what can't be told is pencil
-        places += [path.interpolate(a).coords[0] for a in dark]
-    return np.array(places).reshape(-1, 2)
+        places.append(get_coordinates(line_interpolate_point(path, dark)))
+    return np.concatenate([np.zeros((0, 2)), *places])
 
 
 def _wedge_of(

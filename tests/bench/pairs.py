@@ -9,7 +9,8 @@ from rich.table import Table
 from scipy.spatial import cKDTree
 
 from digitize.compare.deviation import Comparison, compared
-from digitize.compare.verdict import TOLERANCE_MM, verdict_on
+from digitize.compare.verdict import verdict_on
+from digitize.defaults import SAME_MM
 from digitize.floor.photo import open_photo
 from digitize.reading import read_pattern
 from digitize.record import Pattern, from_json
@@ -97,11 +98,11 @@ def _add(scores: Scores, pair: Pair, comparison: Comparison) -> None:
         if tuck.tuck and tuck.other:
             scores.laps.append(tuck.off - pair.lap_mm.get(tuck.tuck, 0.0))
     verdict = verdict_on(comparison)
-    differ = pair.largest_mm > TOLERANCE_MM
+    differ = pair.largest_mm > SAME_MM
     scores.pairs += 1
     scores.wrong += verdict.says == ("same" if differ else "different")
     scores.untold += verdict.says == "cannot tell"
-    beyond = pair.largest_mm > TOLERANCE_MM + 2 * ACCURACY_MM
+    beyond = pair.largest_mm > SAME_MM + 2 * ACCURACY_MM
     scores.same_beyond += beyond and verdict.says == "same"
 
 

@@ -2,6 +2,7 @@ import json
 import re
 import subprocess
 import sys
+from typing import get_args
 
 import cv2
 import numpy as np
@@ -13,7 +14,8 @@ from typer.testing import CliRunner
 from digitize.cli import app
 from digitize.cli.commands import COMMANDS
 from digitize.cli.options import radii, stations_in
-from digitize.record import to_json
+from digitize.defaults import ROLES
+from digitize.record import Role, to_json
 from tests.conftest import SAMPLES
 from tests.scene import Floor, Shot
 
@@ -390,6 +392,26 @@ def test_the_list_of_commands_loads_none_of_them_and_says_what_each_does():
         assert re.search(rf" {name} +[A-Z]", found.stdout), name
 
 
+def test_a_commands_help_loads_nothing_of_what_it_does():
+    script = (
+        "import sys; from digitize.cli import app\n"
+        f"for name in {COMMANDS}: app([name, '--help'], standalone_mode=False)\n"
+        "heavy = {'numpy', 'digitize.record', 'cv2', 'shapely', 'starlette', 'dateparser'}; "
+        "print('loaded:', *heavy & sys.modules.keys())"
+    )
+    found = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, check=True, text=True
+    )
+    assert found.stdout.endswith("\nloaded:\n")
+    assert found.stdout.count("Usage: ") == len(COMMANDS)
+    for role in get_args(Role):
+        assert role in found.stdout
+
+
+def test_roles_that_options_name_are_the_records():
+    assert get_args(Role) == ROLES
+
+
 def test_looking_into_the_drawer_loads_no_more_than_it_needs():
     script = (
         "import digitize.cli.find, digitize.cli.take, digitize.cli.check, sys; "
@@ -431,7 +453,17 @@ def test_radii_along_a_line_need_a_place_each():
 
 
 def test_a_lines_first_point_may_have_a_unit():
-    assert radii("3in@0mm,4in@100%") == ((0.0, False, pytest.approx(76.2)), (1.0, True, 101.6))
+    first, last = radii("3in@0mm,4in@100%")
+    assert first == (0.0, False, pytest.approx(76.2), None) and last == (1.0, True, 101.6, None)
+
+
+def test_places_along_a_line_may_count_from_a_named_end():
+    assert radii("80@40mm from left, 90@10% from Top") == (
+        (40.0, False, 80.0, "left"),
+        (0.1, True, 90.0, "top"),
+    )
+    with pytest.raises(ValueError):
+        radii("80@40mm from behind")
 
 
 def test_a_radius_told_on_a_bends_end_is_said_to_stand_on_its_start(corner, tmp_path):

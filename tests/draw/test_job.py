@@ -9,6 +9,7 @@ from digitize.draw.job import MOST_TOGETHER, job_of, job_pdf
 from digitize.draw.order import steps_of_job
 from digitize.draw.title import revision_words, title_fields
 from digitize.record import (
+    Area,
     Band,
     BandStation,
     Break,
@@ -139,6 +140,18 @@ def test_a_zone_to_stretch_and_an_unsure_tuck_are_said():
     assert "trim edge does not close" in found["Mark out and cut the blank"][0]
 
 
+def test_areas_told_stand_in_their_step():
+    ring = ((10, 10), (60, 10), (60, 60))
+    areas = tuple(
+        Area(id=f"A{number}", use=use, boundary=ring)
+        for number, use in enumerate(("stretch", "no-shrink", "extra-metal", "hatched"))
+    )
+    record = PATTERN.model_copy(update={"areas": areas})
+    found = {s.title: s.parts for s in steps_of_job(record, None, None, (), [TABLE])}
+    assert found["Stretch"] == ("A0, as drawn",)
+    assert found["Shrink"][-1] == "A1, as drawn: no shrinking in there"
+
+
 @pytest.fixture(scope="module")
 def pages(pattern, sheet="a4"):
     return words_of(
@@ -172,7 +185,7 @@ def test_a_line_is_listed_once_with_its_pieces_and_its_whole_note(pages):
     assert "60.0 (2 3/8) to 30.0 (1 3/16)" in words
     assert "T1 slit slit L5 7.4 (9/32)" in words
     assert "Z1: total curvature 31 degrees by the laps, by the radii 27; shrink up to 4.5%" in words
-    assert "within 0.5 mm (1/32 in) of true size" in words
+    assert "further than 0.5 mm (1/32 in) from true size" in words
 
 
 def test_the_opposite_side_says_so_on_every_page(pattern):

@@ -1,10 +1,16 @@
 """Where the overlay draws what was found, in pixels."""
 
+import itertools
+
 import numpy as np
 import pytest
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from shapely import LineString, box
 
-from digitize.draw.overlay import overlay_picture
-from digitize.record import Pattern, PrintCorrection, Scale, Tuck, Unseen
+from digitize.draw.lettering import width_px, write_on
+from digitize.draw.overlay import TEXT_MM, WIDER, overlay_names, overlay_picture
+from digitize.draw.placing import ASCENT
+from digitize.record import Pattern, PrintCorrection, Scale, Tuck, Unseen, mirrored
 from tests.draw.lopsided import line
 
 PATTERN = Pattern(
@@ -34,6 +40,16 @@ def test_a_line_is_drawn_where_it_is_on_the_paper():
     # From 20 to 70 mm, 30 to 80 right of the first pixel, and 70 - 12 = 58 below it: at 0.5 mm.
     picture = drawn(PATTERN, 240, 160, 0.5)[:160]
     assert orange_line(picture) == pytest.approx((60, 160, 116), abs=2)
+
+
+def test_a_lines_name_is_written_beside_its_middle_in_its_colour():
+    picture = drawn(PATTERN, 480, 320, 0.25)[:320].astype(int)
+    r, g, b = (picture[..., band] for band in range(3))
+    rows, columns = np.nonzero((r > 150) & (g < 130) & (b < 60))
+    # The line, 58 mm down, is between rows 230 and 234; its middle is in column 220.
+    letters = (rows < 226) | (rows > 238)
+    assert letters.sum() > 100
+    assert abs(np.median(columns[letters]) - 220) < 60 and abs(np.median(rows[letters]) - 232) < 60
 
 
 def test_an_unsure_tucks_cut_is_drawn_with_gaps():
@@ -87,3 +103,43 @@ def test_where_pencil_is_not_seen_is_hatched_and_only_there():
     assert (rows.min(), rows.max()) == pytest.approx((40, 80), abs=1)
     # Lines of 1 mm every 8 mm.
     assert changed[41:80, 61:140].mean() == pytest.approx(1 / 8, abs=0.02)
+
+
+@pytest.mark.parametrize("side", ["this", "other"])
+def test_names_stand_clear_of_lines_and_of_each_other_and_in_the_picture(corner, side):
+    pattern = mirrored(corner) if side == "other" else corner
+    xs, ys = zip(*pattern.outline, strict=True)
+    seen = (min(xs) - 60, -max(ys) - 60, max(xs) + 60, 60 - min(ys))
+    labels = overlay_names(pattern, seen, 1.0)
+    words = " ".join(label.callout.words for label in labels)
+    assert all(tuck.id in words for tuck in pattern.tucks)
+    assert all(line.label in words for line in pattern.lines if not line.is_tuck_mark)
+    boxes = [box(*label.box) for label in labels]
+    for one, two in itertools.combinations(boxes, 2):
+        assert not one.intersects(two)
+    drawn_lines = [LineString([(x, -y) for x, y in line.path]) for line in pattern.lines]
+    for name in boxes:
+        assert not any(name.intersects(path) for path in drawn_lines)
+        assert box(*seen).contains(name)
+
+
+def test_the_pictures_letters_are_no_wider_than_the_room_that_is_kept_for_them():
+    # Placed by Helvetica's widths, written in another face.
+    for words in ("L18 R1-start", "T12 12.7 (1/2) ?", "E1", "A-3 hatched on the paper"):
+        kept = stringWidth(words, "Helvetica", TEXT_MM / ASCENT * WIDER)
+        assert 0.8 * kept < width_px(words, TEXT_MM) < kept
+
+
+def test_letters_stand_on_their_line_and_have_accents():
+    picture = np.full((60, 200, 3), 128, np.uint8)
+    write_on(picture, "H", (20, 40), 20, "#000000")
+    rows, columns = np.nonzero((picture < 60).all(axis=2))
+    assert (rows.min(), rows.max()) == pytest.approx((20, 39), abs=1)
+    assert columns.min() >= 20
+    rim = (picture > 200).all(axis=2)
+    assert rim[:, columns.min() - 2].any() and rim[40:42].any()
+    plain, accented = (np.full((60, 200, 3), 128, np.uint8) for _ in range(2))
+    write_on(plain, "e", (20, 40), 20, "#000000")
+    write_on(accented, "é", (20, 40), 20, "#000000")
+    assert (plain[:22] == 128).all() and (accented[:22] < 60).any()
+    write_on(picture, "off it", (-500, -500), 20, "#000000")

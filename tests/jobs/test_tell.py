@@ -14,6 +14,7 @@ from digitize.record import (
     DrawLine,
     EraseLine,
     Rectified,
+    TellAbout,
     TellRole,
     TellWords,
     from_json,
@@ -133,11 +134,14 @@ def test_facts_come_from_a_file_all_or_none(folder, tmp_path):
     record = load_pattern(folder)
     assert record.line("M1").role == "form" and record.holes[0].id == "H3"
     listed = runner.invoke(app, ["told", str(folder)])
-    for words in ("M1: form line drawn", "L18: erased", "hole of 6 mm"):
+    for words in ("M1: form line drawn", "L18: erased", "hole, diameter 6.0 mm (1/4 in)"):
         assert words in listed.stdout
+    tell(folder, facts=[TellAbout(unit="inch")])
+    listed = runner.invoke(app, ["told", str(folder)])
+    assert "diameter 1/4 in (6.0 mm)" in listed.stdout and "lengths in inches" in listed.stdout
     back = runner.invoke(app, ["told", str(folder), "--take-back", "1"])
     assert back.exit_code == 0 and "taken back" in back.stdout
-    assert [heard.counts for heard in told_about(folder)] == [False, True, True, True]
+    assert [heard.counts for heard in told_about(folder)] == [False, *[True] * 4]
 
 
 @pytest.mark.parametrize(

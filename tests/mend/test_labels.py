@@ -5,6 +5,7 @@ import math
 import pytest
 
 from digitize.errors import ToldError
+from digitize.mend import RadiusTold
 from digitize.record import Line, Pattern
 from tests.told import labelled
 
@@ -40,6 +41,38 @@ def test_a_role_and_a_radius_told_turn_the_band_by_its_width_over_the_radius():
 def test_radii_are_told_in_mm_or_as_a_share_of_the_length():
     told = labelled(bend(), {}, {"L1": ((0.75, True, 80.0), (0.5, False, 50.0))}, {})
     assert [(s.along, s.radius) for s in told.line("L1").radii] == [(0.5, 50), (150, 80)]
+
+
+@pytest.mark.parametrize(("end", "along"), [("left", 30.0), ("right", 170.0)])
+def test_places_along_a_line_count_from_the_end_that_is_named(end, along):
+    radii = (RadiusTold(30.0, False, 80.0, end),)
+    told = labelled(bend(), {}, {"L1": radii}, {}).line("L1")
+    assert [(each.along, each.radius) for each in told.radii] == [(along, 80.0)]
+    back = line("L1", "radius-start", 30.0).model_copy(
+        update={"points": ((220.0, 30.0), (120.0, 30.0), (20.0, 30.0))}
+    )
+    turned = bend().model_copy(update={"lines": (back,)})
+    (other,) = labelled(turned, {}, {"L1": radii}, {}).line("L1").radii
+    assert other.along == 200 - along
+
+
+@pytest.mark.parametrize(("end", "along"), [("top", 50.0), ("bottom", 150.0)])
+def test_an_upright_lines_ends_are_top_and_bottom(end, along):
+    upright = line("L1", "radius-start", 30.0).model_copy(
+        update={"points": ((40.0, 220.0), (40.0, 120.0), (40.0, 20.0))}
+    )
+    pattern = bend().model_copy(update={"lines": (upright,)})
+    told = labelled(pattern, {}, {"L1": (RadiusTold(0.25, True, 80.0, end),)}, {})
+    assert [each.along for each in told.line("L1").radii] == [along]
+
+
+def test_a_closed_line_has_no_end_to_count_from():
+    ring = line("L1", "radius-start", 30.0).model_copy(
+        update={"points": ((20.0, 30.0), (120.0, 30.0), (70.0, 90.0)), "closed": True}
+    )
+    pattern = bend().model_copy(update={"lines": (ring,)})
+    with pytest.raises(ToldError, match="L1: is closed and has no left end"):
+        labelled(pattern, {}, {"L1": (RadiusTold(5.0, False, 80.0, "left"),)}, {})
 
 
 def test_a_radius_told_anew_takes_the_place_of_what_was_told():

@@ -27,7 +27,7 @@ def test_the_file_gives_back_all_that_is_written(pattern):
 @FEW
 @given(any_pattern())
 def test_mirrored_twice_is_nothing_but_for_what_is_this_sides_alone(pattern):
-    own = {"rectified": None, "told": ()}
+    own = {"given": None, "rectified": None, "told": ()}
     assert mirrored(mirrored(pattern)) == pattern.model_copy(update=own)
     other = mirrored(pattern)
     for line, twin in zip(pattern.lines, other.lines, strict=True):

@@ -26,6 +26,7 @@ def test_a_record_survives_writing_and_reading(corner):
         "side",
         "sources",
         "scale",
+        "given",
         "outline",
         "outline_unsure",
         "unseen",

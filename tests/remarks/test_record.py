@@ -42,6 +42,25 @@ def test_lines_struck_out_and_hatched_areas_are_named_with_their_place():
     assert not said_of("area-hatched", areas=(told,))
 
 
+def test_an_area_free_of_shrinking_that_a_lap_lies_in_is_named():
+    slit = line("L3", [(200, 250), (200, 50)], "slit", [(200, 250), (200, 50)])
+    stations = tuple(
+        Station(depth=depth, lap=lap, sigma=0.2, evidence="lap-line")
+        for depth, lap in ((10, 0.5), (60, 3.0), (100, 5.0), (180, 9.0))
+    )
+    parts = {"lines": (TRIM, slit), "tucks": (tuck("T1", (200, 250), stations),)}
+    # Depths of 40 to 110 mm are at y 210 to 140.
+    area = Area(id="A3", use="no-shrink", boundary=((150, 140), (250, 140), (250, 210), (150, 210)))
+    (remark,) = said_of("area-spared", areas=(area,), **parts)
+    assert remark.about == ("A3", "T1") and remark.at == (200, 150)
+    assert "T1 laps by 5.0 mm in it" in remark.words
+    # Where the lap may be none, and where the area is for another use, there is nothing to say.
+    near = area.model_copy(update={"boundary": ((150, 230), (250, 230), (250, 245), (150, 245))})
+    assert not said_of("area-spared", areas=(near,), **parts)
+    stretched = area.model_copy(update={"use": "stretch"})
+    assert not said_of("area-spared", areas=(stretched,), **parts)
+
+
 def test_tucks_without_a_lap_are_named_with_the_first_ones_tip():
     read = Station(depth=30, lap=2, sigma=0.2, evidence="line-break")
     tucks = (

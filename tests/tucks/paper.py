@@ -13,7 +13,9 @@ def drawn(lines, laid=None, noise=0.02, half_mm=0.3):
     def darkness_at(points):
         flat = np.reshape(points, (-1, 2))
         at = points_of(flat)
-        nearest, away = tree.query_nearest(at, return_distance=True, all_matches=False)
+        nearest, away = tree.query_nearest(
+            at, max_distance=half_mm + 0.1, return_distance=True, all_matches=False
+        )
         dark = np.zeros(len(flat))
         dark[nearest[0]] = 0.6 * np.clip((half_mm + 0.1 - away) / 0.2, 0.0, 1.0)
         # The paper's own noise, the same whenever it is looked at.

@@ -82,9 +82,9 @@ MISTAKES = [
     ),
     # What drawings have in common
     (
-        "style.py",
-        "away = tuck.tip[0] - end[0], tuck.tip[1] - end[1]",
-        "away = end[0] - tuck.tip[0], end[1] - tuck.tip[1]",
+        "overlay.py",
+        "-label.box[1] - ASCENT * label.callout.size",
+        "label.box[1] + ASCENT * label.callout.size",
     ),
     (
         "style.py",

@@ -428,7 +428,7 @@ MISTAKES = [
     ("sheet_edges.py", "LEAST_UNLIKE / np.sqrt(pooled)", "LEAST_UNLIKE / pooled"),
     ("sheet_edges.py", "FAINT_MM if pooled > 1 else 0.0", "0.0"),
     ("sheet_edges.py", "found is None and strip.white < BURNT", "found is None"),
-    ("sheet_edges.py", "part = (0.5 - share[before])", "part = (0.3 - share[before])"),
+    ("sheet_edges.py", "part = (0.5 - low)", "part = (0.3 - low)"),
     ("sheet_edges.py", "fit = fit + moved", "fit = fit - moved"),
     ("sheet_edges.py", "((part + 0.055) / 1.055) ** 2.4", "((part + 0.055) / 1.055) ** 1.0"),
     ("sheet_edges.py", "printed @ matrix[:2]", "printed @ matrix[:2].T"),

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 Parsed = TypeVar("Parsed")
 Choice = TypeVar("Choice", bound=str)
 NOWHERE = re.compile(r"0+([.,]0*)?\s*[a-z\"']*")  # a line's first point
-ENDS: tuple["End", ...] = ("left", "right", "top", "bottom")
 PLAIN_NUMBER = re.compile(r"[-+]?(\d{1,20}(\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 MOST = 1_000_000.0  # of a picture's pixels, or mm
+ENDS: tuple["End", ...] = ("left", "right", "top", "bottom")
 FEWEST_PLACES = 3  # that enclose anything
 
 

@@ -165,6 +165,8 @@ def _row(drawer: Path, name: str, time_ns: int) -> _Row:
 
 def _write(drawer: Path, rows: Mapping[str, _Row]) -> None:
     """Write the index anew; where that is not possible, the next look reads the folders again."""
+    if not any(row.revision for row in rows.values()):
+        return  # no drawer, but a folder that somebody named
     patterns = {name: row for name, row in rows.items() if row.time_ns}
     text = json.dumps({"form": FORM, "patterns": patterns}).encode()
     with suppress(OSError):

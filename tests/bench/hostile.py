@@ -5,6 +5,7 @@ the rest go on. Each family of cases (``hostile_cases.py``) knows what would be 
 program does not refuse: anything else is silently wrong, which is the worst.
 """
 
+import contextlib
 import json
 import multiprocessing
 import os
@@ -128,7 +129,7 @@ def _one(family: Family, number: int) -> tuple[str, str]:
     rng = np.random.default_rng(SEED + number)
     Path("/proc/self/clear_refs").write_text("5")  # the peak is counted from here
     before, began = _peak_mib(), time.process_time()
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
         try:
             wrong = family.case(rng, Path(folder))
             end, words = ("silently wrong", wrong) if wrong else ("clean", "")

@@ -452,7 +452,7 @@ def lengths(rng: Generator, place: Path) -> str | None:
     if not 0 < found <= 100_000:
         return f"{changed!r}: {found}"
     # With no more than spaces or digits more it is a length still; else it is what it was.
-    plain = re.fullmatch(r"[\s\d.,/'\"a-z-]*", changed)
+    plain = re.fullmatch(r"[\s\d.,/'\"a-z½-]*", changed)
     return None if plain or abs(found - right) < 1e-6 * right else f"{changed!r}: {found}"
 
 

@@ -105,3 +105,9 @@ def test_there_is_nothing_in_a_drawer_that_is_not_there(tmp_path):
 def test_a_later_version_s_slip_can_be_read():
     text = slip_text(Slip("a", "left", "2026", 1.0, 2.0)).replace("{", '{"colour": "blue",', 1)
     assert slip_in(text) == Slip("a", "left", "2026", 1.0, 2.0, more={"colour": "blue"})
+
+
+def test_a_folder_that_is_no_drawer_is_left_as_it_is(tmp_path):
+    (tmp_path / "mine").mkdir()
+    find(tmp_path, Wanted())
+    assert [path.name for path in tmp_path.iterdir()] == ["mine"]

@@ -204,6 +204,11 @@ def measure(
         measure_laps(tuck, pivot, lines, marks.ridges.darkness_at)
         for tuck, pivot in zip(tucks, pivots_of(tucks), strict=True)
     ]
+    # Of what measures no lap, nothing says that it is a tuck.
+    tucks = tuple(
+        tuck if found.stations else replace(tuck, sure=min(tuck.sure, LIKE_EITHER))
+        for tuck, found in zip(tucks, laps, strict=True)
+    )
 
     progress("record")
     records, tuck_records = lines_and_tucks(lines, roles, tucks, laps)

@@ -104,7 +104,7 @@ def _measured(
         found for found in breaks if found.lap < LEAST_BREAK_MM and found.sigma < UNSEEN_SIGMA_MM
     ]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
-    if marks.second is None:
+    if not stations:  # nothing beside the breaks says what the lap is
         breaks = [found for found in breaks if found.lap < STEEPEST_LAP * found.depth]
         breaks = [_with_sigma(found, _unborne_mm(found, breaks)) for found in breaks]
     stations += [

@@ -198,8 +198,8 @@ MISTAKES = [
     ("even_rows.py", "gammaincc(len(shares), -np.log(shares).sum())", "np.prod(shares)"),
     (
         "even_rows.py",
-        "4 * AHEAD * kind.aside * float(step @ step)",
-        "AHEAD * kind.aside * float(step @ step)",
+        "4 * AHEAD * kind.aside * float(steps[0] @ steps[0])",
+        "AHEAD * kind.aside * float(steps[0] @ steps[0])",
     ),
     ("even_rows.py", "len(starts) * chance < MOST", "chance < MOST"),
     (

@@ -38,12 +38,11 @@ LINE_END_MM = 3.0
 
 
 def faint_among(curves: Sequence[Curve]) -> Faint:
-    """What tells a mark so faint that it may be a crease on this paper: a shade has no colour."""
+    """What tells a mark so faint that it may be a crease on this paper."""
     usual = float(np.median([curve.weight for curve in curves])) if curves else 0.0
 
     def is_faint(curve: Curve) -> bool:
-        faint = curve.weight < min(FAINT_SHARE * usual, SHADED * curve.width)
-        return faint and curve.ink == "black"
+        return curve.weight < min(FAINT_SHARE * usual, SHADED * curve.width)
 
     return is_faint
 

@@ -93,7 +93,14 @@ def test_specks_make_no_pencil_and_chalk_is_no_gap():
     before = darkness_in(raster, mask, BLACK)
     assert drawn_light(before, mask, MM_PER_PX)
     # Chalk from the paper's edge, of the floor's own hue, is as light as it is and no cut.
-    assert np.array_equal(with_gaps(-before, raster, mask, light=True), -before)
+    marks = [(30 + 15 * k, 1, 20, 110, FLOOR) for k in range(4)]
+    dark = (75, 57, 37)
+    raster, mask = scene(dark, marks)
+    before = darkness_in(raster, mask, dark)
+    assert at(with_gaps(before, raster, mask), 30.5, 60) > 0.5 > at(before, 30.5, 60)
+    lightness = 0.3 * -before  # paler than a cut is taken to be
+    after = with_gaps(lightness, raster, mask, light=True)
+    assert at(after, 30.5, 60) == pytest.approx(at(lightness, 30.5, 60))
 
 
 def test_the_paper_beside_chalk_is_not_dark_nor_that_beside_a_felt_pen_light():

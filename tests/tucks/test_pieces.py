@@ -44,8 +44,9 @@ def test_what_stands_off_otherwise_is_no_piece(mark):
     assert piece_beside(CUT, mark) is None
 
 
-def test_of_two_sides_the_one_that_shows_more_has_the_lap_line():
-    more, less = lap_line(20, 95), lap_line(60, 90, side=-1.0)
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_of_two_sides_the_one_that_shows_more_has_the_lap_line(side):
+    more, less = lap_line(20, 95, side=side), lap_line(60, 90, side=-side)
     _, used = pieced(CUT, [less, more])
     assert [each is more for each in used] == [True]
     assert pieced(CUT, [lap_line(30, 50)]) is None  # too little to tell

@@ -26,36 +26,34 @@ LEAST_REACH_MM, WIDEST_MM = 12.0, 5.0  # of a gap: into the paper, and on the me
 GAP_DARKNESS = 0.7  # of a closed cut, as cuts in photos have it
 
 
-def has_light_marks(darkness: Floats, paper: Flags, mm_per_px: float) -> bool:
-    """Whether there are marks lighter than the paper at all; see ``drawn_light``."""
-    return _marked(darkness, paper, mm_per_px)[0] > LEAST_SHARE
-
-
-def drawn_light(darkness: Floats, paper: Flags, mm_per_px: float) -> bool:
+def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: float) -> bool:
     """Whether the marks on a paper are lighter than it, as chalk is.
+
+    Marks that are left in the ground make the paper beside them look like the other kind. So light
+    ones are counted by the ground that leaves dark ones out, and dark ones by the other: what shows
+    there is no such halo.
 
     Parameters
     ----------
     darkness : (H, W) log of the paper's brightness around over the brightness here; around without
-        what is lighter, which else makes the paper close by look dark.
+        what is darker.
+    lightness : (H, W) the other way about; around without what is lighter.
     paper : (H, W) where there is paper.
     """
-    light, dark = _marked(darkness, paper, mm_per_px)
-    return light > LEAST_SHARE and light > MOSTLY * dark
+    light, dark = (_marked(-each, paper, mm_per_px) for each in (darkness, lightness))
+    return bool(light > LEAST_SHARE and light > MOSTLY * dark)
 
 
-def _marked(darkness: Floats, paper: Flags, mm_per_px: float) -> tuple[float, float]:
-    """Shares of the paper that are in marks lighter than it, and darker; specks left out."""
+def _marked(chart: Floats, paper: Flags, mm_per_px: float) -> float:
+    """Share of the paper that is in marks where a chart (H, W) is high; specks left out."""
     stride = max(round(BLUR_MM / mm_per_px), 1)
-    blurred = np.asarray(cv2.GaussianBlur(darkness, (0, 0), BLUR_MM / mm_per_px), np.float32)
+    blurred = np.asarray(cv2.GaussianBlur(chart, (0, 0), BLUR_MM / mm_per_px), np.float32)
     seen, there = blurred[::stride, ::stride], paper[::stride, ::stride]
     if not there.any():
-        return 0.0, 0.0
+        return 0.0
     least = max(LEAST, CERTAIN * robust_sigma(seen[there]))
-    least_cells = MARK_MM / (stride * mm_per_px)
-    total = float(there.sum())
-    light, dark = (_in_long_marks(there & (s > least), least_cells) / total for s in (-seen, seen))
-    return light, dark
+    long = _in_long_marks(there & (seen > least), MARK_MM / (stride * mm_per_px))
+    return long / float(there.sum())
 
 
 def _in_long_marks(cells: Flags, least_cells: float) -> int:

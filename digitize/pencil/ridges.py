@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import LOG_LIGHT, Grid, Raster
-from digitize.pencil.lighter import drawn_light, has_light_marks, with_gaps
+from digitize.pencil.lighter import drawn_light, with_gaps
 from digitize.plane import MEDIAN_TO_SIGMA
 
 Floats = NDArray[np.float32]
@@ -171,13 +171,9 @@ def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np
 def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     """The ridge map of the paper inside the outline (N, 2, mm)."""
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
-    darkness, light = darkness_of(raster, paper), False
-    # With dark marks left out of the ground nothing looks light; with light ones, what is beside
-    # dark marks may.
-    if has_light_marks(darkness, paper, raster.mm_per_px):
-        lightness = darkness_of(raster, paper, lightness=True)
-        light = drawn_light(-lightness, paper, raster.mm_per_px)
-        darkness = lightness if light else darkness
+    darkness, lightness = darkness_of(raster, paper), darkness_of(raster, paper, lightness=True)
+    light = drawn_light(darkness, lightness, paper, raster.mm_per_px)
+    darkness = lightness if light else darkness
     darkness = with_gaps(darkness, raster, paper, light)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)

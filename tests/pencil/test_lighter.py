@@ -39,7 +39,7 @@ def darkness_in(raster, mask, paper):
 def seen(paper, marks):
     raster, mask = scene(paper, marks)
     before = darkness_in(raster, mask, paper)
-    light = drawn_light(before, mask, MM_PER_PX)
+    light = drawn_light(before, -before, mask, MM_PER_PX)
     return before, with_gaps(-before if light else before, raster, mask)
 
 
@@ -91,7 +91,7 @@ def test_specks_make_no_pencil_and_chalk_is_no_gap():
     ]
     raster, mask = scene(BLACK, [*specks, *marks])
     before = darkness_in(raster, mask, BLACK)
-    assert drawn_light(before, mask, MM_PER_PX)
+    assert drawn_light(before, -before, mask, MM_PER_PX)
     # Chalk from the paper's edge, of the floor's own hue, is as light as it is and no cut.
     marks = [(30 + 15 * k, 1, 20, 110, FLOOR) for k in range(4)]
     dark = (75, 57, 37)
@@ -104,8 +104,12 @@ def test_specks_make_no_pencil_and_chalk_is_no_gap():
 
 
 def test_the_paper_beside_chalk_is_not_dark_nor_that_beside_a_felt_pen_light():
-    for paper, mark, light in ((BLACK, CHALK, True), (BROWN, (20, 20, 20), False)):
-        raster, mask = scene(paper, [(30, 1.5, 30, 110, mark), (36, 1.5, 30, 110, mark)])
+    sheen = (90, 0.5, 40, 50, tuple(1.6 * np.array(BROWN)))
+    for paper, mark, more, light in (
+        (BLACK, CHALK, [], True),
+        (BROWN, (20, 20, 20), [sheen], False),
+    ):
+        raster, mask = scene(paper, [(30, 1.5, 30, 110, mark), (36, 1.5, 30, 110, mark), *more])
         between = np.s_[200:360, 132:138]
         found = find_ridges(raster, EDGE)
         assert found.light is light

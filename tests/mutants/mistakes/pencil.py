@@ -7,6 +7,7 @@ MISTAKES = [
     ("rings.py", "< PALER * darkness and", "< 9 * darkness and"),
     ("lighter.py", "light > MOSTLY * dark", "light > dark / 9"),
     ("ridges.py", "lightness if light else darkness", "darkness"),
+    ("lighter.py", "(-each, paper", "(each, paper"),
     ("ridges.py", "-LOG_LIGHT if lightness else LOG_LIGHT", "LOG_LIGHT"),
     ("lighter.py", "long = extent >= least_cells", "long = extent >= 0"),
     ("lighter.py", "gaps[darkness > LEAST] = 0.0", "pass"),

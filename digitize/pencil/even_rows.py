@@ -190,21 +190,34 @@ def _grown(
     density = ticks.alike / area_mm2
     for _ in range(2):
         row.reverse()
-        step = ticks.middles[row[-1]] - ticks.middles[row[-2]]
-        at, skipped = ticks.middles[row[-1]], 0
+        skipped = 0
         while skipped <= MOST_SKIPPED:
-            found = _next(ticks, tree, row, at + step, step, kind)
+            steps = _steps_on(ticks.middles[row], kind)
+            at = ticks.middles[row[-1]]
+            tries = [_next(ticks, tree, row, at + (1 + skipped) * s, s, kind) for s in steps]
+            found = next((k for k in tries if k is not None), None)
             if found is None:
-                skipped, at = skipped + 1, at + step
+                skipped += 1
                 continue
-            # It was sought in as many windows as there are steps to it.
-            expected *= (1 + skipped) * density[found] * 4 * AHEAD * kind.aside * float(step @ step)
-            ahead = ticks.middles[found] - ticks.middles[row[-1]]
+            # It was sought in as many windows as there are steps to it, each way on.
+            windows = (1 + skipped) * (1 + [k is not None for k in tries].index(True))
+            area = 4 * AHEAD * kind.aside * float(steps[0] @ steps[0])
+            expected *= windows * density[found] * area
             row.append(found)
-            # By all steps so far: one tick set early makes no row of shorter steps.
-            step = ahead / np.linalg.norm(ahead) * _usual_step(ticks.middles[row])
-            at, skipped = ticks.middles[found], 0
+            skipped = 0
     return row, expected * by_chance(ticks.as_plain[row])
+
+
+def _steps_on(places: Floats, kind: Kind) -> list[Floats]:
+    """Steps (2,) by which a row of places (N, 2) may go on: as the last one runs, or the last two.
+
+    By how far ticks' middles lie aside, one step alone leads astray; where the row bends, two do.
+    Either is as long as all so far: one tick set early makes no row of shorter steps.
+    """
+    most = 2 if kind.across else 1
+    ways = [places[-1] - places[-1 - back] for back in (1, most)[:most] if len(places) > back]
+    usual = _usual_step(places)
+    return [way / np.linalg.norm(way) * usual for way in ways]
 
 
 def by_chance(shares: Floats) -> float:

@@ -15,7 +15,7 @@ Floats = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 LEAST, CERTAIN = 0.12, 6.0  # of darkness, and times what blank paper varies by, to be a mark
 BLUR_MM = 0.5  # over which a mark is seen to be one
-STRIDE = 7  # of pixels that tell how blank paper varies
+MARK_MM = 8.0  # from end to end, of a mark that no speck in the paper is as long as
 MOSTLY = 3.0  # times as much that is light as is dark, where pencil is lighter than its paper
 LEAST_SHARE = 0.0005  # of the paper that is marked at all
 CELL_MM = 0.5  # in which gaps are looked for
@@ -26,27 +26,54 @@ LEAST_REACH_MM, WIDEST_MM = 12.0, 5.0  # of a gap: into the paper, and on the me
 GAP_DARKNESS = 0.7  # of a closed cut, as cuts in photos have it
 
 
-def drawn_light(darkness: Floats, paper: Flags, mm_per_px: float) -> bool:
+def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: float) -> bool:
     """Whether the marks on a paper are lighter than it, as chalk is.
+
+    Marks that are left in the ground make the paper beside them look like the other kind. So light
+    ones are counted by the ground that leaves dark ones out, and dark ones by the other: what shows
+    there is no such halo.
 
     Parameters
     ----------
-    darkness : (H, W) log of the paper's brightness around over the brightness here.
+    darkness : (H, W) log of the paper's brightness around over the brightness here; around without
+        what is darker.
+    lightness : (H, W) the other way about; around without what is lighter.
     paper : (H, W) where there is paper.
     """
-    sigma = BLUR_MM / mm_per_px
-    blurred = np.asarray(cv2.GaussianBlur(darkness, (0, 0), sigma), np.float32)
-    blank = blurred[::STRIDE, ::STRIDE][paper[::STRIDE, ::STRIDE]]
-    if not blank.size:
-        return False
-    least = max(LEAST, CERTAIN * robust_sigma(blank))
-    light, dark = float((blank < -least).mean()), float((blank > least).mean())
-    return light > LEAST_SHARE and light > MOSTLY * dark
+    light, dark = (_marked(-each, paper, mm_per_px) for each in (darkness, lightness))
+    return bool(light > LEAST_SHARE and light > MOSTLY * dark)
 
 
-def with_gaps(darkness: Floats, raster: Raster, paper: Flags) -> Floats:
-    """(H, W) darkness of a paper with gaps through it as dark as cuts that are closed."""
+def _marked(chart: Floats, paper: Flags, mm_per_px: float) -> float:
+    """Share of the paper that is in marks where a chart (H, W) is high; specks left out."""
+    stride = max(round(BLUR_MM / mm_per_px), 1)
+    blurred = np.asarray(cv2.GaussianBlur(chart, (0, 0), BLUR_MM / mm_per_px), np.float32)
+    seen, there = blurred[::stride, ::stride], paper[::stride, ::stride]
+    if not there.any():
+        return 0.0
+    least = max(LEAST, CERTAIN * robust_sigma(seen[there]))
+    long = _in_long_marks(there & (seen > least), MARK_MM / (stride * mm_per_px))
+    return long / float(there.sum())
+
+
+def _in_long_marks(cells: Flags, least_cells: float) -> int:
+    """How many of some cells (H, W) hang together over so many; paper's own specks don't."""
+    boxes = cv2.connectedComponentsWithStats(cells.astype(np.uint8))[2]
+    extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT])
+    long = extent >= least_cells
+    long[0] = False
+    return int(boxes[long, cv2.CC_STAT_AREA].sum())
+
+
+def with_gaps(darkness: Floats, raster: Raster, paper: Flags, light: bool = False) -> Floats:
+    """(H, W) darkness of a paper with gaps through it as dark as cuts that are closed.
+
+    Chalk may be of the floor's hue; so with ``light`` marks, all of whose darkness is lightness,
+    what is one of these stays as it is.
+    """
     gaps = np.float32(GAP_DARKNESS) * _open_gaps(raster, paper)
+    if light:
+        gaps[darkness > LEAST] = 0.0
     return np.where(gaps > 0, np.maximum(darkness, gaps), darkness)
 
 

@@ -127,13 +127,14 @@ def _sampled_px(picture: Floats, x: Floats, y: Floats) -> Doubles:
     return np.asarray(found.reshape(-1)[: x.size].reshape(x.shape), np.float64)
 
 
-def darkness_of(raster: Raster, paper: NDArray[np.bool_]) -> Floats:
+def darkness_of(raster: Raster, paper: NDArray[np.bool_], lightness: bool = False) -> Floats:
     """(H, W) log brightness of the paper round about, less the log brightness here.
 
-    Shadows and shading are wide and drop out; pencil is narrow and stays.
+    Shadows and shading are wide and drop out; pencil is narrow and stays. With ``lightness``, for
+    marks that are lighter than their paper, the other way about.
     """
     grey = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)
-    log = np.asarray(cv2.LUT(grey, LOG_LIGHT), np.float32)
+    log = np.asarray(cv2.LUT(grey, -LOG_LIGHT if lightness else LOG_LIGHT), np.float32)
     shrink = max(round(1.0 / raster.mm_per_px), 1)  # the ground is wide: a pixel a mm will do
     rows, columns = log.shape
     size = max(columns // shrink, 1), max(rows // shrink, 1)
@@ -170,9 +171,10 @@ def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np
 def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     """The ridge map of the paper inside the outline (N, 2, mm)."""
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
-    darkness = darkness_of(raster, paper)
-    light = drawn_light(darkness, paper, raster.mm_per_px)
-    darkness = with_gaps(-darkness if light else darkness, raster, paper)
+    darkness, lightness = darkness_of(raster, paper), darkness_of(raster, paper, lightness=True)
+    light = drawn_light(darkness, lightness, paper, raster.mm_per_px)
+    darkness = lightness if light else darkness
+    darkness = with_gaps(darkness, raster, paper, light)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
     coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)

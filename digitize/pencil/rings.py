@@ -1,4 +1,4 @@
-"""Rings that a wet cup left: broad, pale and round, as no pencil draws."""
+"""Rings that a wet cup left: pale, and broader or rounder than a hand draws."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,6 +12,7 @@ Floats = NDArray[np.float64]
 RADIUS_MM = (20.0, 60.0)  # of mugs' and tins' feet; common practice, no source
 BROADER, PALER = 2.0, 0.6  # than the middling mark of the paper, of its width and its darkness
 LEAST_ARC_MM = 40.0  # of the mark that tells the circle
+ROUND_MM = 0.2  # RMS of a mark off its circle: a foot's is rounder than a hand draws
 OFF_MM, MOSTLY = 2.0, 0.9  # of a mark from its circle, and with how much of it
 AROUND, SECTORS = 0.5, 36  # of the circle that is there
 
@@ -32,11 +33,12 @@ def set_rings_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[R
     darkness = float(np.median([curve.weight / curve.width for curve in curves]))
     rest, rings = list(curves), []
     for curve in sorted(curves, key=lambda curve: -curve.length):
-        broad = curve.width > BROADER * width and curve.length > LEAST_ARC_MM
-        if not broad or all(curve is not other for other in rest):
+        if curve.length < LEAST_ARC_MM or all(curve is not other for other in rest):
             continue
         ring = _through(curve.points)
         if not RADIUS_MM[0] < ring.radius < RADIUS_MM[1] or not _on(ring, curve):
+            continue
+        if curve.width < BROADER * width and _off_mm(ring, curve) > ROUND_MM:
             continue
         own = [
             other
@@ -60,8 +62,17 @@ def _through(points: Floats) -> Ring:
 
 
 def _on(ring: Ring, curve: Curve) -> bool:
-    off = np.abs(np.linalg.norm(curve.points - ring.middle, axis=1) - ring.radius)
-    return bool(np.mean(off < OFF_MM) > MOSTLY)
+    return bool(np.mean(np.abs(_off(ring, curve)) < OFF_MM) > MOSTLY)
+
+
+def _off_mm(ring: Ring, curve: Curve) -> float:
+    """RMS of how far a curve lies off a ring's circle, mm."""
+    return float(np.sqrt(np.mean(_off(ring, curve) ** 2)))
+
+
+def _off(ring: Ring, curve: Curve) -> Floats:
+    """(N,) how far a curve's points lie outside a ring's circle, mm."""
+    return np.asarray(np.linalg.norm(curve.points - ring.middle, axis=1) - ring.radius)
 
 
 def _around(ring: Ring, curves: Sequence[Curve]) -> float:

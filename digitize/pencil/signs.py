@@ -15,6 +15,7 @@ RING_MM = (3.0, 20.0)  # radius of a circle that a number is written in
 ROUND = 0.15  # deviation of the radius over its mean
 OPEN = 0.2  # of its length: how far a hand's circle may be from closing
 FEWEST_WITHIN = 2  # a number's strokes, or a number and what grain leaves of it
+ONE_WITHIN = 0.5  # of the radius: as long is a number of one stroke
 SHAFT_MM, STRAIGHT = (8.0, 80.0), 0.8  # length of an arrow's shaft, and its chord over its length
 BARB_MM, BARB_SHARE = 2.5, 0.6  # length of a barb, mm at least, and of the shaft's at most
 LIKE_BARB = 0.5  # the shorter over the longer
@@ -55,8 +56,16 @@ def _circled(curves: Sequence[Curve]) -> set[int]:
             for k in np.flatnonzero(inside).tolist()
             if k != index and np.linalg.norm(curves[k].points - middle, axis=1).max() < mean
         ]
-        if len(within) >= FEWEST_WITHIN and not _is_cross([curves[k] for k in within], middle):
-            found.update((index, *within))
+        marks = [curves[k] for k in within]
+        away = [np.linalg.norm(other.points - middle, axis=1) for other in curves]
+        # A hand that goes on past where it began leaves a piece on the circle.
+        again = [k for k, off in enumerate(away) if np.abs(off - mean).max() < ROUND * mean]
+        others = [off for k, off in enumerate(away) if k not in (index, *within, *again)]
+        # Through a number in a circle runs no line.
+        alone = all(off.min() > (1 - ROUND) * mean for off in others)
+        number = alone and sum(mark.length for mark in marks) > ONE_WITHIN * mean
+        if (len(within) >= FEWEST_WITHIN or number) and not _is_cross(marks, middle):
+            found.update((index, *within, *again))
     return found
 
 

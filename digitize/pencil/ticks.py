@@ -49,25 +49,27 @@ def gather_ticks(curves: Sequence[Curve]) -> tuple[Curve, ...]:
     rows = [np.array(chosen)[row] for row in rows_of_ticks([curves[k] for k in chosen])]
     if not rows:
         return tuple(curves)
-    middles = [np.array([middle_of_tick(curves[k].points) for k in row]) for row in rows]
-    sigma = middle_sigma(middles)
     paths = [LineString(curve.points) for curve in curves]
     long = STRtree([p for p, c in zip(paths, curves, strict=True) if c.length >= CROSSING_MM])
-    used: set[int] = set()
+    parts = [part for row in rows for part in _between_long(row, curves, long)]
+    places = [np.array([middle_of_tick(curves[k].points) for k in part]) for part in parts]
+    sigma = middle_sigma([np.array([middle_of_tick(curves[k].points) for k in r]) for r in rows])
     lines = []
-    for row, places in zip(rows, middles, strict=True):
-        weights = np.where(astray(places, sigma), ASTRAY_WEIGHT, 1.0)
-        steps = [LineString(places[k : k + 2]) for k in range(len(places) - 1)]
-        broken = set(long.query(steps, predicate="intersects")[0].tolist())
-        bounds = [0, *(k + 1 for k in sorted(broken)), len(row)]
-        for start, stop in itertools.pairwise(bounds):
-            if stop - start > 1:
-                own, members = slice(start, stop), row[start:stop].tolist()
-                used.update(members)
-                ticks = [curves[k] for k in members]
-                lines.append(_line(ticks, places[own], weights[own], sigma))
+    for part, own in zip(parts, places, strict=True):
+        weights = np.where(astray(own, sigma), ASTRAY_WEIGHT, 1.0)
+        lines.append(_line([curves[k] for k in part.tolist()], own, weights, sigma))
+    used = {k for part in parts for k in part.tolist()}
     rest = [curve for index, curve in enumerate(curves) if index not in used]
     return (*rest, *lines)
+
+
+def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Whole]:
+    """A row's parts of two ticks or more between marks that run through it: there it may jump."""
+    middles = np.array([middle_of_tick(curves[k].points) for k in row])
+    steps = [LineString(middles[k : k + 2]) for k in range(len(row) - 1)]
+    broken = set(long.query(steps, predicate="intersects")[0].tolist())
+    bounds = [0, *(k + 1 for k in sorted(broken)), len(row)]
+    return [row[a:b] for a, b in itertools.pairwise(bounds) if b - a > 1]
 
 
 def rows_of_ticks(curves: Sequence[Curve]) -> list[Whole]:

@@ -82,7 +82,7 @@ from digitize.remarks import (
     with_remarks,
 )
 from digitize.take_up import derived
-from digitize.tucks import find_tucks, measure_laps, pivots_of
+from digitize.tucks import find_tucks, is_borne_out, measure_laps, pivots_of
 
 NOTHING_ASKED = Asked()
 LIKE_EITHER = 0.5  # how sure it is which of two marks is which, where nothing tells
@@ -208,6 +208,10 @@ def measure(
         measure_laps(tuck, pivot, lines, marks.ridges.darkness_at)
         for tuck, pivot in zip(tucks, pivots_of(tucks), strict=True)
     ]
+    tucks = tuple(
+        tuck if is_borne_out(tuck, found) else replace(tuck, sure=min(tuck.sure, LIKE_EITHER))
+        for tuck, found in zip(tucks, laps, strict=True)
+    )
 
     progress("record")
     records, tuck_records = lines_and_tucks(lines, roles, tucks, laps)

@@ -5,8 +5,16 @@ the curves that are no part of one, and stations with their laps. Open ``slits.p
 is a tuck, ``laps.py`` for how a lap is measured.
 """
 
-from digitize.tucks.laps import LapReading, measure_laps
+from digitize.tucks.laps import LapReading, is_borne_out, measure_laps
 from digitize.tucks.pivots import pivots_of
 from digitize.tucks.slits import TuckMarks, cut_at, find_tucks
 
-__all__ = ["LapReading", "TuckMarks", "cut_at", "find_tucks", "measure_laps", "pivots_of"]
+__all__ = [
+    "LapReading",
+    "TuckMarks",
+    "cut_at",
+    "find_tucks",
+    "is_borne_out",
+    "measure_laps",
+    "pivots_of",
+]

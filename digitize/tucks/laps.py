@@ -75,6 +75,16 @@ def measure_laps(
         return LapReading((), (), 0.0)
 
 
+def is_borne_out(marks: TuckMarks, found: LapReading) -> bool:
+    """Whether what was measured says that marks are a tuck: some lap, and two of a lone crease.
+
+    A shade along the paper, or a fold that means nothing, may run where one line has a gap.
+    """
+    if marks.kind == "fold" and marks.second is None:
+        return len(found.breaks) > 1
+    return bool(found.stations)
+
+
 def _measured(
     marks: TuckMarks, pivot_mm: float, lines: Sequence[Curve], darkness_at: DarknessAt
 ) -> LapReading:
@@ -104,7 +114,7 @@ def _measured(
         found for found in breaks if found.lap < LEAST_BREAK_MM and found.sigma < UNSEEN_SIGMA_MM
     ]
     breaks = [found for found in breaks if found.lap >= LEAST_BREAK_MM]
-    if marks.second is None:
+    if not stations:  # nothing beside the breaks says what the lap is
         breaks = [found for found in breaks if found.lap < STEEPEST_LAP * found.depth]
         breaks = [_with_sigma(found, _unborne_mm(found, breaks)) for found in breaks]
     stations += [

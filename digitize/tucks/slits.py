@@ -52,6 +52,7 @@ from digitize.tucks.look import (
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 from digitize.tucks.partner import begun_fold, both_creases, partner_of
+from digitize.tucks.pieces import piece_beside, pieced
 from digitize.tucks.pressed import crease_through, fold_in, is_creased
 from digitize.tucks.wedges import gaps_of, parted_by, untold, wedges_of
 from digitize.tucks.which import cut_odds
@@ -63,6 +64,7 @@ SHORTEST_MM = 12.0
 FOLD_AGREES_MM = 1.5
 CUT_MIN_PIECE_MM = 8.0
 SAME_BREAK_MM = 8.0
+UNSEEN_JUMP_MM = 2.5  # of a line, over which it may have been traced on
 BRANCH_WEIGHT = 0.6  # of the other branch: a lap line is only drawn
 BETWEEN_SHARE, LEAST_BETWEEN_MM = 0.5, 6.0
 LIKE_EITHER = 0.5  # how sure a tuck is of whose marks nothing can be worked out
@@ -193,6 +195,11 @@ def _tuck_of(
         if lap_line is not None:
             rest = [curve for curve in rest if curve is not lap_line[0]]
             members.append(lap_line[1])
+    if not faint and not branch and len(members) <= 2:
+        whole = pieced(members[0], rest, *members[1:])
+        if whole is not None:
+            rest = [curve for curve in rest if all(curve is not piece for piece in whole[1])]
+            members = [members[0], whole[0]]
     uncarried = members
     if faint:
         members = [carried_to_edge(curve, ring, darkness_at) for curve in members]
@@ -277,7 +284,8 @@ def _from_tip(curve: Curve, ring: LineString, faded: Callable[[Floats], bool]) -
 def _converging(curves: Sequence[Curve], is_faint: Faint) -> list[list[Curve]]:
     """Groups of curves from one tip; either of two may start a little way along the other.
 
-    Of two creases the second may be seen only where it stands well off the first.
+    Of two creases the second may be seen only where it stands well off the first, and so may a lap
+    line.
     """
     groups: list[list[Curve]] = []
     for curve in sorted(curves, key=lambda curve: -curve.length):
@@ -285,9 +293,11 @@ def _converging(curves: Sequence[Curve], is_faint: Faint) -> list[list[Curve]]:
             turn = abs(signed_angle(direction(curve), direction(group[0])))
             gap, depth = min(_start_gap(curve, group[0]), _start_gap(group[0], curve))
             apart = TOUCH_MM
-            if is_faint(curve) and is_faint(group[0]):
+            faint = is_faint(curve) and is_faint(group[0])
+            if faint:
                 apart += CREASES_APART * depth
-            if turn < CONVERGING_TURN and gap < apart:
+            outer = not faint and piece_beside(group[0], curve) is not None
+            if turn < CONVERGING_TURN and (gap < apart or outer):
                 group.append(curve)
                 break
         else:
@@ -423,32 +433,43 @@ def _judged(
     if is_dark(main) or (not faint and beyond[0] <= 0 and beyond[1] <= 0):
         whole = without_jogs(from_common_tip(main, second))
         return TuckMarks("slit", whole, parted(whole, second, darkness_at), sure)
+    if max(beyond) < 0:  # more lines go on at the other mark, as at a lap line
+        sure = min(sure, LIKE_EITHER)
     # The crease in sight is the one that lines run up to on its open side.
     main, second = (main, second) if beyond[0] >= beyond[1] else (second, main)
     if members is not traced:  # those that were sought begin at their tip and run fairly
-        return TuckMarks("fold", main, second)
+        return TuckMarks("fold", main, second, sure)
     whole = carried_to_tip(without_jogs(from_common_tip(main, second)), darkness_at)
-    return TuckMarks("fold", whole, without_jogs(second))
+    return TuckMarks("fold", whole, without_jogs(second), sure)
 
 
 def _broken_by(crease: Curve, curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[int, int]:
     """How many lines break at a lone crease, as where a fold has moved them; and run on through."""
     path = LineString(crease.points)
     breaks = line_ends(crease, curves)
-    broken = sum(
-        any(other.side < 0 and abs(other.depth - end.depth) < SAME_BREAK_MM for other in breaks)
-        for end in breaks
-        if end.side > 0
-    )
-    through = 0
+    jumps = []
+    for end in breaks:
+        over = [
+            end.across + other.across
+            for other in breaks
+            if end.side > 0 > other.side and abs(other.depth - end.depth) < SAME_BREAK_MM
+        ]
+        jumps += [(end.depth, min(over))] if over else []
+    broken, through = len(jumps), 0
     for curve in curves:
         crossing = LineString(curve.points).intersection(path)
         for point in getattr(crossing, "geoms", [crossing]):
             if point.geom_type == "Point" and not point.is_empty:
                 ends = np.linalg.norm(curve.points[[0, -1]] - np.array(point.coords[0]), axis=1)
                 opens = is_open_at(curve, point, darkness_at)
+                depth = path.project(point)
+                # A lap grows with the depth: near the tip it may be less than shows.
+                unseen = any(
+                    depth < deeper and jump * depth / deeper < UNSEEN_JUMP_MM
+                    for deeper, jump in jumps
+                )
                 broken += opens
-                through += bool(ends.min() > SAME_BREAK_MM) and not opens
+                through += bool(ends.min() > SAME_BREAK_MM) and not opens and not unseen
     return broken, through
 
 

@@ -5,11 +5,13 @@ import pytest
 
 from digitize.floor import Raster
 from digitize.pencil.lighter import GAP_DARKNESS, drawn_light, with_gaps
+from digitize.pencil.ridges import darkness_of, find_ridges
 
 MM_PER_PX = 0.25
 ROWS, COLUMNS = 480, 480  # 120 mm each way; the paper ends 20 mm below the top
 BROWN, BLACK, FLOOR = (150, 115, 75), (45, 45, 48), (150, 150, 155)
 PENCIL, CHALK = (80, 70, 60), (190, 190, 190)
+EDGE = np.array([[0, -120], [120, -120], [120, -21], [0, -21]], float)  # of the paper, mm
 PENCILLED = [(60 + 12 * k, 1, 30, 110, PENCIL) for k in range(4)]
 
 
@@ -37,7 +39,7 @@ def darkness_in(raster, mask, paper):
 def seen(paper, marks):
     raster, mask = scene(paper, marks)
     before = darkness_in(raster, mask, paper)
-    light = drawn_light(before, mask, MM_PER_PX)
+    light = drawn_light(before, -before, mask, MM_PER_PX)
     return before, with_gaps(-before if light else before, raster, mask)
 
 
@@ -79,3 +81,38 @@ def test_chalk_on_dark_paper_is_turned_about_and_pencil_on_pale_is_not():
     assert np.array_equal(after, -before)
     before, after = seen(BROWN, [*PENCILLED, (100, 1, 30, 60, CHALK)])
     assert np.array_equal(before, after)
+
+
+def test_specks_make_no_pencil_and_chalk_is_no_gap():
+    marks = [(30 + 15 * k, 1, 20, 110, CHALK) for k in range(4)]
+    specks = [
+        (25 + 5 * (k % 16), 2.5, 30 + 8 * (k // 16), 33 + 8 * (k // 16), (8, 8, 8))
+        for k in range(160)
+    ]
+    raster, mask = scene(BLACK, [*specks, *marks])
+    before = darkness_in(raster, mask, BLACK)
+    assert drawn_light(before, -before, mask, MM_PER_PX)
+    # Chalk from the paper's edge, of the floor's own hue, is as light as it is and no cut.
+    marks = [(30 + 15 * k, 1, 20, 110, FLOOR) for k in range(4)]
+    dark = (75, 57, 37)
+    raster, mask = scene(dark, marks)
+    before = darkness_in(raster, mask, dark)
+    assert at(with_gaps(before, raster, mask), 30.5, 60) > 0.5 > at(before, 30.5, 60)
+    lightness = 0.3 * -before  # paler than a cut is taken to be
+    after = with_gaps(lightness, raster, mask, light=True)
+    assert at(after, 30.5, 60) == pytest.approx(at(lightness, 30.5, 60))
+
+
+def test_the_paper_beside_chalk_is_not_dark_nor_that_beside_a_felt_pen_light():
+    sheen = (90, 0.5, 40, 50, tuple(1.6 * np.array(BROWN)))
+    for paper, mark, more, light in (
+        (BLACK, CHALK, [], True),
+        (BROWN, (20, 20, 20), [sheen], False),
+    ):
+        raster, mask = scene(paper, [(30, 1.5, 30, 110, mark), (36, 1.5, 30, 110, mark), *more])
+        between = np.s_[200:360, 132:138]
+        found = find_ridges(raster, EDGE)
+        assert found.light is light
+        assert abs(float(np.median(found.darkness[between]))) < 0.05
+        other = darkness_of(raster, mask, lightness=not light)
+        assert float(np.median(other[between])) > 0.05

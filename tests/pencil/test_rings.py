@@ -50,6 +50,14 @@ def test_what_is_not_broad_pale_and_round_stays(marks):
     assert len(rest) == len(LINES) + len(marks) and not rings
 
 
+def test_a_ring_as_fine_as_pencil_is_told_by_being_rounder_than_a_hand_draws():
+    turn = np.radians(np.arange(0.0, 250.0, 2.0))
+    round_ = np.column_stack([np.cos(turn), np.sin(turn)]) * 40 + MIDDLE
+    for weight, told in ((0.1, True), (0.3, False)):  # as dark as the lines: drawn round a tin
+        rest, rings = set_rings_aside([*LINES, curve_of(round_, weight, 0.6)])
+        assert bool(rings) is told and len(rest) == len(LINES) + (not told)
+
+
 def test_pencil_along_a_ring_stays():
     pencil = arc(40, 330, 355, weight=0.3, width=0.6)
     rest, rings = set_rings_aside([*LINES, arc(40, 0, 320), pencil])

@@ -25,6 +25,14 @@ def test_a_circle_round_a_number_is_a_sign_with_all_within_it(radius, stop, sign
     assert signs_among(marks).tolist() == ([1, 2, 3] if sign else [])
 
 
+def test_a_number_of_one_stroke_in_a_circle_is_a_sign_with_what_lies_on_the_circle():
+    again = curve_of(arc(9.3, 350, 395, (50, 50)))
+    marks = [circle(9), ONE, again]
+    assert signs_among(marks).tolist() == [0, 1, 2]
+    dot = curve_of([[49, 50], [51, 50]])  # a hole's middle
+    assert signs_among([circle(9), dot]).tolist() == []
+
+
 def test_a_hole_and_one_whose_middle_is_crossed_are_lines():
     assert signs_among([circle(9)]).tolist() == []
     cross = [curve_of([[44, 50], [56, 50]]), curve_of([[50, 44], [50, 56]])]

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from digitize.tucks.laps import measure_laps
+from digitize.tucks.laps import is_borne_out, measure_laps
 from digitize.tucks.slits import TuckMarks
 from tests.marks import blank, curve_of
 
@@ -173,3 +173,16 @@ def test_laps_hold_what_they_would_be_if_cut_and_lap_line_were_the_other_way_abo
     assert known.lap == even.lap
     # Two values 0.4 mm apart, as likely either: half of that.
     assert even.sigma**2 - known.sigma**2 == pytest.approx(0.2**2, abs=0.0015)
+
+
+def test_a_slit_is_borne_out_by_a_lap_and_a_lone_crease_by_two_lines_that_break():
+    breaks = [
+        [curve_of([[-60, y], [0, y]]), curve_of([[0.08 * y, y], [60, y]])] for y in (60.0, 100.0)
+    ]
+    slit, crease = TuckMarks("slit", MAIN, None), TuckMarks("fold", MAIN, None)
+    for lines, borne_out in (([], (False, False)), (breaks[1], (True, False))):
+        marks = [slit, crease]
+        found = [measure_laps(each, 0.0, lines, blank) for each in marks]
+        assert tuple(map(is_borne_out, marks, found)) == borne_out
+    both = measure_laps(crease, 0.0, [*breaks[0], *breaks[1]], blank)
+    assert len(both.breaks) == 2 and is_borne_out(crease, both)

@@ -72,6 +72,14 @@ def test_a_line_that_runs_on_near_the_tip_says_nothing_of_the_lap_at_the_edge(he
     assert bool(reading.stations) == read
 
 
+@pytest.mark.parametrize(("height", "found"), [(105, 1), (60, 0)])
+def test_a_line_that_runs_on_near_the_tip_says_nothing_against_a_cut(height, found):
+    # No darker than the lines: what breaks there makes it a tuck.
+    cut = curve_of([[150, 120], [150, 0.5]], 0.3, 0.6)
+    lines = [*line_broken_at(30, [(150, 12.0)]), curve_of([[20, height], [380, height]])]
+    assert len(tucks_of([cut, *lines])[0]) == found
+
+
 def test_a_slit_without_a_lap_line_is_measured_from_the_broken_lines():
     tucks = [(150, 12.0)]
     trim, other = line_broken_at(30, tucks), line_broken_at(60, tucks)

@@ -21,10 +21,11 @@ from shapely import points as points_of
 from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
-from digitize.paper.carried import carried_over_things, carried_under_cards, runs
+from digitize.paper.burnt import burnt_within
+from digitize.paper.carried import carried_on, carried_over_things, carried_under_cards, runs
 from digitize.paper.corners import with_corners
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
-from digitize.paper.dents import dents_of
+from digitize.paper.dents import asides_of, dents_of
 from digitize.paper.settle import settle
 from digitize.paper.straight import STEP_MM
 from digitize.plane import length_of, places_along
@@ -40,6 +41,7 @@ LOOKS_A_MM, LEAP_A_MM, MOST_LEAP_MM = 0.02, 0.15, 2.0
 HERE_MM = 1.4
 LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
 LEAST_TOLD = 3.0  # log of a ratio: twenty to one
+LEAST_USUAL = 6.0  # the same, of what lies between the edge and its straight line
 TOLD_ASIDE = 8.0  # where the edge leaves its straight line: oftener for a thing than for a notch
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
@@ -53,11 +55,13 @@ ON_CARD_MM = 60.0
 class Edge:
     """The paper's edge: (N, 2) points in mm, counter-clockwise, not closed on itself.
 
-    ``unsure`` (N,) says where the picture does not bear it out.
+    ``unsure`` (N,) says where the picture does not bear it out, ``burnt`` (N,) where what lies just
+    within is burnt out white.
     """
 
     points: Floats
     unsure: Flags
+    burnt: Flags
 
     def unsure_stretches(self) -> tuple[Floats, ...]:
         """Points (N, 2) along each stretch that is not borne out, mm."""
@@ -80,6 +84,12 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
         _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
     )
     signs = _signs(fine, cut, points)
+    # Where only what lies close by tells where the sides run straight, it does so from afar too.
+    doubted = _with_ends(signs.step & signs.told)
+    bridged, across, _ = carried_on(points, doubted, lambda way: way.across)
+    if across.any():
+        points = _evenly(bridged, 0)
+        signs = _signs(fine, cut, points)
     borne_out = signs.step & signs.within & signs.beyond & signs.told
     unseen = _joined_on_cards(points, _with_ends(borne_out), cut)
     unseen = _not_plain(unseen, signs.step & signs.beyond & signs.told)
@@ -94,8 +104,8 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     unsure = _share_borne_out(borne_out) < 0.5
     unsure = _long_enough(points, unsure)
     if Polygon(points).exterior.is_ccw:
-        return Edge(points, unsure)
-    return Edge(points[::-1], unsure[::-1])
+        return Edge(points, unsure, signs.burnt)
+    return Edge(points[::-1], unsure[::-1], signs.burnt[::-1])
 
 
 def _evenly(ring: Floats, smoothings: int) -> Floats:
@@ -211,13 +221,15 @@ class _Signs:
 
     ``told`` is whether both sides look so close by as well. Beside a card, or at the picture's
     edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
-    card has no part.
+    card has no part. Nor can what is within where it is ``burnt`` out: there a plain step has to
+    do, if the paper burns out by degrees.
     """
 
     step: Flags
     within: Flags
     beyond: Flags
     told: Flags
+    burnt: Flags
 
 
 def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
@@ -240,9 +252,12 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     least = np.full(len(points), LEAST_TOLD)
     for first, last in dents_of(points):
         least[np.arange(first, last) % len(points)] = TOLD_ASIDE
-    told = sides_told(fine, points, STEP_MM, cut.cards) > least
+    told, as_usual = sides_told(fine, points, STEP_MM, cut.cards, asides_of(points))
+    all_told = (told > least) & (as_usual > LEAST_USUAL)
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
-    return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain), told)
+    burnt, own = burnt_within(fine, points, -outward(points))
+    within, beyond = sides[0] | (own & plain & sides[1]), sides[1] | (unknown & plain)
+    return _Signs(most > LEAST_STEP, within, beyond, all_told, burnt)
 
 
 def _share_borne_out(borne_out: Flags) -> Floats:

@@ -6,6 +6,8 @@ from scipy.stats import multivariate_t
 from shapely import box
 
 from digitize.paper.beside import STRAY_LOG, _Learned, _learned, _log_density, _own, sides_told
+from digitize.paper.dents import asides_of
+from digitize.paper.edge import LEAST_USUAL
 from tests.paper.floors import BROWN, WHITE, card_at, floor_with
 
 SHEET = box(60, 60, 340, 250)
@@ -35,25 +37,61 @@ def on_upper_side(ring, low, high):
 def test_an_edge_is_told_where_it_is_and_denied_elsewhere(floor):
     ring = ring_of(SHEET)
     clear = (np.abs(ring[:, 0] - 170) > 80) & (ring[:, 0] > 75) & (ring[:, 0] < 325)
-    assert sides_told(floor, ring, 2.0, ())[clear].min() > 6
+    assert sides_told(floor, ring, 2.0, ())[0][clear].min() > 6
     for off_mm in (-6, 6):  # beyond is paper; within is floor
         away = ring_of(SHEET.buffer(off_mm, join_style="mitre"))
         clear = (np.abs(away[:, 0] - 170) > 80) & (away[:, 0] > 75) & (away[:, 0] < 325)
-        assert sides_told(floor, away, 2.0, ())[clear].max() < -6
+        assert sides_told(floor, away, 2.0, ())[0][clear].max() < -6
 
 
 def test_a_strip_of_floor_that_was_taken_for_paper_is_not_told_as_paper(floor):
     taken = SHEET.union(box(120, 250, 220, 258))
     ring = ring_of(taken)
-    told = sides_told(floor, ring, 2.0, ())
+    told, _ = sides_told(floor, ring, 2.0, ())
     assert told[on_upper_side(ring, 140, 200)].max() < 3
     assert told[on_upper_side(ring, 260, 320)].min() > 6
+
+
+def test_what_lies_over_a_straight_edge_does_not_look_like_the_floor_beside_it():
+    """A ruler of a grey that the floor has too, but never so evenly, 25 mm wide."""
+    ruler = box(120, 238, 280, 263)
+    fine, _ = floor_with(
+        (ring_of(SHEET), BROWN), (ring_of(ruler), (120, 120, 120)), size_mm=(310, 400)
+    )
+    ring = ring_of(SHEET.difference(ruler))
+    along = (ring[:, 1] > 235) & (np.abs(ring[:, 0] - 200) < 60)
+    told, as_usual = sides_told(fine, ring, 2.0, (), asides_of(ring))
+    assert told[along].min() > 3  # further out it is the ruler still
+    assert as_usual[along].max() < LEAST_USUAL
+    assert np.isinf(as_usual[ring[:, 1] < 100]).all()
+    cut_away, _ = floor_with((ring, BROWN), size_mm=(310, 400))
+    told, as_usual = sides_told(cut_away, ring, 2.0, (), asides_of(ring))
+    assert min(told[along].min(), as_usual[along].min()) > LEAST_USUAL
+
+
+@pytest.mark.parametrize("off_mm", [-8.0, 8.0])
+def test_the_suns_border_beside_the_papers_is_not_the_papers(off_mm):
+    """Lit twice as much up to 8 mm this side of the upper edge, or beyond it, on a grey floor."""
+    fine, _ = floor_with((ring_of(SHEET), BROWN), size_mm=(310, 400))
+    even = np.full_like(fine.pixels, 90)
+    rows = fine.top - np.arange(len(even)) * fine.mm_per_px
+    columns = fine.left + np.arange(even.shape[1]) * fine.mm_per_px
+    paper = (rows[:, None] > 60) & (rows[:, None] < 250) & (columns > 60) & (columns < 340)
+    even[paper] = (110, 86, 58)
+    sun = np.where(rows < 250 + off_mm, 1.5, 1.0)[:, None, None]
+    noise = np.random.default_rng(4).normal(0, 3, even.shape)
+    lit = replace(fine, pixels=np.clip(even * sun + noise, 0, 255).astype(np.uint8))
+    light = ring_of(box(60, 60, 340, 250 + off_mm))
+    border = (light[:, 1] > 235) & (np.abs(light[:, 0] - 200) < 100)
+    assert np.isneginf(sides_told(lit, light, 2.0, ())[0][border]).all()
+    ring = ring_of(SHEET)
+    assert np.isfinite(sides_told(lit, ring, 2.0, ())[0]).all()
 
 
 def test_of_what_a_card_covers_nothing_is_said(floor):
     ring = ring_of(SHEET)
     card = card_at(box(250, 240, 330, 300))
-    told = sides_told(floor, ring, 2.0, (card,))
+    told, _ = sides_told(floor, ring, 2.0, (card,))
     assert np.isinf(told[on_upper_side(ring, 265, 315)]).all()
     assert np.isfinite(told[on_upper_side(ring, 100, 200)]).all()
 

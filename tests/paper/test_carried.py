@@ -144,3 +144,32 @@ def test_what_looks_like_paper_is_not_cut_off_at_a_corner():
     found, across, otherwise = carried_over_things(led, hidden, replace(plain, floor_like=alike))
     assert np.array_equal(found, led)
     assert not (across | otherwise).any()
+
+
+def test_a_torn_edge_goes_on_beneath_a_card_from_where_it_goes_under_to_where_it_comes_out():
+    """Its sides lead nowhere near each other, and one of them past paper that is in sight."""
+    card = box(150, -150, 250, 36)
+    led = RING.copy()
+    low = RING[:, 1] == 0
+    led[low, 1] = 9 * np.sin(RING[low, 0] / 6)
+    bay = low & (np.abs(RING[:, 0] - 200) < 50)
+    led[bay, 1] = 40
+    torn = Polygon(led).buffer(0)
+    cut = cut_at(led, torn, corner=(-150.0, -150.0), cards=(card_at(card),))
+    found = carried_under_cards(led, cut)
+    assert found[bay, 1].max() < 12
+    assert np.array_equal(found[~low], led[~low])
+
+
+def test_a_side_that_leads_past_paper_in_sight_is_not_followed():
+    """Beside a card the left side leans; drawn on alone it would cut a corner off."""
+    card = box(-150, 100, 60, 200)
+    led = RING.copy()
+    left = RING[:, 0] == 0
+    led[left & (RING[:, 1] > 200), 0] = -0.45 * (RING[left & (RING[:, 1] > 200), 1] - 300)
+    led[left & (RING[:, 1] > 100) & (RING[:, 1] < 200), 0] = 64
+    whole = Polygon(led).buffer(0)
+    cut = cut_at(led, whole, corner=(-150.0, -150.0), cards=(card_at(card),))
+    found = Polygon(carried_under_cards(led, cut)).buffer(0)
+    in_sight = whole.difference(card.buffer(6))
+    assert in_sight.difference(found).area < 60

@@ -65,8 +65,10 @@ def carried_under_cards(points: Floats, cut: Cut) -> Floats:
 
 def _paper_lost(ring: Floats, way: Way, cut: Cut, off: BaseGeometry) -> float:
     """How much that plainly looks like paper, and lies not on cards (``off``), a way loses; mm2."""
-    between = Polygon(np.concatenate([ring[way.places], way.points[::-1]])).buffer(0)
-    places = _places_in(between.intersection(Polygon(ring).buffer(0)).difference(off))
+    led = ring.copy()
+    led[way.places] = way.points
+    lost = Polygon(ring).buffer(0).difference(Polygon(led).buffer(0)).difference(off)
+    places = _places_in(lost)
     if not len(places):
         return 0.0
     plainly = (cut.floor_like.at(places) < -PLAINLY) & (cut.other.at(places) < 0.5)

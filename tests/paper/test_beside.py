@@ -69,23 +69,35 @@ def test_what_lies_over_a_straight_edge_does_not_look_like_the_floor_beside_it()
     assert min(told[along].min(), as_usual[along].min()) > LEAST_USUAL
 
 
-@pytest.mark.parametrize("off_mm", [-8.0, 8.0])
-def test_the_suns_border_beside_the_papers_is_not_the_papers(off_mm):
-    """Lit twice as much up to 8 mm this side of the upper edge, or beyond it, on a grey floor."""
+def sheet_on_grey(beyond=(60, 60, 60), sun_to=None):
+    """A brown sheet on an even grey floor, of another colour from 8 mm beyond its upper edge on.
+
+    The sun, half as much again, shines on all up to a height.
+    """
     fine, _ = floor_with((ring_of(SHEET), BROWN), size_mm=(310, 400))
-    even = np.full_like(fine.pixels, 90)
+    even = np.full(fine.pixels.shape, 60.0)
     rows = fine.top - np.arange(len(even)) * fine.mm_per_px
     columns = fine.left + np.arange(even.shape[1]) * fine.mm_per_px
+    even[rows > 258] = beyond
     paper = (rows[:, None] > 60) & (rows[:, None] < 250) & (columns > 60) & (columns < 340)
     even[paper] = (110, 86, 58)
-    sun = np.where(rows < 250 + off_mm, 1.5, 1.0)[:, None, None]
+    if sun_to is not None:
+        even[rows < sun_to] *= 1.5
     noise = np.random.default_rng(4).normal(0, 3, even.shape)
-    lit = replace(fine, pixels=np.clip(even * sun + noise, 0, 255).astype(np.uint8))
+    return replace(fine, pixels=np.clip(even + noise, 0, 255).astype(np.uint8))
+
+
+@pytest.mark.parametrize("off_mm", [-8.0, 8.0])
+def test_the_suns_border_beside_the_papers_is_not_the_papers(off_mm):
+    fine = sheet_on_grey(sun_to=250 + off_mm)
     light = ring_of(box(60, 60, 340, 250 + off_mm))
-    border = (light[:, 1] > 235) & (np.abs(light[:, 0] - 200) < 100)
-    assert np.isneginf(sides_told(lit, light, 2.0, ())[0][border]).all()
-    ring = ring_of(SHEET)
-    assert np.isfinite(sides_told(lit, ring, 2.0, ())[0]).all()
+    assert np.isneginf(sides_told(fine, light, 2.0, ())[0][on_upper_side(light, 100, 300)]).all()
+    assert np.isfinite(sides_told(fine, ring_of(SHEET), 2.0, ())[0]).all()
+
+
+def test_where_both_the_papers_edge_and_a_board_beyond_step_in_hue_the_edge_is_the_papers():
+    told, _ = sides_told(sheet_on_grey(beyond=(75, 60, 50)), ring_of(SHEET), 2.0, ())
+    assert np.isfinite(told).all()
 
 
 def test_of_what_a_card_covers_nothing_is_said(floor):

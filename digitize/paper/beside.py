@@ -54,7 +54,7 @@ def sides_told(
     step_mm: float,
     cards: Sequence[LaidCard],
     asides: Sequence[Aside] = (),
-) -> tuple[Floats, Floats]:
+) -> tuple[Floats, Floats, Flags]:
     """How much likelier both sides of an edge look what they should be than anything else.
 
     Parameters
@@ -70,6 +70,7 @@ def sides_told(
         neither side is seen.
     as_usual : (N,) the same, of what lies between the edge and its straight line, as floor or paper
         beside the straight edge: a ruler's looks are its own. Infinite elsewhere.
+    light : (N,) whether the edge is the sun's or a shadow's, by hue.
     """
     along = np.arange(-LEARNED_MM[1], LEARNED_MM[1] + ACROSS_MM / 2, ACROSS_MM)
     places = places_across(points, along)
@@ -94,8 +95,7 @@ def sides_told(
             if len(some) and usual.share[0] > LEAST_LEARNED:
                 likely = _log_density(beside[some], usual) - STRAY_LOG
                 as_usual[some] = np.minimum(as_usual[some], likely)
-    told[_hue_steps_elsewhere(looks, good, along, step_mm)] = -np.inf
-    return told, as_usual
+    return told, as_usual, _hue_steps_elsewhere(looks, good, along, step_mm)
 
 
 def _hue_steps_elsewhere(looks: Floats, good: Flags, along: Floats, step_mm: float) -> Flags:

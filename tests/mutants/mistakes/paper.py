@@ -117,7 +117,7 @@ MISTAKES = [
         "cells >= counts, counts - 1 + APART, cells",
         "cells >= counts, counts - 1, cells",
     ),
-    ("edge.py", "signs.within & signs.beyond & signs.told", "signs.within & signs.beyond"),
+    ("edge.py", "signs.within & signs.beyond & signs.seen", "signs.within & signs.beyond"),
     ("edge.py", "signs.step & sides & signs.told", "signs.step & sides"),
     (
         "beside.py",

@@ -152,7 +152,7 @@ MISTAKES = [
     ),
     ("corners.py", "gained.intersection(_without_spikes(parts.union(gained)))", "gained"),
     ("corners.py", 'join_style="mitre", mitre_limit=MITRE', ""),
-    ("edge.py", "_not_plain(unseen, signs.step & signs.beyond & signs.told)", "unseen & True"),
+    ("edge.py", "_not_plain(unseen, signs.step & signs.beyond & signs.seen)", "unseen & True"),
     ("edge.py", "unseen, signs.step & signs.beyond & signs", "unseen, signs.step & signs"),
     ("cut.py", "why = why if sheet else error", "why = error"),
     ("carried.py", "at_last_straight=True", "at_last_straight=False"),

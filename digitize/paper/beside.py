@@ -12,6 +12,7 @@ looks what it should be than what lies on the other side, or than anything at al
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -22,6 +23,7 @@ from shapely import Polygon, contains_xy, union_all
 from digitize.floor import Grid, Raster
 from digitize.paper.band import places_across
 from digitize.paper.cut import CARD_EDGE_MM, LaidCard, filled
+from digitize.paper.dents import Aside
 from digitize.paper.looks import BURNT
 from digitize.plane import MEDIAN_TO_SIGMA
 
@@ -39,22 +41,36 @@ LEARNED_EVERY = 5  # places along the edge
 # Density of a thing that is neither: one in ten, and evenly over 256 levels of L, 100 of a and b,
 # and 4 of log grain; in log, less the constant that _log_density omits.
 STRAY_LOG = -15.2
+# A border of hue, in log of a ratio of colours, and how much of it may be the sun's own; one of
+# light is of 1.3 to 4 times.
+HUE_NEAR_MM, HUE_FAR_MM, HUE_WINDOW_MM = (2.0, 4.0), (12.0, 24.0), 40.0
+LEAST_HUE, LIGHT, RIVAL_SHARE, DARKEST = 0.12, (0.25, 1.4), 0.5, 1e-3
 LEAST_SEEN, LEAST_LEARNED = 0.7, 0.2  # of a patch, of the patches learned from
 
 
-def sides_told(fine: Raster, points: Floats, step_mm: float, cards: Sequence[LaidCard]) -> Floats:
-    """(N,) how much likelier both sides of an edge look what they should be than anything else.
+def sides_told(
+    fine: Raster,
+    points: Floats,
+    step_mm: float,
+    cards: Sequence[LaidCard],
+    asides: Sequence[Aside] = (),
+) -> tuple[Floats, Floats, Flags]:
+    """How much likelier both sides of an edge look what they should be than anything else.
 
     Parameters
     ----------
     points : (N, 2) a counter-clockwise ring in even steps of ``step_mm``, mm.
     cards : of what lies on them, or beneath them, nothing is said.
+    asides : where the edge runs beside its straight line.
 
     Returns
     -------
-    told : log of how much likelier the look of the patch next to the edge is as its own side's than
-        as the other's or a stray thing's, for the side where that is less; infinite where neither
-        side is seen.
+    told : (N,) log of how much likelier the look of the patch next to the edge is as its own side's
+        than as the other's or a stray thing's, for the side where that is less; infinite where
+        neither side is seen.
+    as_usual : (N,) the same, of what lies between the edge and its straight line, as floor or paper
+        beside the straight edge: a ruler's looks are its own. Infinite elsewhere.
+    light : (N,) whether the edge is the sun's or a shadow's, by hue.
     """
     along = np.arange(-LEARNED_MM[1], LEARNED_MM[1] + ACROSS_MM / 2, ACROSS_MM)
     places = places_across(points, along)
@@ -66,14 +82,54 @@ def sides_told(fine: Raster, points: Floats, step_mm: float, cards: Sequence[Lai
     window = round(WINDOW_MM / step_mm) | 1
     paper = _learned(looks, good, apart & (along < 0), window)
     floor = _learned(looks, good, apart & (along > 0), window)
-    told = np.full(len(points), np.inf)
+    told, as_usual = np.full((2, len(points)), np.inf)
     for sign, its, others in ((-1, paper, floor), (1, floor, paper)):
         at = int(np.abs(along - sign * NEXT_MM).argmin())
         beside = looks[:, at]
         otherwise = np.maximum(_log_density(beside, others), STRAY_LOG)
         known = good[:, at] & (its.share > LEAST_LEARNED) & (others.share > LEAST_LEARNED)
         told = np.where(known, np.minimum(told, _log_density(beside, its) - otherwise), told)
-    return told
+        for aside in asides:
+            some = aside.places[(aside.outward == (sign < 0)) & known[aside.places]]
+            usual = _learned_at(looks, good, apart & (sign * along > 0), aside.led)
+            if len(some) and usual.share[0] > LEAST_LEARNED:
+                likely = _log_density(beside[some], usual) - STRAY_LOG
+                as_usual[some] = np.minimum(as_usual[some], likely)
+    return told, as_usual, _hue_steps_elsewhere(looks, good, along, step_mm)
+
+
+def _hue_steps_elsewhere(looks: Floats, good: Flags, along: Floats, step_mm: float) -> Flags:
+    """(N,) where light steps at an edge and hue hardly, but further in or out: it is light's.
+
+    Where the sun's border runs along the paper's, brightness tells of the one and hue of the other.
+    """
+    lab = looks[..., :3] * [100 / 255, 1, 1] - [0, 128, 128]
+    linear = np.maximum(cv2.cvtColor(lab.astype(np.float32), cv2.COLOR_LAB2LRGB), DARKEST)
+    logs = np.log(linear)
+    hue = np.stack([logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], axis=-1)
+    values = np.dstack([hue, logs.mean(axis=-1)])
+    window = round(HUE_WINDOW_MM / step_mm) | 1
+
+    def seen_at(low_mm: float, high_mm: float) -> tuple[Floats, Floats]:
+        some = (along >= low_mm) & (along <= high_mm)
+        count = good[:, some].sum(axis=1).astype(float)
+        total = (values * good[..., None])[:, some].sum(axis=1)
+        count = uniform_filter1d(count, window, mode="wrap")
+        total = uniform_filter1d(total, window, axis=0, mode="wrap")
+        return total / np.maximum(count, 1e-6)[:, None], count / max(some.sum(), 1)
+
+    (near, far), known = (HUE_NEAR_MM, HUE_FAR_MM), np.ones(len(looks), bool)
+    means = []
+    for low, high in ((-far[1], -far[0]), (-near[1], -near[0]), near, far):
+        mean, share = seen_at(low, high)
+        means.append(mean)
+        known &= share > LEAST_LEARNED
+    further_in, here, further_out = (b - a for a, b in pairwise(means))
+    steps = [np.linalg.norm(step[:, :2], axis=1) for step in (further_in, here, further_out)]
+    rival = np.maximum(steps[0], steps[2])
+    light = np.abs(here[:, 2])
+    lit = (light > LIGHT[0]) & (light < LIGHT[1])
+    return np.asarray(known & lit & (rival > LEAST_HUE) & (steps[1] < RIVAL_SHARE * rival))
 
 
 @dataclass(frozen=True)
@@ -154,6 +210,12 @@ def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learne
     spread += np.diag(LEAST_SPREAD**2)
     every = np.arange(count) // LEARNED_EVERY
     return _Learned(mean[every], spread[every], share[every])
+
+
+def _learned_at(looks: Floats, good: Flags, columns: Flags, rows: NDArray[np.int64]) -> _Learned:
+    """How some columns' patches look at all of some places of an edge together."""
+    all_rows = _learned(looks[rows], good[rows], columns, len(rows) | 1)
+    return _Learned(all_rows.mean[:1], all_rows.spread[:1], all_rows.share[:1])
 
 
 def _log_density(looks: Floats, learned: _Learned) -> Floats:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_closing
 from shapely import Polygon, contains_properly, contains_xy, dwithin, union_all
 from shapely import points as points_of
+from shapely.geometry.base import BaseGeometry
 
 from digitize.paper.cut import Cut
 from digitize.paper.straight import LED_MM, STEP_MM, STRAIGHT_MM, meeting, straight
@@ -24,6 +25,7 @@ MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 4.0, 0.02, 400.0
 LED_ALONE_MM = 60.0, 30.0  # of edge on one side, by which alone it is carried on
 JOINED_MM = 60.0  # of edge beyond what is not seen, which it may meet
 LEAST_LIKELY, LEAST_KNOWN = 0.5, 0.3
+PLAINLY, MOST_LOST_MM2 = 1.0, 150.0
 
 
 @dataclass(frozen=True)
@@ -48,13 +50,29 @@ def carried_under_cards(points: Floats, cut: Cut) -> Floats:
         beside = binary_closing(np.tile(beside, 3), np.ones(round(ACROSS_MM / STEP_MM)))
         beside = beside[len(points) : 2 * len(points)]
 
-        def beneath(way: Way, sheet: Polygon = sheet, deep: Polygon = deep) -> bool:
+        def beneath(
+            way: Way, ring: Floats = points, sheet: Polygon = sheet, deep: Polygon = deep
+        ) -> bool:
             there = points_of(way.points)
             round_it = way.across or bool(dwithin(sheet, there, NEAR_CARD_MM).all())
-            return round_it and bool(contains_properly(deep, there).any())
+            if not round_it or not contains_properly(deep, there).any():
+                return False
+            return way.across or _paper_lost(ring, way, cut, sheet) < MOST_LOST_MM2
 
-        points, _, _ = carried_on(points, beside, beneath)
+        points, _, _ = carried_on(points, beside, beneath, at_last_straight=True)
     return points
+
+
+def _paper_lost(ring: Floats, way: Way, cut: Cut, off: BaseGeometry) -> float:
+    """How much that plainly looks like paper, and lies not on cards (``off``), a way loses; mm2."""
+    led = ring.copy()
+    led[way.places] = way.points
+    lost = Polygon(ring).buffer(0).difference(Polygon(led).buffer(0)).difference(off)
+    places = _places_in(lost)
+    if not len(places):
+        return 0.0
+    plainly = (cut.floor_like.at(places) < -PLAINLY) & (cut.other.at(places) < 0.5)
+    return float(plainly.sum()) * STEP_MM**2
 
 
 def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats, Flags, Flags]:
@@ -69,6 +87,8 @@ def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats
     def hidden(way: Way) -> bool:
         if way.across:
             return True
+        if _paper_lost(points, way, cut, sheets) >= MOST_LOST_MM2:
+            return False
         between = Polygon(np.concatenate([points[way.places], way.points[::-1]])).buffer(0)
         places = _places_in(between)
         if not len(places):
@@ -93,23 +113,27 @@ def _places_in(shape: Polygon) -> Floats:
 
 
 def carried_on(
-    points: Floats, unseen: Flags, fits: Callable[[Way], bool]
+    points: Floats, unseen: Flags, fits: Callable[[Way], bool], at_last_straight: bool = False
 ) -> tuple[Floats, Flags, Flags]:
     """A ring carried on where it is not seen; where straight across, and where otherwise.
 
-    Of the ways on the first that fits is taken; if none does, the ring stays as it is.
+    Of the ways on the first that fits is taken; if none does, the ring stays as it is. The last may
+    be to go straight from where it is no longer seen to where it is again, as if it were torn.
     """
     result, count = points.copy(), len(points)
     across, otherwise = np.zeros(count, bool), np.zeros(count, bool)
     for first, last in runs(unseen):
-        way = next((way for way in _ways_on(points, unseen, first, last) if fits(way)), None)
+        ways = _ways_on(points, unseen, first, last, at_last_straight)
+        way = next((way for way in ways if fits(way)), None)
         if way is not None:
             result[way.places] = way.points
             (across if way.across else otherwise)[way.places] = True
     return result, across, otherwise
 
 
-def _ways_on(points: Floats, unseen: Flags, first: int, last: int) -> Iterator[Way]:
+def _ways_on(
+    points: Floats, unseen: Flags, first: int, last: int, at_last_straight: bool
+) -> Iterator[Way]:
     """The ways over a run of a ring, the surest first."""
     count = len(points)
     if np.hypot(*(points[last % count] - points[first - 1])) > LONGEST_BRIDGE_MM:
@@ -132,6 +156,9 @@ def _ways_on(points: Floats, unseen: Flags, first: int, last: int) -> Iterator[W
         some = np.arange(count - joined, last + 1) % count
         ends = np.stack([points[(count - 1 - joined) % count], end])
         yield Way(some, _evenly_along(ends, len(some)), False)
+    if at_last_straight:
+        some = np.arange(first - 1, last + 1) % count
+        yield Way(some, _evenly_along(np.stack([start, end]), len(some)), False)
 
 
 def _evenly_along(path: Floats, count: int) -> Floats:

@@ -6,6 +6,8 @@ goes as that division does. Where the colours do not tell, straight sides meet i
 that adds looks like paper by how the border was settled.
 """
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -46,7 +48,7 @@ def with_corners(
         disc_there = Point(corner).buffer(ROUND_MM)
         if disc_there.intersects(apart):
             continue
-        seen = _seen_paper(fine, paper, corner)
+        seen = _seen_paper(fine, paper, corner, [card.sheet for card in cards])
         if seen is None:
             parts = paper.union(_sharpened(points, index, floor_like))
         else:
@@ -100,8 +102,13 @@ def _sharpened(points: Floats, index: int, floor_like: Field) -> Polygon:
     return gained
 
 
-def _seen_paper(fine: Raster, paper: Polygon, corner: Floats) -> Polygon | MultiPolygon | None:
-    """What is paper round a corner; None where the colours on either side do not tell."""
+def _seen_paper(
+    fine: Raster, paper: Polygon, corner: Floats, sheets: Sequence[Floats]
+) -> Polygon | MultiPolygon | None:
+    """What is paper round a corner; None where the colours on either side do not tell.
+
+    Of cards' sheets (N, 2), mm, that lie near nothing is learned.
+    """
     at, reach = fine.to_px(corner[None])[0], LEARNED_MM / fine.mm_per_px
     left, top = np.maximum(np.floor(at - reach).astype(int), 0)
     right, low = np.ceil(at + reach).astype(int) + 1
@@ -110,6 +117,8 @@ def _seen_paper(fine: Raster, paper: Polygon, corner: Floats) -> Polygon | Multi
     grid = Grid(float(x), float(y), fine.mm_per_px)
     within = filled([np.array(paper.exterior.coords)], grid, part.shape[:2])
     gap, shown = disc(GAP_MM / fine.mm_per_px), part.max(axis=2) > 0
+    on_cards = cv2.dilate(filled(sheets, grid, part.shape[:2]), disc(CARD_EDGE_MM / fine.mm_per_px))
+    shown &= on_cards == 0
     inside = (cv2.erode(within, gap) > 0) & shown
     outside = (cv2.dilate(within, gap) == 0) & shown
     if min(inside.sum(), outside.sum()) < FEWEST_PIXELS:

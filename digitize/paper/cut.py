@@ -53,10 +53,13 @@ NOTHING_STANDS_OUT = (
     "no sheet of paper stands out from the floor; lay it on a floor of another colour or a rougher "
     "one, whole in the picture, with the cards beside it and not on it"
 )
+LESS_LIGHT = (
+    "turn the flash off, shade the sun, or tap on the paper so that the phone makes the picture "
+    "darker, and lower its exposure by a step or two if that is not enough"
+)
 BURNT_OUT = (
     "no sheet of paper stands out from the floor, and a part of the picture is burnt out white, "
-    "where neither edges nor lines show; turn the flash off, shade the sun, or tap on the paper so "
-    "that the phone makes the picture darker"
+    f"where neither edges nor lines show; {LESS_LIGHT}"
 )
 
 

@@ -1,8 +1,12 @@
-"""Places where an edge leaves its straight line and comes back to it.
+"""Places where an edge leaves its straight line, and comes back to it or goes on beside it.
 
 Paper off a roll has straight edges. Where something dark lies over one on a dark floor, a cable
-say, the edge seems to run round it, and looks like an edge.
+say, the edge seems to run round it, and looks like an edge. So it does round a ruler that lies
+along the edge, or a scrap of paper that sticks out from beneath.
 """
+
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,43 +15,144 @@ from digitize.paper.straight import STEP_MM, STRAIGHT_MM, straight
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+Line = tuple[Floats, Floats]
 LED_MM = 30.0  # of straight edge on either side
 DEEP_MM, SOON_MM, LONGEST_MM = 3.0, 16.0, 200.0
 ASIDE = 0.02  # of its length, beside what a straight side's points may lie off
+LED_ALONE_MM = 80.0  # where it does not come back: a short line points badly
+LONGEST_ASIDE_MM, FARTHEST_MM = 500.0, 40.0
+BESIDE_DEG, LEAST_BESIDE_MM = 12.0, 30.0  # an edge that goes on beside its line, and no corner
+CLEAR_MM = 10.0  # of where it leaves: a thing begins there
+
+
+@dataclass(frozen=True)
+class Aside:
+    """Where an edge runs beside its straight line.
+
+    Attributes
+    ----------
+    places : (N,) of a ring, those that lie off the line; ``outward`` (N,) those beyond it.
+    led : (M,) places of the straight edge that the line was drawn by.
+    """
+
+    places: Indices
+    outward: NDArray[np.bool_]
+    led: Indices
 
 
 def dents_of(points: Floats) -> list[tuple[int, int]]:
     """First and one past the last place of each dent or bulge of a ring in even steps.
 
-    The last may lie past the ring's end.
+    The last may lie past the ring's end. A long one counts only if some of it is straight, as a
+    ruler's edge is and a tear is not.
     """
-    count, led = len(points), round(LED_MM / STEP_MM)
-    soon, longest = round(SOON_MM / STEP_MM), round(LONGEST_MM / STEP_MM)
-    ring = np.concatenate([points[count - led :], points, points, points[: led + soon]])
-    lines = [straight(ring[first : first + led]) for first in range(count + led + longest)]
+    soon, longest = round(SOON_MM / STEP_MM), round(LONGEST_ASIDE_MM / STEP_MM)
     found: list[tuple[int, int]] = []
+    for first, line, lines in _left(points, longest):
+        last = next(
+            (n for n in range(first + soon // 2, first + longest) if _comes_back(lines, n, line)),
+            None,
+        )
+        short = last is not None and (last - first) * STEP_MM < LONGEST_MM
+        if last is not None and (short or _straight_within(points, first, last)):
+            found.append((first, last))
+    return found
+
+
+def _straight_within(points: Floats, first: int, last: int) -> bool:
+    """Whether somewhere within a run a ring is straight for a while."""
+    long = round(LED_ALONE_MM / STEP_MM)
+    starts = range(first, last - long, long // 4)
+    return any(straight(points[np.arange(n, n + long) % len(points)]) for n in starts)
+
+
+def asides_of(points: Floats) -> list[Aside]:
+    """Where a counter-clockwise ring in even steps runs beside its straight lines."""
+    count = len(points)
+    ahead = list(_asides_ahead(points, 1.0))
+    back = _asides_ahead(points[::-1], -1.0)
+    behind = [Aside(count - 1 - a.places, a.outward, count - 1 - a.led) for a in back]
+    return ahead + behind
+
+
+def _asides_ahead(points: Floats, turn: float) -> Iterator[Aside]:
+    """Those that begin after a straight line; ``turn`` is -1 if the ring runs clockwise."""
+    count, led = len(points), round(LED_MM / STEP_MM)
+    soon, longest = round(SOON_MM / STEP_MM), round(LONGEST_ASIDE_MM / STEP_MM)
+    clear = round(CLEAR_MM / STEP_MM)
+    for first, line, lines in _left(points, longest):
+        run = np.arange(first, first + min(longest, count - led))
+        before = np.arange(first - led, first - clear)
+        last = next((n for n in run[soon // 2 :].tolist() if _comes_back(lines, n, line)), None)
+        if last is not None:
+            # From one straight part to the other; a short one points too badly so far.
+            run = np.arange(first, last)
+            behind = np.arange(last + clear, last + led)
+            at = points[before % count].mean(axis=0)
+            way = points[behind % count].mean(axis=0) - at
+            off = turn * cross(points[run % count] - at, way / np.hypot(*way))
+            deep, led_by = np.full(len(run), DEEP_MM), np.concatenate([before, behind])
+        else:
+            long = round(LED_ALONE_MM / STEP_MM)
+            longer = straight(points[np.arange(first - long, first) % count])
+            if longer is None:
+                continue
+            line, before = longer, np.arange(first - long, first - clear)
+            at, way = line
+            from_line = points[run % count] - at
+            off = turn * cross(from_line, way)
+            deep, led_by = DEEP_MM + ASIDE * np.abs(from_line @ way), before
+            goes_on = _beside(points, run, way) & (np.abs(off) < FARTHEST_MM)
+            part = _first_run(goes_on, np.abs(off) > deep)
+            run, off, deep = run[part], off[part], deep[part]
+            if len(run) * STEP_MM < LEAST_BESIDE_MM:
+                continue
+        aside = np.abs(off) > deep
+        yield Aside(run[aside] % count, off[aside] > 0, led_by % count)
+
+
+def _first_run(flags: NDArray[np.bool_], begun: NDArray[np.bool_]) -> slice:
+    """The first of a run's places that are flagged without a gap, soon after it has begun."""
+    start = int(np.argmax(begun))
+    start += int(np.argmax(flags[start : start + round(SOON_MM / STEP_MM)]))
+    return slice(start, start + int(np.argmin(np.append(flags[start:], False))))
+
+
+def _beside(points: Floats, run: Indices, way: Floats) -> NDArray[np.bool_]:
+    """(N,) where a run of a ring goes about the same way as a line."""
+    count, reach = len(points), round(LED_MM / STEP_MM / 3)
+    along = points[(run + reach) % count] - points[(run - reach) % count]
+    turn = np.degrees(np.abs(np.arctan2(cross(way, along), along @ way)))
+    return np.asarray(turn < BESIDE_DEG)
+
+
+def _left(points: Floats, longest: int) -> Iterator[tuple[int, Line, list[Line | None]]]:
+    """Places where a ring leaves a straight line, that line, and the lines after each place."""
+    count, led, soon = len(points), round(LED_MM / STEP_MM), round(SOON_MM / STEP_MM)
+    ring = points[np.arange(-led, count + led + longest + led) % count]
+    lines = [straight(ring[first : first + led]) for first in range(count + led + longest)]
     for first in range(count):
         # One that begins with the next place as well begins there.
         line = lines[first]
         if line is None or not _leaves(ring[first + led : first + led + soon], line):
             continue
         after = lines[first + 1]
-        if after is not None and _leaves(ring[first + 1 + led : first + 1 + led + soon], after):
-            continue
-        for last in range(first + soon // 2, first + longest):
-            back = lines[last + led] if last + led < len(lines) else None
-            if back is not None and _on(back, line):
-                found.append((first, last))
-                break
-    return found
+        if after is None or not _leaves(ring[first + 1 + led : first + 1 + led + soon], after):
+            yield first, line, lines
 
 
-def _leaves(points: Floats, line: tuple[Floats, Floats]) -> bool:
+def _comes_back(lines: list[Line | None], last: int, line: Line) -> bool:
+    back = lines[last + round(LED_MM / STEP_MM)]
+    return back is not None and _on(back, line)
+
+
+def _leaves(points: Floats, line: Line) -> bool:
     at, way = line
     return bool(np.abs(cross(points - at, way)).max() > DEEP_MM)
 
 
-def _on(other: tuple[Floats, Floats], line: tuple[Floats, Floats]) -> bool:
+def _on(other: Line, line: Line) -> bool:
     """Whether a straight side lies on a line, both ways, and goes on as it does."""
     (at, way), (there, along) = line, other
     allowed = STRAIGHT_MM + ASIDE * float(np.hypot(*(there - at)))

@@ -21,12 +21,19 @@ from shapely import points as points_of
 from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
-from digitize.paper.carried import carried_over_things, carried_under_cards, runs
+from digitize.paper.burnt import burnt_within
+from digitize.paper.carried import (
+    Way,
+    carried_on,
+    carried_over_things,
+    carried_under_cards,
+    runs,
+)
 from digitize.paper.corners import with_corners
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
-from digitize.paper.dents import dents_of
+from digitize.paper.dents import asides_of, dents_of
 from digitize.paper.settle import settle
-from digitize.paper.straight import STEP_MM
+from digitize.paper.straight import STEP_MM, straight
 from digitize.plane import length_of, places_along
 
 Floats = NDArray[np.float64]
@@ -40,10 +47,12 @@ LOOKS_A_MM, LEAP_A_MM, MOST_LEAP_MM = 0.02, 0.15, 2.0
 HERE_MM = 1.4
 LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
 LEAST_TOLD = 3.0  # log of a ratio: twenty to one
+LEAST_USUAL = 6.0  # the same, of what lies between the edge and its straight line
 TOLD_ASIDE = 8.0  # where the edge leaves its straight line: oftener for a thing than for a notch
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 GAP_MM = 1.5
+LED_STRAIGHT_MM = 30.0
 ON_LINE_MM = 1.0
 SHORTEST_MM = 20.0
 ON_CARD_MM = 60.0
@@ -53,11 +62,13 @@ ON_CARD_MM = 60.0
 class Edge:
     """The paper's edge: (N, 2) points in mm, counter-clockwise, not closed on itself.
 
-    ``unsure`` (N,) says where the picture does not bear it out.
+    ``unsure`` (N,) says where the picture does not bear it out, ``burnt`` (N,) where what lies just
+    within is burnt out white.
     """
 
     points: Floats
     unsure: Flags
+    burnt: Flags
 
     def unsure_stretches(self) -> tuple[Floats, ...]:
         """Points (N, 2) along each stretch that is not borne out, mm."""
@@ -80,10 +91,18 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
         _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
     )
     signs = _signs(fine, cut, points)
-    borne_out = signs.step & signs.within & signs.beyond & signs.told
+    # Where only what lies close by tells where the sides run straight, it does so from afar too.
+    doubted = _with_ends(signs.step & signs.told)
+    bridged, across, _ = carried_on(points, doubted, lambda way: _led_straight(points, way))
+    if across.any():
+        points = _evenly(bridged, 0)
+        signs = _signs(fine, cut, points)
+    # Elsewhere what contradicts an edge names it, and only what is not seen at all moves it.
+    borne_out = signs.step & signs.within & signs.beyond & signs.seen
     unseen = _joined_on_cards(points, _with_ends(borne_out), cut)
-    unseen = _not_plain(unseen, signs.step & signs.beyond & signs.told)
+    unseen = _not_plain(unseen, signs.step & signs.beyond & signs.seen)
     carried, across, led = carried_over_things(points, unseen, cut)
+    borne_out = borne_out & signs.told
     if across.any() or led.any():
         on_line = across & dwithin(points_of(points), LinearRing(carried), ON_LINE_MM)
         points, signs = carried, _signs(fine, cut, carried)
@@ -94,8 +113,16 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     unsure = _share_borne_out(borne_out) < 0.5
     unsure = _long_enough(points, unsure)
     if Polygon(points).exterior.is_ccw:
-        return Edge(points, unsure)
-    return Edge(points[::-1], unsure[::-1])
+        return Edge(points, unsure, signs.burnt)
+    return Edge(points[::-1], unsure[::-1], signs.burnt[::-1])
+
+
+def _led_straight(points: Floats, way: Way) -> bool:
+    """Whether a way goes straight across from one long straight side to another."""
+    count, long = len(points), round(LED_STRAIGHT_MM / STEP_MM)
+    before = points[np.arange(way.places[0] - long, way.places[0] - 1) % count]
+    after = points[np.arange(way.places[-1] + 2, way.places[-1] + long + 1) % count]
+    return way.across and straight(before) is not None and straight(after) is not None
 
 
 def _evenly(ring: Floats, smoothings: int) -> Floats:
@@ -209,15 +236,19 @@ def _edge_offset(fine: Raster, points: Floats, reach: float) -> Floats:
 class _Signs:
     """What the picture shows at places of an edge, all (N,): a step, paper within, floor beyond.
 
-    ``told`` is whether both sides look so close by as well. Beside a card, or at the picture's
+    ``told`` is whether both sides look so close by as well, and nothing contradicts it; ``seen`` is
+    the same but for what contradicts it. Beside a card, or at the picture's
     edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
-    card has no part.
+    card has no part. Nor can what is within where it is ``burnt`` out: there a plain step has to
+    do, if the paper burns out by degrees.
     """
 
     step: Flags
     within: Flags
     beyond: Flags
     told: Flags
+    seen: Flags
+    burnt: Flags
 
 
 def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
@@ -240,9 +271,13 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     least = np.full(len(points), LEAST_TOLD)
     for first, last in dents_of(points):
         least[np.arange(first, last) % len(points)] = TOLD_ASIDE
-    told = sides_told(fine, points, STEP_MM, cut.cards) > least
+    told, as_usual, light = sides_told(fine, points, STEP_MM, cut.cards, asides_of(points))
+    seen = told > least
+    all_told = seen & (as_usual > LEAST_USUAL) & ~light
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
-    return _Signs(most > LEAST_STEP, sides[0], sides[1] | (unknown & plain), told)
+    burnt, own = burnt_within(fine, points, -outward(points))
+    within, beyond = sides[0] | (own & plain & sides[1]), sides[1] | (unknown & plain)
+    return _Signs(most > LEAST_STEP, within, beyond, all_told, seen, burnt)
 
 
 def _share_borne_out(borne_out: Flags) -> Floats:

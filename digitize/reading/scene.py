@@ -56,7 +56,7 @@ from digitize.floor import (
     use_checks,
     view_bounds,
 )
-from digitize.paper import LaidCard, cut_paper, place_edge, told_paper
+from digitize.paper import LESS_LIGHT, Edge, LaidCard, cut_paper, place_edge, told_paper
 
 Floats = NDArray[np.float64]
 FINE_MM, FINE_STEP_MM = (0.2, 0.4), 0.02  # the raster's pixel follows the photo's, within these
@@ -64,6 +64,7 @@ BOUNDS_MM = 10.0
 MOST_RASTER_PX = 25e6
 PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its corners
 MOST_UNSURE = 1 / 3  # of the outline: beyond it the rest was seldom right either
+MOSTLY_BURNT = 0.5  # of what cannot be told
 MOVED = 0.03  # of its area, from the rough cut
 FEWEST_PIXELS_PER_MM = 1.0  # a pencil line is half a mm wide
 
@@ -219,11 +220,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         # What the cut had learned was of another paper.
         edge = place_edge(raster, told_paper(coarse, cards, edge.points))
     if edge.unsure.mean() > MOST_UNSURE and not asked.paper_px:
-        raise NoPaper(
-            f"only {1 - edge.unsure.mean():.0%} of the paper's edge can be told from the floor: "
-            "lay it on a floor of another colour or a rougher one and in even light, or say where "
-            "its corners are with --paper"
-        )
+        raise NoPaper(too_unsure(edge))
     origin = edge.points.min(axis=0)
     return Scene(
         photos=photos,
@@ -254,6 +251,17 @@ def too_coarse(pixels: float) -> str:
     return (
         f"the paper is seen with {pixels:.1f} pixels per mm, too few for a pencil line: "
         "come closer, or give the photo's own file and not a copy that a messenger has shrunk"
+    )
+
+
+def too_unsure(edge: Edge) -> str:
+    """What is said where too little of the paper's edge can be told from the floor."""
+    told = f"only {1 - edge.unsure.mean():.0%} of the paper's edge can be told from the floor"
+    if (edge.unsure & edge.burnt).sum() > MOSTLY_BURNT * edge.unsure.sum():
+        return f"{told}, as the paper is burnt out white along most of the rest: {LESS_LIGHT}"
+    return (
+        f"{told}: lay it on a floor of another colour or a rougher one and in even light, or say "
+        "where its corners are with --paper"
     )
 
 

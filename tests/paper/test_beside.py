@@ -6,6 +6,8 @@ from scipy.stats import multivariate_t
 from shapely import box
 
 from digitize.paper.beside import STRAY_LOG, _Learned, _learned, _log_density, _own, sides_told
+from digitize.paper.dents import asides_of
+from digitize.paper.edge import LEAST_USUAL
 from tests.paper.floors import BROWN, WHITE, card_at, floor_with
 
 SHEET = box(60, 60, 340, 250)
@@ -35,25 +37,73 @@ def on_upper_side(ring, low, high):
 def test_an_edge_is_told_where_it_is_and_denied_elsewhere(floor):
     ring = ring_of(SHEET)
     clear = (np.abs(ring[:, 0] - 170) > 80) & (ring[:, 0] > 75) & (ring[:, 0] < 325)
-    assert sides_told(floor, ring, 2.0, ())[clear].min() > 6
+    assert sides_told(floor, ring, 2.0, ())[0][clear].min() > 6
     for off_mm in (-6, 6):  # beyond is paper; within is floor
         away = ring_of(SHEET.buffer(off_mm, join_style="mitre"))
         clear = (np.abs(away[:, 0] - 170) > 80) & (away[:, 0] > 75) & (away[:, 0] < 325)
-        assert sides_told(floor, away, 2.0, ())[clear].max() < -6
+        assert sides_told(floor, away, 2.0, ())[0][clear].max() < -6
 
 
 def test_a_strip_of_floor_that_was_taken_for_paper_is_not_told_as_paper(floor):
     taken = SHEET.union(box(120, 250, 220, 258))
     ring = ring_of(taken)
-    told = sides_told(floor, ring, 2.0, ())
+    told, _, _ = sides_told(floor, ring, 2.0, ())
     assert told[on_upper_side(ring, 140, 200)].max() < 3
     assert told[on_upper_side(ring, 260, 320)].min() > 6
+
+
+def test_what_lies_over_a_straight_edge_does_not_look_like_the_floor_beside_it():
+    """A ruler of a grey that the floor has too, but never so evenly, 25 mm wide."""
+    ruler = box(120, 238, 280, 263)
+    fine, _ = floor_with(
+        (ring_of(SHEET), BROWN), (ring_of(ruler), (120, 120, 120)), size_mm=(310, 400)
+    )
+    ring = ring_of(SHEET.difference(ruler))
+    along = (ring[:, 1] > 235) & (np.abs(ring[:, 0] - 200) < 60)
+    told, as_usual, _ = sides_told(fine, ring, 2.0, (), asides_of(ring))
+    assert told[along].min() > 3  # further out it is the ruler still
+    assert as_usual[along].max() < LEAST_USUAL
+    assert np.isinf(as_usual[ring[:, 1] < 100]).all()
+    cut_away, _ = floor_with((ring, BROWN), size_mm=(310, 400))
+    told, as_usual, _ = sides_told(cut_away, ring, 2.0, (), asides_of(ring))
+    assert min(told[along].min(), as_usual[along].min()) > LEAST_USUAL
+
+
+def sheet_on_grey(beyond=(60, 60, 60), sun_to=None):
+    """A brown sheet on an even grey floor, of another colour from 8 mm beyond its upper edge on.
+
+    The sun, half as much again, shines on all up to a height.
+    """
+    fine, _ = floor_with((ring_of(SHEET), BROWN), size_mm=(310, 400))
+    even = np.full(fine.pixels.shape, 60.0)
+    rows = fine.top - np.arange(len(even)) * fine.mm_per_px
+    columns = fine.left + np.arange(even.shape[1]) * fine.mm_per_px
+    even[rows > 258] = beyond
+    paper = (rows[:, None] > 60) & (rows[:, None] < 250) & (columns > 60) & (columns < 340)
+    even[paper] = (110, 86, 58)
+    if sun_to is not None:
+        even[rows < sun_to] *= 1.5
+    noise = np.random.default_rng(4).normal(0, 3, even.shape)
+    return replace(fine, pixels=np.clip(even + noise, 0, 255).astype(np.uint8))
+
+
+@pytest.mark.parametrize("off_mm", [-8.0, 8.0])
+def test_the_suns_border_beside_the_papers_is_not_the_papers(off_mm):
+    fine = sheet_on_grey(sun_to=250 + off_mm)
+    light = ring_of(box(60, 60, 340, 250 + off_mm))
+    assert sides_told(fine, light, 2.0, ())[2][on_upper_side(light, 100, 300)].all()
+    assert not sides_told(fine, ring_of(SHEET), 2.0, ())[2].any()
+
+
+def test_where_both_the_papers_edge_and_a_board_beyond_step_in_hue_the_edge_is_the_papers():
+    board = sheet_on_grey(beyond=(75, 60, 50))
+    assert not sides_told(board, ring_of(SHEET), 2.0, ())[2].any()
 
 
 def test_of_what_a_card_covers_nothing_is_said(floor):
     ring = ring_of(SHEET)
     card = card_at(box(250, 240, 330, 300))
-    told = sides_told(floor, ring, 2.0, (card,))
+    told, _, _ = sides_told(floor, ring, 2.0, (card,))
     assert np.isinf(told[on_upper_side(ring, 265, 315)]).all()
     assert np.isfinite(told[on_upper_side(ring, 100, 200)]).all()
 

@@ -144,3 +144,29 @@ def test_what_looks_like_paper_is_not_cut_off_at_a_corner():
     found, across, otherwise = carried_over_things(led, hidden, replace(plain, floor_like=alike))
     assert np.array_equal(found, led)
     assert not (across | otherwise).any()
+
+
+def test_a_torn_edge_goes_on_beneath_a_card_from_where_it_goes_under_to_where_it_comes_out():
+    """Its sides lead nowhere near each other, and one of them past paper that is in sight."""
+    card = box(150, -150, 250, 36)
+    led = RING.copy()
+    low = RING[:, 1] == 0
+    led[low, 1] = 3.0 * (-1) ** np.arange(low.sum())
+    bay = low & (np.abs(RING[:, 0] - 200) < 50)
+    led[bay, 1] = 40
+    torn = Polygon(led).buffer(0)
+    cut = cut_at(led, torn, corner=(-150.0, -150.0), cards=(card_at(card),))
+    found = carried_under_cards(led, cut)
+    assert np.abs(found[bay, 1]).max() < 6
+    assert np.array_equal(found[~low], led[~low])
+
+
+def test_a_side_that_leads_past_paper_in_sight_is_not_followed():
+    """The left side leans, and beneath a card it turns: drawn on, it would cut 950 mm2 off."""
+    card = box(-150, 4, 48, 200)
+    whole = Polygon([(52, 0), (400, 0), (400, 300), (0, 300), (23, 200), (52, 200)])
+    led = np.array(whole.exterior.segmentize(2.0).coords[:-1])
+    cut = cut_at(led, whole, corner=(-150.0, -150.0), cards=(card_at(card),))
+    found = Polygon(carried_under_cards(led, cut)).buffer(0)
+    assert whole.difference(card).difference(found).area < 150
+    assert found.intersection(card).area > 1500

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from shapely import LinearRing, Point, Polygon, box, contains_xy
@@ -108,3 +110,12 @@ def test_a_corner_is_sharpened_by_the_settled_looks_where_colours_do_not_tell():
     rough = ring_of(sheet.buffer(-6).buffer(6))
     found = Polygon(with_corners(fine, rough, (), looks_of(sheet)))
     assert found.symmetric_difference(sheet).area < 6
+
+
+def test_a_card_close_by_teaches_nothing_about_a_corner():
+    """It lies 14 mm off a torn point, and is as white as the paper."""
+    card = box(354, 100, 396, 300)
+    fine, _ = floor_with((ring_of(TORN), WHITE), (ring_of(card), WHITE), size_mm=(310, 400))
+    floor = replace(UNTOLD, values=np.ones((1, 1), np.float32))  # so that only colours tell
+    found = with_corners(fine, ring_of(rounded(TORN, 5)), (card_at(card),), floor)
+    assert np.hypot(*(found - [340, 200]).T).min() < 1.5

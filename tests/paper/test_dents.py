@@ -1,7 +1,7 @@
 import numpy as np
 from shapely import Polygon, box
 
-from digitize.paper.dents import dents_of
+from digitize.paper.dents import asides_of, dents_of
 
 SHEET = box(0, 0, 400, 300)
 
@@ -33,3 +33,45 @@ def test_a_side_that_wavers_by_less_than_a_hands_cut_is_straight():
     ring = ring_of(SHEET)
     ring[:, 1] += np.where(np.abs(ring[:, 0] - 200) < 30, 1.0, 0.0)
     assert dents_of(ring) == []
+
+
+def test_a_ruler_over_an_edge_leads_it_beside_its_line():
+    """It lies 12 mm in, along 260 mm of the upper side: longer than a dent may be."""
+    ring = ring_of(SHEET.difference(box(70, 288, 330, 320)))
+    asides = asides_of(ring)
+    assert len(asides) == 2  # one from either end
+    for aside in asides:
+        assert not aside.outward.any()
+        assert np.abs(ring[aside.led][:, 1] - 300).max() < 1e-6
+        inside = ring[aside.places]
+        assert np.abs(inside[:, 1] - 288).max() < 9
+        assert np.ptp(inside[:, 0]) > 250
+    scrap = ring_of(SHEET.union(box(150, 280, 220, 330)))
+    assert all(aside.outward.all() for aside in asides_of(scrap))
+
+
+def test_a_ruler_over_a_corner_leads_one_side_beside_its_line():
+    for mirrored in (False, True):
+        shape = SHEET.difference(box(-50, 290, 250, 320) if mirrored else box(150, 290, 450, 320))
+        ring = ring_of(shape)
+        # By the ruler's edge it is the paper's own side that runs beside a line, further out.
+        aside, other = sorted(asides_of(ring), key=lambda each: bool(each.outward.any()))
+        assert not aside.outward.any()
+        assert other.outward.all()
+        inside = ring[aside.places]
+        assert np.abs(inside[:, 1] - 290).max() < 7
+        assert np.ptp(inside[:, 0]) > 200
+
+
+def test_corners_and_slanting_sides_run_beside_no_line():
+    assert asides_of(ring_of(SHEET)) == []
+    assert asides_of(ring_of(Polygon([(0, 0), (400, 0), (400, 300), (200, 340), (0, 300)]))) == []
+
+
+def test_a_long_tear_is_no_dent_and_a_long_ruler_is():
+    ruler = ring_of(SHEET.difference(box(70, 290, 330, 320)))
+    assert len(dents_of(ruler)) == 1
+    x = np.linspace(110, 330, 45)
+    tear = 290 + 3.0 * (-1) ** np.arange(45)
+    torn = Polygon([(110, 320), *zip(x, tear, strict=True), (330, 320)])
+    assert dents_of(ring_of(SHEET.difference(torn))) == []

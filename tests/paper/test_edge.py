@@ -186,3 +186,45 @@ def test_a_cards_own_border_bears_no_edge_out():
     edge = place_edge(fine, cut_at(ring, read, (320, 500), cards=(card_at(sheet, seen),)))
     off = np.array([paper.exterior.distance(Point(*p)) for p in edge.points])
     assert edge.unsure[off > 5].all()
+
+
+def test_what_is_plain_close_by_carries_a_straight_side_past_a_bulge_of_floor():
+    """Along 90 mm a strip of floor, almost of the sheet's look, was taken, 16 mm deep.
+
+    From afar no floor beside the sheet looks like floor.
+    """
+    sheet, strip = box(60, 60, 440, 250), box(200, 250, 290, 266)
+    fine, _ = floor_with((np.array(sheet.exterior.coords[:-1]), BROWN), size_mm=(320, 500))
+    (left, low), (right, top) = np.round(fine.to_px(np.array([[200, 250.4], [290, 266]]))).astype(
+        int
+    )
+    part = fine.pixels[top:low, left:right]
+    part[:] = part * 0.2 + np.array(BROWN) * 0.8
+    taken = sheet.union(strip)
+    ring = np.array(taken.exterior.segmentize(2.0).coords[:-1])
+    cut = cut_at(ring, sheet, (320, 500))
+    vague = np.where(cut.floor_like.values > 0, 0.0, cut.floor_like.values).astype(np.float32)
+    edge = place_edge(fine, replace(cut, floor_like=replace(cut.floor_like, values=vague)))
+    upper = (edge.points[:, 1] > 240) & (np.abs(edge.points[:, 0] - 245) < 60)
+    assert np.abs(edge.points[upper, 1] - 250).max() < 2
+
+
+@pytest.mark.parametrize("sun", [False, True])
+def test_an_edge_that_is_burnt_out_by_degrees_is_borne_out_and_a_patch_of_sun_is_not(sun):
+    sheet = box(60, 60, 440, 250)
+    fine, _ = floor_with(
+        (np.array(sheet.exterior.coords[:-1]), (200, 196, 190)), size_mm=(310, 500)
+    )
+    right = fine.left + np.arange(fine.pixels.shape[1]) * fine.mm_per_px - 150
+    light = np.where(right > 100, 1.6, 1.0) if sun else 1 + np.clip(right, 0, None) / 500
+    pixels = np.clip(fine.pixels * light[None, :, None], 0, 255).astype(np.uint8)
+    cut = cut_at(np.array(sheet.exterior.segmentize(2.0).coords[:-1]), sheet, (310, 500))
+    burnt = cut.floor_like.values.copy()
+    columns = cut.floor_like.left + 4 * np.arange(burnt.shape[1])
+    burnt[(burnt < 0) & (columns > (250 if sun else 280))[None]] = 0  # it says nothing there
+    edge = place_edge(
+        replace(fine, pixels=pixels), replace(cut, floor_like=replace(cut.floor_like, values=burnt))
+    )
+    beside = edge.points[:, 0] > 380
+    assert edge.burnt[beside].mean() > 0.9
+    assert edge.unsure[beside].mean() > 0.9 if sun else not edge.unsure.any()

@@ -1,10 +1,11 @@
-"""What of a card is surely seen, by the corners that were found."""
+"""What of a card is surely seen, and what is said of an edge that is not."""
 
 import numpy as np
 from shapely import Polygon, box, intersects, points
 
 from digitize.card import card_layout
-from digitize.reading.scene import surely_seen
+from digitize.paper import Edge
+from digitize.reading.scene import surely_seen, too_unsure
 
 CORNERS = card_layout("a4").corners_mm
 SHEET = box(-105, -148.5, 105, 148.5)
@@ -30,3 +31,15 @@ def test_a_card_half_under_the_paper_is_seen_to_the_last_corners():
     seen = Polygon(surely_seen("a4", CORNERS[CORNERS[:, 1] > 0]))
     assert seen.bounds[1] > 0
     assert seen.bounds[3] == 148.5
+
+
+def test_of_paper_that_is_burnt_out_it_is_said_and_how_to_expose_less():
+    points, unsure = np.zeros((10, 2)), np.arange(10) < 5
+    words = too_unsure(Edge(points, unsure, np.arange(10) < 4))
+    assert "50%" in words
+    assert "burnt out white" in words
+    assert "lower its exposure" in words
+    assert "another colour" not in words
+    words = too_unsure(Edge(points, unsure, np.arange(10) > 3))
+    assert "burnt" not in words
+    assert "another colour" in words

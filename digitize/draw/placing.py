@@ -22,6 +22,7 @@ CLEAR_MM, SIMPLER_MM = 0.6, 0.1  # round a name
 TIERS = (0.9, 2.0, 3.5, 5.5, 8.0, 11.0, 15.0, 20.0, 26.0, 34.0, 44.0)  # mm from what it names
 DIRECTIONS = 16
 MOST_PLACES, FEWEST_PLACES = 20_000, 4  # tried for all names together, and for each
+MOST_LEADERS = 100  # tried for a name: where all are in the way, more would be too
 LEADER_MM = 3.0  # a name further off than this has a leader
 
 
@@ -121,6 +122,7 @@ def _placed(
     before = np.array(others.boxes).reshape(-1, 4)
     free_of_words: Label | None = None
     first: Label | None = None
+    leaders = 0
     for low, at in _candidates(callout, places):
         high = low + np.array(_size(callout))
         first = first or Label(callout, _box(low[0], high[0]), None)
@@ -137,8 +139,11 @@ def _placed(
             if not wanted[k] and free_of_words:
                 continue
             own = _leader(at[k], low[k], high[k])
+            leaders += own is not None
+            label = Label(callout, _box(low[k], high[k]), own)
+            if leaders > MOST_LEADERS:
+                return free_of_words or label
             if own is None or not _crosses(own, others):
-                label = Label(callout, _box(low[k], high[k]), own)
                 if wanted[k]:
                     return label
                 free_of_words = free_of_words or label

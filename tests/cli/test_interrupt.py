@@ -31,10 +31,18 @@ def ended_in(process):
     return time.monotonic() - began
 
 
+def hears_ctrl_c():
+    """What a program is started with at a terminal; started behind one, it is to be deaf to it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.mark.parametrize("work", [DEAF, f"{HEARING}\ntime.sleep(60)"])
 def test_a_program_ends_within_a_second(work):
     program = subprocess.Popen(
-        [sys.executable, "-c", work], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        [sys.executable, "-c", work],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        preexec_fn=hears_ctrl_c,
     )
     assert program.stdout.readline() == b"begun\n"
     time.sleep(0.5)
@@ -43,13 +51,16 @@ def test_a_program_ends_within_a_second(work):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("after_s", [0.9, 2.0, 3.5, 5.0, 7.0, 9.0])
+@pytest.mark.parametrize("after_s", [0.9, 2.0, 3.0])
 def test_a_reading_ends_within_a_second_and_its_folder_is_as_it_was(tmp_path, after_s):
     (tmp_path / "pattern.svg").write_bytes(b"old")
     command = "import sys; from digitize.cli import main; sys.argv[0] = 'digitize'; main()"
     given = ["photo", str(SAMPLES / "easy.jpg"), "--out", str(tmp_path)]
     reading = subprocess.Popen(
-        [sys.executable, "-c", command, *given], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        [sys.executable, "-c", command, *given],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        preexec_fn=hears_ctrl_c,
     )
     time.sleep(after_s)
     assert reading.poll() is None, "it ended before it was interrupted"

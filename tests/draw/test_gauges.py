@@ -1,5 +1,6 @@
 """Gauges on pages and for a cutting table: true to size, and saying what they are."""
 
+import ctypes
 import io
 import itertools
 import math
@@ -85,13 +86,20 @@ def test_a_page_names_its_part_and_is_in_the_users_unit(templates):
     assert b"R 1 31/32 in (50.0 mm)" in gauges_dxf(templates, "inch")
 
 
+def font_size(words):
+    """Of a text on a page, points."""
+    size = ctypes.c_float()
+    assert pypdfium2.raw.FPDFTextObj_GetFontSize(words.raw, size)
+    return size.value
+
+
 @pytest.mark.parametrize("sheet", ["a4", "letter"])
 def test_no_word_on_a_page_is_smaller_than_can_be_read(gauge, sheet):
     short = replace(gauge, within_95=np.full(len(gauge.profile), 3.14))
     written = templates_of(short, 0.0, "outer", mirror=False)
     pdf = pypdfium2.PdfDocument(gauges_pdf(written, PATTERN, "marked face up", sheet))
     sizes = [
-        each.get_font_size() * POINT_MM
+        font_size(each) * POINT_MM
         for page in pdf
         for each in page.get_objects()
         if each.type == pypdfium2.raw.FPDF_PAGEOBJ_TEXT

@@ -128,7 +128,8 @@ def pictures(rng: Generator, place: Path) -> str | None:
     if photo.light_jumps:
         return None  # a remark says so
     if lost > 0.02:
-        return f"{kind}: what {lost:.0%} of it shows is elsewhere or gone"
+        gone = f"{kind}: what {lost:.0%} of it shows is elsewhere or gone"
+        return f"coded: {gone}" if kind == "HEIF" else gone
     return f"light: {kind}: {off.mean():.0%} of the pixels"
 
 

@@ -120,6 +120,7 @@ def _story(job: Job) -> list[Flowable]:
     story: list[Flowable] = [*_alerts(pattern.remarks)]
     for number, step in enumerate(job.steps, 1):
         story += _step(number, step, wide)
+    story += [Spacer(0, 3 * mm), *_known(pattern)]
     story += [Spacer(0, 3 * mm), copy(job.plan)]
     story += [Spacer(0, 3 * mm), _lines(pattern, wide)]
     if pattern.bands:
@@ -131,7 +132,6 @@ def _story(job: Job) -> list[Flowable]:
         story.append(copy(job.shrink_map))
         for table in job.tables:
             story += [Spacer(0, 4 * mm), _shrink(pattern, table, wide)]
-    story += [Spacer(0, 3 * mm), *_known(pattern)]
     return story
 
 

@@ -22,7 +22,7 @@ SHEETS_PT = {"a4": A4, "letter": LETTER}
 MARGIN_MM, OVERLAP_MM = 12.0, 12.0
 MARK_MM, CROP_MM = 4.0, 5.0
 CHECK_MM = 100.0
-MAP_CELL_MM = 3.2
+MAP_CELL_MM, MAP_MM = 3.2, (22.0, 14.4)  # of its cells, and at most of all of it
 SHIFTS = (0.0, 0.25, 0.5, 0.75)  # of a step, that are tried
 FONT, SMALL_PT = "Helvetica", 7.5
 
@@ -220,7 +220,7 @@ def _foot(
     canvas.drawString(MARGIN_MM * mm, (y - 2.6) * mm, words)
     canvas.drawString(MARGIN_MM * mm, (y - 5.4) * mm, CAUTION)
     check_rule(canvas, MARGIN_MM + 26, y)
-    cell = MAP_CELL_MM * min(1.0, 4.5 / max(tiling.rows, 1))
+    cell = min(MAP_CELL_MM, MAP_MM[0] / max(tiling.columns, 1), MAP_MM[1] / max(tiling.rows, 1))
     right = MARGIN_MM + tiling.size[0]
     for column, row in kept:
         canvas.rect(

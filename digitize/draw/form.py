@@ -14,7 +14,7 @@ from shapely import MultiPolygon, Polygon, polygons, unary_union
 
 from digitize.draw.sheet import MARGIN, WIDE, new_sheet, text_of
 from digitize.draw.style import CAUTION, STYLES
-from digitize.draw.title import title_fields
+from digitize.draw.title import title_fields, title_words
 from digitize.form import FRONT, RIGHT, TOP, Check, Flow, FormLine, Length, Sizes, View
 from digitize.plane import cross
 from digitize.record import Pattern
@@ -106,8 +106,7 @@ def _foot(drawing: svgwrite.Drawing, shown: ShownForm, page: str) -> None:
     """The title block and the cautions."""
     y = HIGH - 8 - 3 * ROW
     drawing.add(drawing.line((MARGIN, y), (WIDE - MARGIN, y), stroke="#000000", stroke_width=0.2))
-    fields = (*title_fields(shown.pattern, shown.face, "form sheet"), ("sheet", page))
-    words = "  |  ".join(f"{name} {value}" for name, value in fields)
+    words = title_words(title_fields(shown.pattern, shown.face, "form sheet", page))
     for part in simpleSplit(words, "Helvetica", TEXT, WIDE - 2 * MARGIN)[:2]:
         y += ROW
         drawing.add(drawing.text(part, insert=(MARGIN, y), font_size=TEXT))

@@ -19,7 +19,7 @@ from shapely import LineString, Polygon, box
 from digitize.draw.pdf import SHEETS_PT, SMALL_PT, check_rule
 from digitize.draw.placing import ASCENT, Callout, place_labels
 from digitize.draw.style import CAUTION
-from digitize.draw.title import title_fields
+from digitize.draw.title import title_fields, title_words
 from digitize.form import Template
 from digitize.record import Pattern
 from digitize.units import Unit, length_in_words
@@ -129,8 +129,7 @@ def _page(canvas: Canvas, page: tuple[float, ...], drawn: tuple[Pattern, str], n
     )
     canvas.drawString(MARGIN_MM * mm, (page[1] - 14) * mm, hold)
     check_rule(canvas, MARGIN_MM, 23.0)
-    fields = (*title_fields(pattern, face, "gauges"), ("sheet", number))
-    words = "  |  ".join(f"{name} {value}" for name, value in fields)
+    words = title_words(title_fields(pattern, face, "gauges", number))
     wide = (page[0] - 2 * MARGIN_MM) * mm
     for row, part in enumerate(simpleSplit(words, FONT, SMALL_PT, wide)[:2]):
         canvas.drawString(MARGIN_MM * mm, (17.5 - 3.2 * row) * mm, part)

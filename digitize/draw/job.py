@@ -37,7 +37,7 @@ from digitize.draw.shrink import (
     table_title,
 )
 from digitize.draw.style import CAUTION, STYLES
-from digitize.draw.title import title_fields
+from digitize.draw.title import title_fields, title_words
 from digitize.record import Line, Pattern, Remark
 from digitize.shop import Blank, PunchedLine, ShrinkTable, StockChoice, group_lengths
 from digitize.take_up import ShrinkField
@@ -343,10 +343,10 @@ def _head(canvas: Canvas, job: Job) -> None:
 def _foot(canvas: Canvas, job: Job, sheet: str) -> None:
     """The title block, a check rule and the cautions."""
     width = canvas._pagesize[0]
-    fields = (*title_fields(job.pattern, job.face, "job sheet"), ("sheet", sheet))
+    fields = title_fields(job.pattern, job.face, "job sheet", sheet)
     canvas.setLineWidth(0.2 * mm)
     canvas.line(MARGIN_MM * mm, 21.5 * mm, width - MARGIN_MM * mm, 21.5 * mm)
-    words = "  |  ".join(f"{name} {value}" for name, value in fields if name != "drawn")
+    words = title_words(tuple(field for field in fields if field[0] != "drawn"))
     for row, part in enumerate(simpleSplit(words, FONT, 7.5, width - 2 * MARGIN_MM * mm)[:2]):
         canvas.setFont(FONT, 7.5)
         canvas.drawString(MARGIN_MM * mm, (18.5 - 3.2 * row) * mm, part)

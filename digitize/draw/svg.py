@@ -34,7 +34,7 @@ from digitize.draw.style import (
     style_of,
     styles_in,
 )
-from digitize.draw.title import title_fields
+from digitize.draw.title import title_fields, title_words
 from digitize.record import Datum, Line, Pattern, Point
 from digitize.shop import Blank, PunchedLine
 from digitize.units import INCH_MM, length_in_words
@@ -305,7 +305,7 @@ def _foot(
     title = f"{pattern.name} - {pattern.side} side - {face}"
     words.add(drawing.text(title, insert=(MARGIN_MM, top + 7), font_size=6))
     fields = title_fields(pattern, face, "pattern at 1 : 1, mm")
-    block = "  |  ".join(f"{name} {value}" for name, value in fields)
+    block = title_words(fields)
     for row, part in enumerate(simpleSplit(block, "Helvetica", 3.2, LEAST_WIDTH_MM - 20)[:2]):
         words.add(drawing.text(part, insert=(MARGIN_MM, top + 38 + 4 * row), font_size=3.2))
     for row, text in enumerate(("100 mm: measure before use", "4 in")):

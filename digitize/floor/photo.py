@@ -31,10 +31,8 @@ MOST_HELD_MB = 400  # of pixels decoded, of all photos together
 SHORTEST_SIDE_PX = 600
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
 BLOCK_PX = 8  # a JPEG's, each way
-JUMP, JUMP_SHARE = (
-    6,
-    0.45,
-)  # levels; and the share of a row: of 32 photographs 31 have less than 0.24
+# Levels; and the share of a row: of 32 photographs 31 have less than 0.24.
+JUMP, JUMP_SHARE = 6, 0.45
 EQUIVALENT_MM = (4.0, 2000.0)  # from a fish's eye to the moon
 LONGEST_CAMERA = 200
 _ORIENTATION, _QUARTER_TURNS = 0x0112, {3: 2, 6: 1, 8: 3}
@@ -169,9 +167,8 @@ def open_photo(name: str, content: bytes) -> Photo:
                 f"{name}: {width} x {height} px is too small to measure from; "
                 "use the phone's full-size photo, not a preview"
             )
-        with warnings.catch_warnings(
-            action="ignore"
-        ):  # what it says of EXIF is no part of the picture
+        # What it says of EXIF is no part of the picture.
+        with warnings.catch_warnings(action="ignore"):
             exif, details = _exif_of(picture)
         turns = exif.get(_ORIENTATION, 1)
         picture.close()

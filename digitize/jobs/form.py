@@ -118,8 +118,7 @@ def form_pattern(
     solution, doubt = form.solution, form.doubt
     places = frame.at(solution.places)
     sizes, remarks = sizes_of(form, frame), _remarks(form)
-    half, most = np.percentile(doubt.within_95, [50, 95]).tolist()
-    within = (half, most) if solution.holds else None
+    within = _within_95(form)
     words = size_words(sizes, within, bool(doubt.open.any()), record.unit)
     model = Model(
         record.name,
@@ -177,8 +176,6 @@ def _sheets(
     """The form sheet of one side, its pages as SVG, and its shaded picture."""
     places, triangles = model.places, model.triangles
     picture = shaded(places, triangles, model.open, view_from(EYE), PIXELS_PER_MM)
-    half, most = np.percentile(form.doubt.within_95, [50, 95]).tolist()
-    within = (half, most) if form.solution.holds else None
     paper = form.solution.mesh.paper * ([-1.0, 1.0] if marked == MARKED_DOWN else [1.0, 1.0])
     shown = ShownForm(
         drawn,
@@ -192,9 +189,17 @@ def _sheets(
         PIXELS_PER_MM,
         sizes_of(form, frame),
         frame.words,
-        within,
+        _within_95(form),
     )
     return form_sheets(shown, lengths_of(form.pattern), check_of(form)), picture
+
+
+def _within_95(form: Formed) -> tuple[float, float] | None:
+    """That half of the panel's places lie within, and nearly all, mm at 95 %; None if nobody knows,
+    as lengths and bending contradict each other.
+    """
+    half, most = np.percentile(form.doubt.within_95, [50, 95]).tolist()
+    return (half, most) if form.solution.holds else None
 
 
 def refuse_untold(pattern: Pattern) -> None:

@@ -19,8 +19,7 @@ from digitize.record import Point as Place
 Floats = NDArray[np.float64]
 SAME_MM = 2.0  # a line this near all along is the line that was meant
 LEAST_SHARE = 0.6  # of what was meant that has to be there, or of a line that has to be meant
-ON_MM = 0.5  # so near, what was meant lies on a line and not beside it
-LEAST_MEANT = 0.35  # of a line that goes on past what was meant, and lies beside it
+ON_MM = 1.0  # so near, what was meant lies on a line that goes on past it, and not beside it
 NEW_SHARE = 0.5  # of a further line, that no nearer one has covered
 STEP_MM = 3.0
 KEPT_MM = 0.1  # by which a fact's places may stray from its line
@@ -120,9 +119,8 @@ def lines_along(pattern: Pattern, on: OnLine, whole: bool = False) -> tuple[Line
             # A piece of what was meant, or a line that what was meant is a piece of.
             off = distance(places, path)
             over = off < SAME_MM
-            meant_enough = near.mean() >= (LEAST_SHARE if whole else LEAST_MEANT)
-            on_it = not whole and float(np.median(off)) < ON_MM
-            if (meant_enough or on_it) and max(near.mean(), over.mean()) >= LEAST_SHARE:
+            on_it = not whole and over.mean() >= LEAST_SHARE and float(np.median(off)) < ON_MM
+            if near.mean() >= LEAST_SHARE or on_it:
                 found.append((float(own[near].mean()) if near.any() else SAME_MM, line, path))
     found.sort(key=lambda each: (each[0], each[1].id != on.line))
     covered = np.zeros(len(places), bool)

@@ -151,7 +151,6 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
 
 def mended(seed: int) -> Mended:
     """One paper read, made wrong, put right, and its facts carried to another photo of it."""
-    kind = KINDS[SEEDS.index(seed) % len(KINDS)]
     rng = np.random.default_rng([23, seed])
     scene, paper = scene_of(seed)
     photo = photo_of(seed, scene, paper)
@@ -163,7 +162,7 @@ def mended(seed: int) -> Mended:
         return float(place[0] + off * np.cos(way)), float(place[1] + off * np.sin(way))
 
     picture = picture_of(reading.pattern, as_kept(reading.raster))
-    wrong, facts = MAKE_WRONG[kind](reading.pattern, rng, pointed)
+    kind, wrong, facts = _made_wrong(seed, reading.pattern, rng, pointed)
     own = judged(paper, reading.pattern, fit)
     said = f"{seed} ({kind}): "
     right, spent = True, 0.0
@@ -181,6 +180,18 @@ def mended(seed: int) -> Mended:
     if missing:
         said += f" facts on {', '.join(missing)} not placed right"
     return Mended(kind, len(facts), right, said, found, wrongly, there, spent)
+
+
+def _made_wrong(
+    seed: int, pattern: Pattern, rng: np.random.Generator, pointed: Pointing
+) -> tuple[str, Pattern, list[Told]]:
+    """The seed's kind of misreading, or the first after it that this paper has something for."""
+    first = SEEDS.index(seed)
+    for kind in (KINDS[(first + further) % len(KINDS)] for further in range(len(KINDS))):
+        wrong, facts = MAKE_WRONG[kind](pattern, rng, pointed)
+        if facts:
+            break
+    return kind, wrong, facts
 
 
 def _many_facts() -> tuple[float, float]:

@@ -179,6 +179,21 @@ def test_a_stray_mark_beside_a_line_is_not_the_line(flat):
     assert "no line lies there" in lost.why
 
 
+@pytest.mark.parametrize(("beside", "stands"), [(1.6, False), (0.7, True)])
+def test_words_told_of_a_short_mark_stand_on_a_long_line_only_if_the_mark_lay_on_it(
+    flat, beside, stands
+):
+    """A mark beside 40 % of a line, which another reading does not show, is not that line."""
+    first, second = (
+        with_facts(flat, DrawLine(points=((x, y), (x + length, y))))
+        for x, y, length in ((100, 200 + beside, 70), (100, 200, 175))
+    )
+    told = TellWords(on=on(first, "M1"), words="crown")
+    replay = replayed(second, [*second.told, *numbered([told], len(second.told))])
+    assert (replay.pattern.line("M1").note == "crown") is stands
+    assert len(replay.lost) == (0 if stands else 1)
+
+
 def test_of_a_ring_the_shorter_way_is_erased(flat):
     square = DrawLine(points=((10, 50), (50, 50), (50, 90), (10, 90)), closed=True)
     ring = with_facts(flat, square)

@@ -16,10 +16,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
+from PIL.ExifTags import IFD
+from PIL.TiffImagePlugin import TiffImageFile
 from pillow_heif import register_heif_opener
 from simplejpeg import decode_jpeg
 
 from digitize.errors import DamagedPicture, NotAPicture, PhotoError, TooLarge, TooSmall
+from digitize.floor.damage import boxes_are_whole, light_jumps, strips_are_whole, unlike_copy
 from digitize.words import printable
 
 register_heif_opener()
@@ -30,9 +33,7 @@ MOST_MEGAPIXELS = 120
 MOST_HELD_MB = 400  # of pixels decoded, of all photos together
 SHORTEST_SIDE_PX = 600
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
-BLOCK_PX = 8  # a JPEG's, each way
-# Levels; and the share of a row: of 32 photographs 31 have less than 0.24.
-JUMP, JUMP_SHARE = 6, 0.45
+LEAST_COPY_PX = (96, 96)  # that the picture can be held against
 EQUIVALENT_MM = (4.0, 2000.0)  # from a fish's eye to the moon
 LONGEST_CAMERA = 200
 _ORIENTATION, _QUARTER_TURNS = 0x0112, {3: 2, 6: 1, 8: 3}
@@ -55,6 +56,7 @@ _PADDING = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
 # Exif 2.32
 _MAKE, _MODEL, _DETAILS, _TAKEN, _EQUIVALENT = 0x010F, 0x0110, 0x8769, 0x9003, 0xA405
 _PIXELS_ACROSS, _PIXELS_DOWN = 0xA002, 0xA003
+_COPY_AT, _COPY_BYTES = 0x0201, 0x0202
 
 
 class Stored:
@@ -120,6 +122,7 @@ class Photo:
         upright, or None. A copy, smaller or cut, often still has those of the whole.
     upright_px : its width and height, where pixels are not at hand.
     light_jumps : whether its light jumps along a row of a JPEG's blocks, as where bytes were lost.
+    unlike_copy : whether it shows elsewhere than the small copy of it that its file has beside it.
     """
 
     name: str
@@ -132,6 +135,7 @@ class Photo:
     taken_px: tuple[int, int] | None = None
     upright_px: tuple[int, int] | None = None
     light_jumps: bool = False
+    unlike_copy: bool = False
 
     @property
     def pixels(self) -> Pixels:
@@ -177,6 +181,8 @@ def open_photo(name: str, content: bytes) -> Photo:
         back = _UPRIGHT.get(_BACK.get(turns, turns))
         as_stored = back(stored.pixels) if back else stored.pixels
         jumps = content.startswith(_JPEG) and light_jumps(as_stored)
+        copy = _own_copy(content)
+        unlike = copy is not None and unlike_copy(as_stored, copy)
     except PhotoError:
         raise
     except UnidentifiedImageError as error:
@@ -203,34 +209,46 @@ def open_photo(name: str, content: bytes) -> Photo:
         taken_px=_size_px(details.get(_PIXELS_ACROSS), details.get(_PIXELS_DOWN)),
         upright_px=(across, down),
         light_jumps=jumps,
+        unlike_copy=unlike,
     )
 
 
-def light_jumps(pixels: Pixels) -> bool:
-    """Whether the light of a JPEG (H, W, 3), as it lies in the file, jumps along a row of blocks.
+def _own_copy(content: bytes) -> Pixels | None:
+    """(h, w, 3) the small copy of the picture that its file has beside it; None without one."""
+    with _opened(content) as picture:
+        if picture.format == "HEIF" and picture.draft("RGB", LEAST_COPY_PX) is not None:
+            with _unsaid():
+                picture.load()
+            return np.asarray(_in_rgb(picture), np.uint8)
+        if picture.format == "JPEG":
+            return _exif_copy(picture)
+    return None
 
-    A block's light is told by how it differs from the block before (T.81, F.1.1.5.1): a lost bit
-    that a decoder does not miss makes all that follow lighter or darker. So much of a row's border
-    is then brighter, or darker, than both its sides foretell.
-    """
-    if len(pixels) < 3 * BLOCK_PX:
-        return False
-    rows = np.arange(BLOCK_PX, len(pixels) - 1, BLOCK_PX)
-    above, last, first, below = (
-        pixels[rows + row, :, 1].astype(np.int16) for row in (-2, -1, 0, 1)
-    )
-    # Twice the step, but for what goes on on both sides of it.
-    step = 2 * (first - last) - (last - above + below - first)
-    brighter, darker = ((sign * step > 2 * JUMP).mean(axis=1) for sign in (1, -1))
-    return bool(np.abs(brighter - darker).max() > JUMP_SHARE)
+
+def _exif_copy(picture: Image.Image) -> Pixels | None:
+    """(h, w, 3) the small copy in a picture's EXIF, if it is the same shape."""
+    try:
+        place = picture.getexif().get_ifd(IFD.IFD1)
+        exif = picture.info["exif"].removeprefix(b"Exif\0\0")
+        small = exif[place[_COPY_AT] : place[_COPY_AT] + place[_COPY_BYTES]]
+        copy = decode_jpeg(small, "RGB", strict=False)
+    except Exception:  # it is no part of the picture, and of any make
+        return None
+    (down, across), (width, height) = copy.shape[:2], picture.size
+    # Some cameras fill a copy of 4:3 up with black bars.
+    same = abs(across / down * height / width - 1) < 2 / min(down, across)
+    large = across >= LEAST_COPY_PX[0] and down >= LEAST_COPY_PX[1]
+    return np.asarray(copy, np.uint8) if same and large else None
 
 
 def _opened(content: bytes) -> Image.Image:
     """A picture of one of FORMATS, not decoded yet; fails if it is none, or not whole."""
     with warnings.catch_warnings(action="ignore"):
         picture = Image.open(BytesIO(content), formats=FORMATS)
-    if picture.format == "HEIF" and not _boxes_are_whole(content):
+    if picture.format == "HEIF" and not boxes_are_whole(content):
         raise ValueError("the file's boxes do not fill it")
+    if isinstance(picture, TiffImageFile) and not strips_are_whole(content, picture.tag_v2):
+        raise ValueError("a strip of the picture is not what was packed")
     return picture
 
 
@@ -253,21 +271,6 @@ def _unsaid() -> Iterator[None]:
             os.close(shown)
         if said.seek(0, os.SEEK_END):
             raise ValueError("the decoder complained")
-
-
-def _boxes_are_whole(content: bytes) -> bool:
-    """Whether a HEIF file's boxes follow one another to its end (ISO/IEC 14496-12, 4.2)."""
-    at = 0
-    while at < len(content):
-        size = int.from_bytes(content[at : at + 4], "big")
-        if size == 1:
-            size = int.from_bytes(content[at + 8 : at + 16], "big")
-        if size == 0:
-            return True  # the last one has what there is
-        if size < 8:
-            return False
-        at += size
-    return at == len(content)
 
 
 def _decoded(content: bytes, turns: int) -> Pixels:

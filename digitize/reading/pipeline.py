@@ -69,10 +69,10 @@ from digitize.remarks import (
     about_checks,
     about_coarseness,
     about_cuts,
+    about_damage,
     about_faults,
     about_gapes,
     about_height,
-    about_jumps,
     about_outline,
     about_print,
     about_repeats,
@@ -277,7 +277,7 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
     """What the photos themselves give to say; ``at_edge`` is the outline's accuracy."""
     return (
         *about_repeats(scene.repeats),
-        *about_jumps(scene.photos),
+        *about_damage(scene.photos),
         *about_cuts(scene.floor.fit.problem.views, scene.asked.kept_camera is not None),
         *about_faults(scene.faults),
         *about_checks(scene.checks),

@@ -83,16 +83,24 @@ def about_repeats(repeats: Sequence[Repeat]) -> tuple[Remark, ...]:
     )
 
 
-def about_jumps(photos: Sequence[Photo]) -> tuple[Remark, ...]:
-    """A remark for each photo whose light jumps as where its file was damaged."""
+def about_damage(photos: Sequence[Photo]) -> tuple[Remark, ...]:
+    """A remark for each photo that looks as where its file was damaged, and how."""
+    signs = [
+        (photo.name, sign)
+        for photo in photos
+        for shows, sign in (
+            (photo.light_jumps, "gets brighter or darker all along a row"),
+            (photo.unlike_copy, "shows elsewhere than the small copy of it in its own file"),
+        )
+        if shows
+    ]
     return tuple(
         Remark(
             kind="photo-damaged",
-            words=f"{photo.name} gets brighter or darker all along a row, as where a file was "
-            "damaged: look at it, and copy it from the phone again",
+            words=f"{name} {sign}, as where a file was damaged: look at it, and copy it from the "
+            "phone again",
         )
-        for photo in photos
-        if photo.light_jumps
+        for name, sign in signs
     )
 
 

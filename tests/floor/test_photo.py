@@ -1,12 +1,15 @@
 import io
+import struct
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
 from digitize.errors import DamagedPicture, NotAPicture, TooLarge, TooSmall
 from digitize.floor import photo as photo_module
-from digitize.floor.photo import light_jumps, open_photo
+from digitize.floor.damage import light_jumps, unlike_copy
+from digitize.floor.photo import open_photo
 
 
 def encoded(kind: str, size=(800, 640), orientation=None, **options) -> bytes:
@@ -229,3 +232,88 @@ def test_light_that_changes_across_a_photo_is_no_jump():
     ) + np.zeros((1, 1, 3))
     for pixels in (shade, edge):
         assert not light_jumps(pixels.astype(np.uint8))
+
+
+def test_a_heif_whose_coded_picture_was_changed_is_unlike_its_own_copy():
+    """In every place of its coded picture: refused, or seen, or no pixel in a hundred is another.
+
+    The file has the picture before its copy.
+    """
+    file = io.BytesIO()
+    textured((800, 640)).save(file, "HEIF", quality=80, thumbnails=[320])
+    content = file.getvalue()
+    whole = open_photo("p", content)
+    assert not whole.unlike_copy
+    begin = content.index(b"mdat") + 4
+    seen = 0
+    for share in np.linspace(0.02, 0.6, 6):
+        changed = bytearray(content)
+        at = begin + int(share * (len(content) - begin))
+        changed[at : at + 16] = bytes(255 - value for value in changed[at : at + 16])
+        try:
+            photo = open_photo("p", bytes(changed))
+        except DamagedPicture:
+            continue
+        off = np.abs(photo.pixels.astype(int) - whole.pixels).max(axis=2) > 24
+        assert photo.unlike_copy or off.mean() < 0.01
+        seen += photo.unlike_copy
+    assert seen > 2
+    file = io.BytesIO()
+    textured((800, 640)).save(file, "HEIF")
+    assert not open_photo("p", file.getvalue()).unlike_copy
+
+
+def test_a_copy_made_crudely_darker_or_shifted_by_part_of_a_pixel_is_like_its_picture():
+    """Black strokes on white, as far from smooth as a picture goes."""
+    picture = np.full((1200, 1600, 3), 235, np.uint8)
+    rng = np.random.default_rng(4)
+    for x, y in rng.integers(0, 1200, (60, 2)):
+        cv2.line(picture, (int(x), int(y)), (int(y), int(x) + 200), (20, 20, 20), 5)
+    copy = cv2.resize(picture, (320, 240), interpolation=cv2.INTER_AREA)
+    for shown in (
+        picture[2::5, 2::5],
+        cv2.convertScaleAbs(copy, alpha=1, beta=-18),
+        cv2.warpAffine(copy, np.float32([[1, 0, 0.3], [0, 1, 0.3]]), (320, 240), borderMode=1),
+    ):
+        assert not unlike_copy(picture, shown)
+    harmed = picture.copy()
+    harmed[600:664, 300:900] = 90
+    assert unlike_copy(harmed, copy)
+
+
+@pytest.mark.parametrize("packed", ["tiff_adobe_deflate", "tiff_lzw", None])
+def test_a_tiff_whose_strip_was_changed_where_it_is_packed_is_refused(packed):
+    """RFC 1950's checksum; the other ways of packing have none."""
+    file = io.BytesIO()
+    textured().save(file, "TIFF", compression=packed)
+    content = bytearray(file.getvalue())
+    assert open_photo("p", bytes(content)).size_px == (1600, 1200)
+    content[len(content) // 2 : len(content) // 2 + 90] = bytes(90)
+    if packed == "tiff_adobe_deflate":
+        with pytest.raises(DamagedPicture):
+            open_photo("p", bytes(content))
+
+
+def exif_with(copy):
+    """EXIF (Exif 2.32, 4.5.2; TIFF 6.0) of an upright picture that has a small copy in JPEG."""
+    upright, at, size = (0x0112, 1), 0x0201, 0x0202
+    begin = 8 + 2 * (2 + 12 + 4) + 12  # a header, a directory of one entry, one of two
+    exif = b"II*\0" + struct.pack("<I", 8)
+    for entries, following in (([upright], 26), ([(at, begin), (size, len(copy))], 0)):
+        exif += struct.pack("<H", len(entries))
+        exif += b"".join(struct.pack("<HHII", tag, 4, 1, value) for tag, value in entries)
+        exif += struct.pack("<I", following)
+    return b"Exif\0\0" + exif + copy
+
+
+@pytest.mark.parametrize(("copied", "unlike"), [("own", False), ("other", True), ("bars", False)])
+def test_a_jpeg_is_held_against_the_copy_in_its_exif_if_that_is_the_same_shape(copied, unlike):
+    """A copy of another shape, filled up with bars, tells nothing."""
+    picture = textured()
+    small = picture.resize((160, 120))
+    if copied == "other":
+        small.paste((0, 0, 0), (60, 40, 120, 80))
+    if copied == "bars":
+        small = ImageOps.pad(small.resize((160, 90)), (160, 100))
+    exif = exif_with(jpeg_of(small, quality=70))
+    assert open_photo("p", jpeg_of(picture, exif=exif, quality=90)).unlike_copy is unlike

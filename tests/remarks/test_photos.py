@@ -1,5 +1,6 @@
 """What is said of the photos: cards, taped distances, accuracy, slits that lie open."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -23,10 +24,10 @@ from digitize.remarks import (
     about_checks,
     about_coarseness,
     about_cuts,
+    about_damage,
     about_faults,
     about_gapes,
     about_height,
-    about_jumps,
     about_outline,
     about_print,
     about_repeats,
@@ -263,14 +264,15 @@ def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():
     assert not about_gapes(laps[:1], tips[:1])
 
 
-def test_a_photo_whose_light_jumps_is_named():
-    (remark,) = about_jumps(
-        [
-            Photo("a", np.zeros((9, 9, 3), np.uint8), "", None, None, None, light_jumps=jumps)
-            for jumps in (True, False)
-        ]
-    )
-    assert remark.kind == "photo-damaged" and remark.severity == "warning"
+def test_a_photo_that_looks_damaged_is_named_and_how_it_shows():
+    plain = Photo("a", np.zeros((9, 9, 3), np.uint8), "", None, None, None)
+    assert not about_damage([plain])
+    photos = [plain, replace(plain, light_jumps=True), replace(plain, unlike_copy=True)]
+    row, copy = about_damage(photos)
+    for remark in (row, copy):
+        assert remark.kind == "photo-damaged" and remark.severity == "warning"
+        assert "copy it from the phone again" in remark.words
+    assert "along a row" in row.words and "small copy" in copy.words
 
 
 def test_a_photo_given_twice_is_named_with_the_one_it_repeats():

@@ -151,7 +151,7 @@ class DamagedKept(DigitizeError):
 
 
 class NameTaken(DigitizeError):
-    """Another pattern is kept under that name."""
+    """Another pattern is kept under that name, or stands in that folder."""
 
     exit_code = 28
 

@@ -87,11 +87,19 @@ def photo(
             "paper has changed since is said.",
         ),
     ] = None,
+    replace: Annotated[
+        bool,
+        typer.Option(
+            "--replace",
+            help="Read over another paper's record in the folder; it is lost, and what was told "
+            "about it.",
+        ),
+    ] = False,
     drawer: Drawer = DRAWER,
 ) -> None:
     """Read a paper pattern from photos: writes pattern.json, pattern.svg and overlay.jpg.
 
-    What digitize label told about an earlier reading in the same folder is kept.
+    What was told about an earlier reading of the paper in the same folder is kept.
     """
     from digitize.cli.tables import show_comparison, show_pattern
     from digitize.jobs.read import STAGES, read_photos
@@ -126,6 +134,7 @@ def photo(
             held_flat=held_flat,
             ink_roles=ink_roles,
             kept=kept,
+            replace=replace,
             drawer=drawer,
             progress=progress,
         )

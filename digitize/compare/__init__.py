@@ -6,7 +6,7 @@ and a verdict. Open ``deviation.py`` first.
 
 from digitize.compare.deviation import Comparison, LineDeviation, compared
 from digitize.compare.growth import Growth, about_growth
-from digitize.compare.marks import same_paper
+from digitize.compare.marks import is_same_paper, same_paper
 from digitize.compare.verdict import SURE, Verdict, doubt, standing, verdict_on
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "about_growth",
     "compared",
     "doubt",
+    "is_same_paper",
     "same_paper",
     "standing",
     "verdict_on",

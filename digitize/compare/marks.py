@@ -4,11 +4,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from digitize.plane import STEP_MM, Marks, evenly
+from digitize.plane import STEP_MM, Marks, evenly, laid_on, nearest_in
 from digitize.record import Line, Pattern
 
 LEAST_SIGMA_MM = 0.02  # no mark can be read more surely
 EDGE_SIGMA_MM = 0.3  # a paper's cut edge frays and curls
+# All of the edge and 81 % or more of the marks of 40 papers, read from two places each, lie so near
+# again; of 60 pairs of two papers, 45 % of either or less.
+AGAIN_MM, AGAIN_SHARE = 4.0, 0.6
 
 
 def marks_of(lines: Sequence[Line], kinds: Sequence[int]) -> Marks:
@@ -39,3 +42,11 @@ def same_paper(pattern: Pattern) -> Marks:
     )
     lines = [line for line in pattern.lines if line.length > STEP_MM]
     return marks_of([edge, *lines], [0, *[1] * len(lines)])
+
+
+def is_same_paper(one: Pattern, other: Pattern) -> bool:
+    """Whether two readings can be of one paper: most of its edge, or of its marks, lies again."""
+    marks, others = same_paper(one), same_paper(other)
+    off, _ = nearest_in(others)(laid_on(marks, others)(marks.points), marks.kinds)
+    again = [float((off[marks.kinds == kind] < AGAIN_MM).mean()) for kind in np.unique(marks.kinds)]
+    return max(again) >= AGAIN_SHARE

@@ -4,9 +4,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from digitize.compare import Comparison, Verdict, compared, verdict_on
+from digitize.compare import Comparison, Verdict, compared, is_same_paper, verdict_on
 from digitize.defaults import SAME_MM, TOLERANCE_MM
 from digitize.draw import compared_svg
+from digitize.errors import NameTaken
 from digitize.floor import CheckDistance, Mark, PrintScale, camera_from_json, open_photo
 from digitize.jobs.disk import alone, content_of, write_all
 from digitize.jobs.find import DRAWER
@@ -61,6 +62,7 @@ def read_photos(
     held_flat: bool = False,
     ink_roles: Mapping[str, Role] | None = None,
     kept: str | None = None,
+    replace: bool = False,
     drawer: Path = DRAWER,
     progress: Callable[[str], None] = lambda stage: None,
 ) -> Read:
@@ -81,10 +83,13 @@ def read_photos(
     held_flat : the paper is weighted or pinned flat all round.
     ink_roles : what lines of an ink are.
     kept : the name in the drawer of the pattern that this paper was read as before.
+    replace : another paper's record in the folder goes, with what was told about it.
     progress : told each of STAGES as it begins.
 
     Raises
     ------
+    NameTaken
+        If the folder holds another paper's record; nothing is written then.
     DigitizeError
         If something cannot be used; nothing is written then.
     """
@@ -117,8 +122,14 @@ def read_photos(
             remarks = (*read.remarks, *about_grown(comparison.growth))
             read = read.model_copy(update={"remarks": remarks})
     with alone(out):
-        told = before or earlier_record(out)  # with what was told meanwhile
-        pattern = read
+        there = earlier_record(out)  # with what was told meanwhile
+        other = there is not None and not _is_of(there, read)
+        if there and other and not replace:
+            raise NameTaken(
+                f"{out}: holds the record of another paper, {there.name}, {there.side} side: give "
+                "another folder, or --replace to lose it and what was told about it"
+            )
+        told, pattern = before or (None if other else there), read
         if told:
             # In the picture as it is kept, so that it comes out the same whenever it is again.
             carried = carried_over(told, read, lambda: picture_of(read, as_kept(reading.raster)))
@@ -127,5 +138,12 @@ def read_photos(
         if since:
             svg = compared_svg(since.comparison, since.verdict, SAME_MM)
             files[out / "since.svg"] = svg.encode()
-        write_all(files, stale_beside(told, out, files) if told else ())
+        stale = [stale_beside(each, out, files) for each in (told, there) if each]
+        write_all(files, {path for paths in stale for path in paths})
     return Read(pattern, since, tuple(files))
+
+
+def _is_of(record: Pattern, read: Pattern) -> bool:
+    """Whether a record can be of the paper that was read now."""
+    photos = ({source.sha256 for source in each.sources} for each in (record, read))
+    return not set.isdisjoint(*photos) or is_same_paper(record, read)

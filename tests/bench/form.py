@@ -24,13 +24,13 @@ from scipy.spatial import KDTree
 from scipy.spatial.transform import Rotation
 
 from digitize.errors import FormError
-from digitize.floor.photo import open_photo
+from digitize.floor import PrintScale, open_photo
 from digitize.form import Formed, Solution, formed, gauges_of, net_of, shape_of, solved
 from digitize.form.marks import placed_on
 from digitize.form.section import square_off
 from digitize.jobs.form import refuse_untold
 from digitize.plane import running_length
-from digitize.reading import read_pattern
+from digitize.reading import Asked, read_pattern
 from digitize.record import Pattern, from_json
 from tests.bench.compare import laid_on
 from tests.bench.photos import RENDERED, SAMPLES
@@ -297,7 +297,10 @@ def through_photo(number: int) -> tuple[Pattern, Pattern, Fit]:
     """A panel's record as its photo is read, with told radii; its truth; and what fits it on."""
     truth = from_json(_truth(number).read_text())
     path = RENDERED / f"tucked-{number}.jpg"
-    record = read_pattern([open_photo(path.name, path.read_bytes())], path.stem, truth.side).pattern
+    # The cards are as long as they say; a rule was held to them, as the card asks.
+    asked = Asked(PrintScale(1.0, 1.0))
+    photo = open_photo(path.name, path.read_bytes())
+    record = read_pattern([photo], path.stem, truth.side, asked).pattern
     fitted = laid_on(record, truth)
     rng = np.random.default_rng([83, number])
     return with_radii(record, truth, WAYS["told"], rng, fitted), truth, fitted

@@ -37,7 +37,6 @@ KILLS = 200
 MOST_CPU_S, MOST_MIB, HANG_S = 5.0, 1024, 60.0
 ENDS = ("clean", "traceback", "crash", "hang", "leaked warning", "over memory", "silently wrong")
 LIGHT = "other light"  # of a picture alone: no file of its kind can tell
-CODED = "HEIC's picture"  # changed where it is coded, which no decoder tells
 fork = multiprocessing.get_context("fork")
 
 
@@ -50,22 +49,19 @@ def run(console: Console, short: bool) -> tuple[dict[str, Any], list[str]]:
         ends: Counter[str] = Counter()
         for number, end, words in ended(family, count):
             ends[end] += 1
-            if end in ENDS[1:] or (end == CODED and not short):
+            if end in ENDS[1:]:
                 examples.append(f"hostile: {name} {number}: {end}: {words}")
         figures[name] = ends
     figures["kills while writing"] = killed(10 if short else KILLS, examples)
     figures["all"] = sum(figures.values(), Counter())
-    table = Table(
-        "cases of", "all", "refused", *ENDS, CODED, LIGHT, title="hostile", title_justify="left"
-    )
+    table = Table("cases of", "all", "refused", *ENDS, LIGHT, title="hostile", title_justify="left")
     for name, ends in figures.items():
-        counts = [ends[end] for end in (*ENDS, CODED, LIGHT)]
+        counts = [ends[end] for end in (*ENDS, LIGHT)]
         table.add_row(name, str(ends.total()), str(ends["refused"]), *map(str, counts))
     console.print(table)
     console.print(
         "refused: in one line. clean: taken, and what came of it is right. other light: bytes of a "
-        "picture were changed that no decoder can miss; it is darker or paler in places. HEIC's "
-        "picture: silently wrong too, as no decoder tells; the short form does not stop for it."
+        "picture were changed that no decoder can miss; it is darker or paler in places."
     )
     return {name: dict(ends) for name, ends in figures.items()}, examples
 
@@ -119,7 +115,7 @@ def _work(family: Family, begin: int, count: int, writing: int) -> None:
             end, words = _one(family, number)
             sys.stderr.flush()
             sys.stdout.flush()
-            if said.seek(0, 2) and end in ("clean", "refused", LIGHT, CODED):
+            if said.seek(0, 2) and end in ("clean", "refused", LIGHT):
                 said.seek(0)
                 end, words = "leaked warning", said.read(300).decode(errors="replace")
             said.truncate(0)
@@ -137,8 +133,7 @@ def _one(family: Family, number: int) -> tuple[str, str]:
         try:
             wrong = family.case(rng, Path(folder))
             end, words = ("silently wrong", wrong) if wrong else ("clean", "")
-            for words_of, own in (("light", LIGHT), ("coded", CODED)):
-                end = own if words.startswith(words_of) else end
+            end = LIGHT if words.startswith("light") else end
         except DigitizeError as error:
             text = str(error)
             one_line = text.isprintable() and 0 < len(text) < 2000 and "None" not in text

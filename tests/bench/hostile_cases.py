@@ -130,8 +130,7 @@ def pictures(rng: Generator, place: Path) -> str | None:
     if photo.light_jumps or photo.unlike_copy:
         return None  # a remark says so
     if lost > 0.02:
-        gone = f"{kind}: what {lost:.0%} of it shows is elsewhere or gone"
-        return f"coded: {gone}" if kind == "HEIF" else gone
+        return f"{kind}: what {lost:.0%} of it shows is elsewhere or gone"
     return f"light: {kind}: {off.mean():.0%} of the pixels"
 
 

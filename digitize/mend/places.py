@@ -33,7 +33,7 @@ def path_of(line: Line) -> LineString:
 
 @lru_cache(maxsize=4096)
 def _path(points: tuple[Place, ...]) -> LineString:
-    return LineString(points)
+    return LineString(np.array(points))  # of an array, as shapely takes tuples one by one
 
 
 @lru_cache(maxsize=4096)

@@ -31,6 +31,7 @@ OUTWARD_MM, INWARD_MM, UNDER_MM = 16.0, 60.0, 60.0
 GAP_MM = 3.0  # beside the border, of which nothing is learned
 NEAR_MM, FAR_TIMES, FAR_SHARE, ALL_SHARE = 18.0, 4, 0.05, 1e-3  # what is learned from how far away
 MODEL_SHRINK = 4
+STRIP_ROWS = 64  # of its pixels, whose looks are told at once
 GRAIN_MM, GRAIN_STEPS = 1.0, 10.0
 LEAST_SPREAD = np.array([1.4, 1.0, 1.0, 1.4])  # L, a, b of 8 bits, and grain
 STRAY_FLOOR, STRAY_PAPER, STRAY_LOG = 0.1, 0.02, -12.0  # pixels that look like neither
@@ -101,21 +102,31 @@ def _looks(fine: Raster, shrink: int) -> Colours:
     """(H, W, 4) L, a, b and grain of a raster shrunk by a whole number."""
     rows, columns = (length // shrink * shrink for length in fine.pixels.shape[:2])
     size = columns // shrink, rows // shrink
-    lab = np.asarray(cv2.cvtColor(fine.pixels[:rows, :columns], cv2.COLOR_RGB2LAB), np.uint8)
+    colour, grain = np.empty((*size[::-1], 3), np.uint8), np.empty(size[::-1], np.float32)
+    beside = int(np.ceil(4 * GRAIN_MM / fine.mm_per_px)) + 1  # as far as the blur reaches
+    for first in range(0, size[1], STRIP_ROWS):
+        own = slice(first, min(first + STRIP_ROWS, size[1]))
+        top, bottom = own.start * shrink, own.stop * shrink
+        above = max(top - beside, 0)
+        part = fine.pixels[above : min(bottom + beside, rows), :columns]
+        lab = np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), np.uint8)
+        light = np.ascontiguousarray(lab[..., 0])
+        detail = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
+        inner, some = slice(top - above, bottom - above), (size[0], own.stop - own.start)
+        colour[own] = cv2.resize(lab[inner], some, interpolation=cv2.INTER_AREA)
+        shown = np.asarray(detail[inner], np.float32)
+        grain[own] = cv2.resize(shown, some, interpolation=cv2.INTER_AREA)
     # The median takes pencil lines out.
-    colour = cv2.medianBlur(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), 3)
-    light = np.ascontiguousarray(lab[..., 0])
-    detail = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
-    grain = cv2.resize(detail.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    grain = cv2.blur(cv2.medianBlur(grain, 5), (3, 3))
+    colour = np.asarray(cv2.medianBlur(colour, 3))
+    grain = np.asarray(cv2.blur(cv2.medianBlur(grain, 5), (3, 3)))
     return np.dstack([colour.astype(np.float32), GRAIN_STEPS * np.log(grain + 0.5)])
 
 
 def _shown(fine: Raster, shape: tuple[int, ...]) -> Flags:
     """(H, W) what of a raster is in the picture."""
-    seen = (fine.pixels.max(axis=2) > 0).astype(np.uint8)
-    small = cv2.resize(seen, shape[::-1], interpolation=cv2.INTER_NEAREST)
-    return cv2.erode(small, np.ones((5, 5), np.uint8)) > 0
+    small = cv2.resize(fine.pixels, shape[1::-1], interpolation=cv2.INTER_NEAREST)
+    seen = np.asarray(small.any(axis=2), np.uint8)
+    return cv2.erode(seen, np.ones((5, 5), np.uint8)) > 0
 
 
 def _change(looks: Colours) -> Colours:

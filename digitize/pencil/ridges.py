@@ -19,14 +19,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import LOG_LIGHT, Grid, Raster
-from digitize.pencil.lighter import drawn_light, with_gaps
+from digitize.pencil.lighter import drawn_light, shrunk_whole, with_gaps
 from digitize.plane import MEDIAN_TO_SIGMA
 
 Floats = NDArray[np.float32]
 Shorts = NDArray[np.int16]
 Doubles = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
 DETAIL_MM = 0.4
+COARSE_MM = 0.5
 NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
 WIDE_MARGIN_MM = 1.3
 BROAD_SIGMA_MM, BROAD_MARGIN_MM = 1.8, 2.6  # of a felt pen or crayon: 2.6 to 5 mm
@@ -171,10 +173,8 @@ def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np
 def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     """The ridge map of the paper inside the outline (N, 2, mm)."""
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
-    darkness, lightness = darkness_of(raster, paper), darkness_of(raster, paper, lightness=True)
-    light = drawn_light(darkness, lightness, paper, raster.mm_per_px)
-    darkness = lightness if light else darkness
-    darkness = with_gaps(darkness, raster, paper, light)
+    light = drawn_light(*_coarsely(raster, paper))
+    darkness = with_gaps(darkness_of(raster, paper, lightness=light), raster, paper, light)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
     coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)
@@ -203,6 +203,19 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     strength -= blank
     strength /= noise
     return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise), light)
+
+
+def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, float]:
+    """Darkness, lightness and paper, all (h, w), on pixels of about half a mm, and their size.
+
+    Of what kind the marks are does not hang on their finest detail.
+    """
+    shrink = max(round(COARSE_MM / raster.mm_per_px), 1)
+    small = shrunk_whole(raster.pixels, shrink)
+    coarse = Raster(raster.left, raster.top, raster.mm_per_px * shrink, small)
+    there = shrunk_whole(255 * paper.view(np.uint8), shrink) == 255
+    dark, light = darkness_of(coarse, there), darkness_of(coarse, there, lightness=True)
+    return dark, light, there, coarse.mm_per_px
 
 
 def _broadened(

@@ -162,3 +162,14 @@ def test_a_patchs_density_is_what_students_distribution_says():
     constant = multivariate_t(np.zeros(4), np.eye(4), df=4).logpdf(np.zeros(4))
     assert constant == pytest.approx(-3.27, abs=0.01)
     assert -np.log(10 * 256 * 100 * 100 * 4) - constant == pytest.approx(STRAY_LOG, abs=0.1)
+
+
+def test_patches_are_the_same_however_many_are_looked_at_at_once(floor, monkeypatch):
+    """Also where some lie beyond the picture."""
+    ring = ring_of(box(-20, 60, 340, 250))
+    told = []
+    for count in (7, 64, len(ring)):
+        monkeypatch.setattr("digitize.paper.beside.PLACES_AT_ONCE", count)
+        told.append(sides_told(floor, ring, 2.0, ())[0])
+    assert np.isfinite(told[0]).any()
+    assert all(np.array_equal(each, told[-1]) for each in told)

@@ -69,7 +69,7 @@ def _in_long_marks(cells: Flags, least_cells: float) -> int:
 
 
 def with_gaps(darkness: Floats, raster: Raster, paper: Flags, light: bool = False) -> Floats:
-    """(H, W) darkness of a paper with gaps through it as dark as cuts that are closed.
+    """(H, W) darkness of a paper, changed in place: gaps through it as dark as closed cuts.
 
     Chalk may be of the floor's hue; so with ``light`` marks, all of whose darkness is lightness,
     what is one of these stays as it is.
@@ -77,10 +77,10 @@ def with_gaps(darkness: Floats, raster: Raster, paper: Flags, light: bool = Fals
     shown = _open_gaps(raster, paper)
     if shown is None:
         return darkness
-    gaps = np.float32(GAP_DARKNESS) * shown
+    gaps = np.multiply(shown, np.float32(GAP_DARKNESS), out=shown)
     if light:
         gaps[darkness > LEAST] = 0.0
-    return np.where(gaps > 0, np.maximum(darkness, gaps), darkness)
+    return np.maximum(darkness, gaps, out=darkness, where=gaps > 0)
 
 
 def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
@@ -123,7 +123,7 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     rows, columns = (shrink * length for length in shown.shape)
     whole = np.zeros(paper.shape, np.float32)
     whole[:rows, :columns] = cv2.resize(shown, (columns, rows), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(whole * paper, np.float32)
+    return np.multiply(whole, paper, out=whole)
 
 
 def shrunk_whole(picture: Picture, shrink: int) -> Picture:

@@ -243,16 +243,17 @@ def _broadened(
     broad = np.asarray(cv2.resize(broad, size, interpolation=cv2.INTER_CUBIC))
     usual = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     plain = broad > usual[0] + 2 * FOLLOW_NOISE * usual[1]
-    most = cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px))
+    suits = plain & (broad > cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px)))
     reach = _disc(BROAD_MARGIN_MM / mm_per_px)
-    darkest = cv2.dilate(darkness, reach)
-    suits = (plain & (broad > most) & (darkness > SOLID * darkest)).astype(np.uint8)
+    darkest = np.asarray(cv2.dilate(darkness, reach), np.float32)
+    suits &= darkness > SOLID * darkest
     # Where thin marks cross or meet they are broad for a few mm.
-    _, part, extents, _ = cv2.connectedComponentsWithStats(suits, connectivity=8)
+    _, part, extents, _ = cv2.connectedComponentsWithStats(suits.view(np.uint8), connectivity=8)
     long = np.hypot(*extents[:, 2:4].T) * mm_per_px >= BROAD_LONG_MM
     long[0] = False  # the rest
-    suits = long[part].astype(np.uint8)
-    inside = plain & (broad > strength) & (cv2.dilate(suits, reach) > 0)
+    suits = long[part]
+    del part
+    inside = plain & (broad > strength) & (cv2.dilate(suits.view(np.uint8), reach) > 0)
     inside &= darkness > darkest / 2
     turned = np.asarray(
         cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
@@ -306,7 +307,9 @@ def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floa
     # The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
     mean = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
     lean = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
+    del xx, yy  # a large sheet's are some of the largest arrays there are
     skew = _combined(xy, scale, xy, 0.0)
+    del xy
     strength = np.zeros(picture.shape, np.int16)
     best = np.zeros(picture.shape, np.uint8)
     # In tiles that fit the processor's cache.

@@ -134,7 +134,7 @@ MISTAKES = [
     ("visibility.py", "sigma**2 - SLOPE_MM**2 / 12", "sigma**2 - SLOPE_MM**2"),
     ("visibility.py", "step * grid.mm_per_px)", "grid.mm_per_px)"),
     ("visibility.py", "(step - 1) / 2, (step - 1) / 2", "0.0, 0.0"),
-    ("ridges.py", "plain & (broad > most) & (darkness > SOLID * darkest)", "plain"),
+    ("ridges.py", "suits &= darkness > SOLID * darkest", "suits = plain"),
     ("ridges.py", "inside &= darkness > darkest / 2", "inside &= True"),
     ("repair.py", "left = np.where(broad, tone[:, :2].min(axis=1), left)", "left = left + 0.0"),
     ("profile.py", "(np.where(broad, f, n) for n, f", "(n + 0 * f for n, f"),

@@ -9,6 +9,7 @@ whose colours are known.
 """
 
 from dataclasses import dataclass
+from itertools import combinations_with_replacement
 
 import cv2
 import numpy as np
@@ -66,7 +67,7 @@ def settle(fine: Raster, cut: Cut) -> Settled:
     beside = cv2.dilate(cards, disc(CARD_EDGE_MM * px)) > 0
     usable = ~never & (hidden | ~beside)
     card_like = _card_like(looks, (cards > 0) & shown)
-    change = _change(looks)
+    change, moments = _change(looks), _moments(looks)
     paper = filled([cut.ring], grid, shape)
     reach, gap = disc(OUTWARD_MM * px), disc(GAP_MM * px)
     under = hidden & (cv2.dilate(paper, disc(UNDER_MM * px)) > 0)
@@ -81,7 +82,7 @@ def settle(fine: Raster, cut: Cut) -> Settled:
         beyond = (cv2.dilate(paper, gap) == 0) & usable & ~hidden
         if not within.any() or not beyond.any():
             break
-        as_paper, as_floor = _likely(looks, within, at), _likely(looks, beyond, at)
+        as_paper, as_floor = (_likely(looks, moments, some, at) for some in (within, beyond))
         as_floor = np.where(under[at], card_like[at], as_floor)
         as_paper = np.logaddexp(as_paper, np.log(STRAY_PAPER) + STRAY_LOG)
         as_floor = np.logaddexp(as_floor, np.log(STRAY_FLOOR) + STRAY_LOG)
@@ -139,14 +140,23 @@ def _change(looks: Colours) -> Colours:
     return change
 
 
-def _likely(looks: Colours, learned: Flags, at: Places) -> Floats:
+def _moments(looks: Colours) -> dict[tuple[int, ...], Colours]:
+    """(H, W) each look, and the product of each two, by their numbers."""
+    each = {(i,): np.ascontiguousarray(looks[..., i]) for i in range(looks.shape[2])}
+    pairs = combinations_with_replacement(range(looks.shape[2]), 2)
+    return each | {(i, j): each[i,] * each[j,] for i, j in pairs}
+
+
+def _likely(
+    looks: Colours, moments: dict[tuple[int, ...], Colours], learned: Flags, at: Places
+) -> Floats:
     """(N,) log density of places' looks (rows, columns) by those learned (H, W) from close by."""
     rows, columns, count = looks.shape
-    first, second = np.triu_indices(count)
+    counted = learned.astype(np.float32)
     size = max(columns // MODEL_SHRINK, 1), max(rows // MODEL_SHRINK, 1)
 
     def gathered(values: Colours) -> Colours:
-        small = cv2.resize(values * learned, size, interpolation=cv2.INTER_AREA)
+        small = cv2.resize(values * counted, size, interpolation=cv2.INTER_AREA)
         near = NEAR_MM / PIXEL_MM / MODEL_SHRINK
         far = cv2.GaussianBlur(small, (0, 0), FAR_TIMES * near)
         everywhere = ALL_SHARE * small.mean()
@@ -155,10 +165,10 @@ def _likely(looks: Colours, learned: Flags, at: Places) -> Floats:
         )
 
     weight = gathered(np.ones((rows, columns), np.float32)) + 1e-9
-    means = np.stack([gathered(looks[..., i]) / weight for i in range(count)], axis=-1)
+    means = np.stack([gathered(moments[i,]) / weight for i in range(count)], axis=-1)
     spread = np.zeros((*weight.shape, count, count), np.float32)
-    for i, j in zip(first, second, strict=True):
-        together = gathered(looks[..., i] * looks[..., j]) / weight
+    for i, j in combinations_with_replacement(range(count), 2):
+        together = gathered(moments[i, j]) / weight
         spread[..., i, j] = spread[..., j, i] = together - means[..., i] * means[..., j]
     spread += np.diag(LEAST_SPREAD**2).astype(np.float32)
     down = np.minimum(at[0] * size[1] // rows, size[1] - 1)

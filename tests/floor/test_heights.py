@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize import workers
 from digitize.floor.camera import Camera
 from digitize.floor.frame import Frame, Surface
 from digitize.floor.heights import (
@@ -54,7 +55,8 @@ def photograph(shot, grain):
 
 
 @pytest.fixture(scope="module")
-def surface():
+def seen():
+    """Three photos, their cameras and the frame."""
     rng = np.random.default_rng(4)
     grain = cv2.GaussianBlur(rng.normal(0, 1, (1500, 1500)).astype(np.float32), (0, 0), 2.0)
     grain = np.clip(150 + 8 * grain / grain.std(), 0, 255).astype(np.float32)
@@ -66,7 +68,26 @@ def surface():
     origin = np.array([[cos, -sin], [sin, cos]]) @ [-x, -y]
     frame = Frame(*origin.tolist(), turn)
     photos = [photograph(shot, grain) for shot in SHOTS]
-    return solve_heights(photos, solution.cameras, frame, PAPER)
+    return photos, solution.cameras, frame
+
+
+@pytest.fixture(scope="module")
+def surface(seen):
+    return solve_heights(*seen, PAPER)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("count", [1, 3])
+def test_heights_are_the_same_to_the_last_bit_however_many_work_on_them(
+    seen, surface, count, monkeypatch
+):
+    workers._pool.cache_clear()
+    monkeypatch.setattr(workers, "worker_count", lambda: count)
+    again = solve_heights(*seen, PAPER)
+    workers._pool.cache_clear()
+    assert np.array_equal(again.height, surface.height)
+    assert np.array_equal(again.sigma, surface.sigma)
+    assert np.array_equal(again.shift, surface.shift)
 
 
 @pytest.mark.slow

@@ -12,6 +12,7 @@ looks what it should be than what lies on the other side, or than anything at al
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 
 import cv2
@@ -26,6 +27,7 @@ from digitize.paper.cut import CARD_EDGE_MM, LaidCard, filled
 from digitize.paper.dents import Aside
 from digitize.paper.looks import BURNT
 from digitize.plane import MEDIAN_TO_SIGMA
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -164,12 +166,9 @@ def _own(
 
 def _patches(fine: Raster, places: Floats, own: Flags, step_mm: float) -> tuple[Floats, Floats]:
     """(N, M, 4) mean L, a, b and log of grain of the patch about each place; (N, M) share seen."""
-    values = np.concatenate(
-        [
-            _smooth_at(fine, places[first : first + PLACES_AT_ONCE])
-            for first in range(0, len(places), PLACES_AT_ONCE)
-        ]
-    )
+    starts = range(0, len(places), PLACES_AT_ONCE)
+    some = [places[first : first + PLACES_AT_ONCE] for first in starts]
+    values = np.concatenate(side_by_side(partial(_smooth_at, fine), some))
     across, along = round(PATCH_MM[0] / ACROSS_MM), round(PATCH_MM[1] / step_mm) | 1
 
     def summed(each: Floats) -> Floats:

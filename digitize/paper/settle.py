@@ -19,6 +19,7 @@ from scipy.ndimage import gaussian_filter
 from digitize.floor import Grid, Raster
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field, border_of, disc, filled
 from digitize.paper.divide import divided
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Colours = NDArray[np.float32]
@@ -105,7 +106,8 @@ def _looks(fine: Raster, shrink: int) -> Colours:
     size = columns // shrink, rows // shrink
     colour, grain = np.empty((*size[::-1], 3), np.uint8), np.empty(size[::-1], np.float32)
     beside = int(np.ceil(4 * GRAIN_MM / fine.mm_per_px)) + 1  # as far as the blur reaches
-    for first in range(0, size[1], STRIP_ROWS):
+
+    def put(first: int) -> None:
         own = slice(first, min(first + STRIP_ROWS, size[1]))
         top, bottom = own.start * shrink, own.stop * shrink
         above = max(top - beside, 0)
@@ -117,6 +119,8 @@ def _looks(fine: Raster, shrink: int) -> Colours:
         colour[own] = cv2.resize(lab[inner], some, interpolation=cv2.INTER_AREA)
         shown = np.asarray(detail[inner], np.float32)
         grain[own] = cv2.resize(shown, some, interpolation=cv2.INTER_AREA)
+
+    side_by_side(put, range(0, size[1], STRIP_ROWS))
     # The median takes pencil lines out.
     colour = np.asarray(cv2.medianBlur(colour, 3))
     grain = np.asarray(cv2.blur(cv2.medianBlur(grain, 5), (3, 3)))

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from digitize.floor import LOG_LIGHT, Grid, Raster
 from digitize.pencil.lighter import drawn_light, shrunk_whole, with_gaps
 from digitize.plane import MEDIAN_TO_SIGMA
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float32]
 Shorts = NDArray[np.int16]
@@ -312,12 +313,15 @@ def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floa
     del xy
     strength = np.zeros(picture.shape, np.int16)
     best = np.zeros(picture.shape, np.uint8)
-    # In tiles that fit the processor's cache.
-    for tile in itertools.product(*(_spans(length) for length in picture.shape)):
+
+    def put(tile: tuple[slice, ...]) -> None:
         # With as much around it as the rows along a line reach.
         wide = tuple(slice(span.start, span.stop + 2 * ALONG_REACH) for span in tile)
         if padded[wide].any():
             strength[tile], best[tile] = _best_of(mean[wide], lean[wide], skew[wide], row_px)
+
+    # In tiles that fit the processor's cache.
+    side_by_side(put, itertools.product(*(_spans(length) for length in picture.shape)))
     return strength * np.float32(sigma**2 / row_px / scale), np.asarray(cv2.LUT(best, ANGLES))
 
 

@@ -14,7 +14,6 @@ MISTAKES = [
     ("rings.py", "_off_mm(ring, curve) > ROUND_MM", "_off_mm(ring, curve) > 0.0"),
     ("signs.py", "alone and sum(", "sum("),
     ("lighter.py", "sum((hue - about) * to", "sum(np.abs((hue - about) * to)"),
-    ("lighter.py", "GROUND_MM / cell_mm / GROUND_CELLS", "9 * GROUND_MM / cell_mm"),
     ("lighter.py", "at_edge & (extent", "(extent"),
     ("lighter.py", "& (across < WIDEST_MM)", ""),
     ("lighter.py", "(extent > LEAST_REACH_MM)", "(extent > 0)"),

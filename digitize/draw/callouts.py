@@ -2,7 +2,8 @@
 
 from collections.abc import Callable
 
-from shapely import LineString, Polygon, box
+import numpy as np
+from shapely import LineString, Polygon, box, get_coordinates
 from shapely.geometry.base import BaseGeometry
 
 from digitize.draw.placing import Callout
@@ -92,9 +93,9 @@ def radii_along(pattern: Pattern, band: Band) -> list[tuple[str, Point]]:
 
 def along_line(line: Line, at: At) -> tuple[Point, ...]:
     """Places along a line where it may be named, the best first."""
-    path = LineString(line.path)
-    places = [path.interpolate(share, normalized=True) for share in SHARES]
-    return tuple(at((place.x, place.y)) for place in places)
+    path = LineString(np.array(line.path))
+    places = get_coordinates(path.interpolate(np.array(SHARES), normalized=True))
+    return tuple(at((x, y)) for x, y in places.tolist())
 
 
 def what_is_drawn(
@@ -110,7 +111,7 @@ def what_is_drawn(
     rings += [zone.boundary for zone in pattern.zones]
     rings += [tuple((x, y) for x, y in blank.edge.tolist())] if blank else []
     paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
-    shapes: list[BaseGeometry] = [LineString([at(p) for p in path]) for path in paths]
+    shapes: list[BaseGeometry] = [LineString(np.array([at(p) for p in path])) for path in paths]
     for note in pattern.notes:
         (left, low), (right, top) = at(note.box[:2]), at(note.box[2:])
         shapes.append(box(left, top, right, low))

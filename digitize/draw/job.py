@@ -12,6 +12,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
@@ -47,6 +48,7 @@ MARGIN_MM, HEAD_MM, FOOT_MM = 14.0, 25.0, 24.0
 WIDE_MM = 182.0  # what A4 has between its margins
 PLAN_MM, MAP_MM = 125.0, 140.0  # how high they may be
 BOX_MM, MOST_TOGETHER = 3.2, 12
+CELL_MM = 3.0  # of a table's cell, beside its words
 FONT, BOLD = "Helvetica", "Helvetica-Bold"
 GREY, RULE = HexColor("#444444"), HexColor("#9a9a9a")
 PLAIN = ParagraphStyle("plain", fontName=FONT, fontSize=9, leading=11.5)
@@ -177,8 +179,18 @@ class _Box(Flowable):  # type: ignore[misc]
 
 def _table(rows: Sequence[Sequence[str]], widths_mm: Sequence[float]) -> Flowable:
     """A table whose first row is its head, said anew on each page that it runs over."""
-    cells = [[Paragraph(escape(cell), SMALL) for cell in row] for row in rows]
+    # A paragraph is laid out word by word, time and again; most cells are a word that fits.
+    cells = [
+        [
+            cell
+            if stringWidth(cell, SMALL.fontName, SMALL.fontSize) < (width - CELL_MM) * mm
+            else Paragraph(escape(cell), SMALL)
+            for cell, width in zip(row, widths_mm, strict=True)
+        ]
+        for row in rows
+    ]
     style = [
+        ("FONT", (0, 0), (-1, -1), SMALL.fontName, SMALL.fontSize, SMALL.leading),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LINEBELOW", (0, 0), (-1, 0), 0.6, GREY),
         ("LINEBELOW", (0, 1), (-1, -1), 0.25, RULE),

@@ -5,6 +5,8 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import wraps
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +15,7 @@ from reportlab.graphics.shapes import Drawing
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from svglib.svglib import svg2rlg
+from svglib.svglib import SvgRenderer, load_svg_file
 
 from digitize.draw.style import CAUTION
 
@@ -29,10 +31,23 @@ FONT, SMALL_PT = "Helvetica", 7.5
 
 def drawing_of(svg: str) -> Drawing:
     """An SVG drawing, read for the writers here."""
-    drawing = svg2rlg(io.BytesIO(svg.encode()))
-    if drawing is None:
+    stream = io.BytesIO(svg.encode())
+    root = load_svg_file(stream)
+    if root is None:
         raise ValueError("no SVG drawing")
-    return drawing
+    reader = SvgRenderer(stream)
+    otherwise = reader.attrConverter.convertLength
+
+    @wraps(otherwise)
+    def length(words: str, *more: Any, **named: Any) -> float | list[float]:
+        # In user units: most are plain numbers, and soon read.
+        try:
+            return float(words)
+        except ValueError:
+            return otherwise(words, *more, **named)
+
+    reader.attrConverter.convertLength = length  # type: ignore[method-assign, assignment]
+    return reader.render(root)
 
 
 def whole_pdf(drawing: Drawing, title: str) -> bytes:
@@ -91,7 +106,11 @@ class Tiling:
             near = np.arange(count) * self.step[axis]
             shown.append((near <= at) & (at <= near + self.size[axis]))
         columns, rows = shown
-        return [(int(c), int(r)) for r, c in np.argwhere(rows.T.astype(int) @ columns)]
+        # In floats, which are multiplied many at a time; a sum of none but zeros is zero.
+        return [
+            (int(c), int(r))
+            for r, c in np.argwhere(rows.T.astype(np.float32) @ columns.astype(np.float32))
+        ]
 
     def name(self, column: int, row: int) -> str:
         """A tile's name, as A1: its row's letter, its column's number."""

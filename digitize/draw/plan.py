@@ -1,5 +1,6 @@
 """The pattern made to fit a page: its lines, bands and blank, each with its name."""
 
+import numpy as np
 from shapely import LineString
 
 from digitize.draw.callouts import (
@@ -37,7 +38,7 @@ def plan_svg(pattern: Pattern, blank: Blank | None, size: tuple[float, float]) -
     drawing.add(handwriting_of(drawing, pattern.notes, window.at))
     for line in pattern.lines:
         style = style_of(line)
-        path = LineString([window.at(p) for p in line.path]).simplify(FINE_MM)
+        path = LineString(np.array([window.at(p) for p in line.path])).simplify(FINE_MM)
         shape = drawing.polyline(list(path.coords), stroke=style.colour)
         if style.dashes:
             shape.dasharray([round(0.3 * dash, 2) for dash in style.dashes])

@@ -86,7 +86,7 @@ def _map(
     _lines(drawing, picture, pattern, window)
     drawing.add(picture)
     names = tuck_callouts(pattern, window.at, NAME_MM, at_tip=False)
-    taken = [LineString([window.at(p) for p in line.path]) for line in pattern.lines]
+    taken = [LineString(np.array([window.at(p) for p in line.path])) for line in pattern.lines]
     taken += [Polygon([window.at(p) for p in zone.boundary]) for zone in pattern.zones]
     drawing.add(labels_of(drawing, "names", place_labels(names, taken, frame)))
     _key(drawing, pattern, window, step, left)

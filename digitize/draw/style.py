@@ -8,6 +8,7 @@ to 1 from white paper and from a zone's fill (WCAG 2.2, success criterion 1.4.3)
 import math
 from dataclasses import dataclass
 
+import numpy as np
 from shapely import LineString
 
 from digitize.record import Line, Pattern, Point, Role
@@ -63,7 +64,7 @@ def start_mark(line: Line, size: float) -> tuple[Point, Point, Point]:
 
     Places along a line are told from there.
     """
-    path = LineString(line.path)
+    path = LineString(np.array(line.path))
     x, y = line.points[0]
     ahead = path.interpolate(min(2 * size, path.length))
     length = math.hypot(ahead.x - x, ahead.y - y) or 1.0

@@ -81,10 +81,8 @@ class Page:
         rings = [pattern.outline, *(zone.boundary for zone in pattern.zones)]
         rings += [blank.edge.tolist()] if blank else []
         paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
-        points = [
-            (x, y) for path in paths for x, y in LineString(path).segmentize(DRAWN_STEP_MM).coords
-        ]
-        return [self.at(p) for p in points]
+        lines = shapely.segmentize([LineString(np.array(path)) for path in paths], DRAWN_STEP_MM)
+        return [self.at((x, y)) for x, y in shapely.get_coordinates(lines).tolist()]
 
 
 def page_for(pattern: Pattern, blank: Blank | None) -> Page:

@@ -56,6 +56,7 @@ from digitize.floor.raster import (
     pixels_per_mm,
     put_together,
     rectify,
+    rectify_chosen,
     upright_frame,
     view_bounds,
 )
@@ -119,6 +120,7 @@ __all__ = [
     "print_of",
     "put_together",
     "rectify",
+    "rectify_chosen",
     "refuse_contradiction",
     "refuse_lone_cut",
     "refuse_misfit",

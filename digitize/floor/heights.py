@@ -9,7 +9,8 @@ slope (the membrane strains of a thin sheet: L. Landau and E. Lifshitz, Theory o
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -20,9 +21,10 @@ from scipy.sparse.linalg import lsqr, splu
 from shapely import MultiPoint, Polygon, distance, points
 
 from digitize.floor.camera import Camera
-from digitize.floor.frame import Bounds, Frame, Surface
-from digitize.floor.raster import rectify
+from digitize.floor.frame import Frame, Surface
+from digitize.floor.raster import Lattice, Shrunk, lattice_of, shrunk
 from digitize.plane import robust_sigma
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -79,12 +81,13 @@ def solve_heights(
         # The edge of paper that stands up is seen aside, and the floor beside it where it is not.
         rise = float(np.clip(surface.to_solid(paper)[1], 0, None).max())
         rim = Polygon(paper).buffer(0).buffer(-EDGE_MM - lean * rise)
-        likeness = np.stack(
-            [
-                _likeness(photos, cameras, frame, bounds, rim, surface.lifted(step), pixel_mm)
-                for step in steps
-            ]
-        )
+        lattice = lattice_of(frame, bounds, pixel_mm, surface)
+        views = [
+            shrunk(pixels, camera, frame, bounds, pixel_mm)
+            for pixels, camera in zip(photos, cameras, strict=True)
+        ]
+        alike = partial(_likeness, views, lattice, _mask(rim, lattice), surface)
+        likeness = np.stack(side_by_side(alike, steps.tolist()))
         offset, weight = _peaks(likeness, steps)
         before, last = surface, len(sweeps) == 1
         surface = _fitted(surface, surface.height + offset, weight, last)
@@ -113,53 +116,81 @@ def _climbs(rose: Floats) -> bool:
     return bool((np.abs(rose) > CLIMB_MM).mean() > CLIMB_SHARE)
 
 
+def _mask(rim: Polygon, lattice: Lattice) -> NDArray[np.bool_]:
+    """(H, W) a lattice's pixels on the paper."""
+    paper = np.zeros(lattice.shape, np.uint8)
+    for part in getattr(rim, "geoms", [rim]):
+        ring = np.round(lattice.to_px(np.array(part.exterior.coords))).astype(np.int32)
+        cv2.fillPoly(paper, [ring], 1)
+    return paper > 0
+
+
 def _likeness(
-    photos: Sequence[Grey],
-    cameras: Sequence[Camera],
-    frame: Frame,
-    bounds: Bounds,
-    rim: Polygon,
+    photos: Sequence[Shrunk],
+    lattice: Lattice,
+    paper: NDArray[np.bool_],
     surface: Surface,
-    pixel_mm: float,
+    lift: float,
 ) -> Floats:
-    """(R, C) how alike the photos are round each node if the paper were this surface.
+    """(R, C) how alike the photos are round each node if the paper were so much over a surface.
 
     Normalised cross-correlation over a window, summed over pairs of photos.
     """
-    window = (round(WINDOW_MM / pixel_mm) | 1,) * 2
-    rows, columns = surface.height.shape
-    rasters = [
-        rectify(pixels, camera, frame, bounds, pixel_mm, surface)
-        for pixels, camera in zip(photos, cameras, strict=True)
-    ]
-    paper = np.zeros(rasters[0].pixels.shape, np.uint8)
-    for part in getattr(rim, "geoms", [rim]):
-        ring = np.round(rasters[0].to_px(np.array(part.exterior.coords))).astype(np.int32)
-        cv2.fillPoly(paper, [ring], 1)
-    seen = [raster.pixels for raster in rasters]  # a byte a pixel: there may be sixty
-    shown = [paper * (pixels > 0) for pixels in seen]
-    x = np.round(np.arange(columns) * surface.mm_per_node / pixel_mm).astype(int)
-    y = np.round(np.arange(rows) * surface.mm_per_node / pixel_mm).astype(int)
-    x, y = np.minimum(x, seen[0].shape[1] - 1), np.minimum(y, seen[0].shape[0] - 1)
-
-    def mean(values: NDArray[np.float32]) -> Floats:
-        return np.asarray(cv2.boxFilter(values, cv2.CV_32F, window)[y][:, x], np.float64)
-
-    total = np.zeros((rows, columns))
+    # A byte a pixel: there may be sixty.
+    seen = [lattice.raster_of(photo, lift).pixels for photo in photos]
+    nodes = _Windows.round_nodes(surface, lattice)
+    total = np.zeros(surface.height.shape)
     for a in range(len(seen)):
         for b in range(a + 1, len(seen)):
-            both = (shown[a] * shown[b]).astype(np.float32)
-            if not both.any():
+            share, first, second, firsts, seconds, products = nodes.sums(paper, seen[a], seen[b])
+            if not share.any():
                 continue
-            share = np.maximum(mean(both), 1e-6)
-            first, second = seen[a] * both, seen[b] * both
-            mean_a, mean_b = mean(first) / share, mean(second) / share
-            spread_a = mean(first * seen[a]) / share - mean_a**2
-            spread_b = mean(second * seen[b]) / share - mean_b**2
-            product = mean(first * seen[b]) / share - mean_a * mean_b
+            share = np.maximum(share, 1e-6)
+            mean_a, mean_b = first / share, second / share
+            spread_a = firsts / share - mean_a**2
+            spread_b = seconds / share - mean_b**2
+            product = products / share - mean_a * mean_b
             scale = np.sqrt(np.maximum(spread_a, 0) * np.maximum(spread_b, 0)) + GREY_NOISE**2
             total += np.where(share > 0.25, product / scale, 0)
     return total
+
+
+@dataclass(frozen=True)
+class _Windows:
+    """The windows round a surface's nodes on a raster: rows and columns from and to."""
+
+    rows: tuple[tuple[int, int], ...]
+    left: NDArray[np.int64]
+    right: NDArray[np.int64]
+    area: int
+
+    @classmethod
+    def round_nodes(cls, surface: Surface, lattice: Lattice) -> "_Windows":
+        """Those of WINDOW_MM; the nodes begin at the raster's first pixel."""
+        half = round(WINDOW_MM / lattice.mm_per_px) // 2
+        apart = surface.mm_per_node / lattice.mm_per_px
+        ends = []
+        for count, length in zip(surface.height.shape, lattice.shape, strict=True):
+            at = np.minimum(np.round(np.arange(count) * apart).astype(int), length - 1)
+            ends.append((np.maximum(at - half, 0), np.minimum(at + half + 1, length)))
+        (top, bottom), (left, right) = ends
+        rows = tuple(zip(top.tolist(), bottom.tolist(), strict=True))
+        return cls(rows, left, right, (2 * half + 1) ** 2)
+
+    def sums(self, paper: NDArray[np.bool_], one: Grey, two: Grey) -> Floats:
+        """(6, R, C) means over each window, of what both pictures show on the paper.
+
+        Of 1, the one, the other, their squares and their product. Beyond the raster there is none.
+        """
+        total = np.zeros((6, len(self.rows), paper.shape[1] + 1))
+        for row, (first, last) in enumerate(self.rows):
+            rows = slice(first, last)
+            both = (paper[rows] & (one[rows] > 0) & (two[rows] > 0)).astype(np.float32)
+            a, b = one[rows] * both, two[rows] * both
+            shown = both, a, b, a * a, b * b, a * b
+            total[:, row, 1:] = [values.sum(axis=0) for values in shown]
+        np.cumsum(total, axis=2, out=total)
+        return np.asarray((total[..., self.right] - total[..., self.left]) / self.area)
 
 
 def _peaks(likeness: Floats, steps: Floats) -> tuple[Floats, Floats]:

@@ -3,6 +3,7 @@
 import hashlib
 import os
 import re
+import threading
 import warnings
 import weakref
 from collections.abc import Callable, Iterator
@@ -73,15 +74,16 @@ class Stored:
     @property
     def pixels(self) -> Pixels:
         """(H, W, 3) sRGB, upright; not to be written to."""
-        pixels = self._held
-        if pixels is None:
-            _let_go(MOST_HELD_MB * 1e6 / 2)
-            pixels = self._held = self._decode(self._content)
-            pixels.setflags(write=False)
-        _HELD[:] = [each for each in _HELD if each() not in (None, self)]
-        _HELD.append(weakref.ref(self))
-        _let_go(MOST_HELD_MB * 1e6)
-        return pixels
+        with _DECODING:
+            pixels = self._held
+            if pixels is None:
+                _let_go(MOST_HELD_MB * 1e6 / 2)
+                pixels = self._held = self._decode(self._content)
+                pixels.setflags(write=False)
+            _HELD[:] = [each for each in _HELD if each() not in (None, self)]
+            _HELD.append(weakref.ref(self))
+            _let_go(MOST_HELD_MB * 1e6)
+            return pixels
 
     def forget(self) -> int:
         """Hold the pixels no longer; returns how many bytes they had."""
@@ -95,6 +97,8 @@ class Stored:
         return 0 if self._held is None else self._held.nbytes
 
 
+# One at a time: what a decoder says on standard error is that picture's.
+_DECODING = threading.Lock()
 _HELD: list[weakref.ref[Stored]] = []  # in the order in which they were last asked for
 
 

@@ -5,9 +5,8 @@ direction in which it has fewest. Between photos the seams run where nothing is 
 photos' brightness is matched where they overlap.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import chain
 
 import cv2
 import numpy as np
@@ -16,12 +15,14 @@ from skimage.segmentation import watershed
 
 from digitize.floor.camera import Camera, project_with_slopes
 from digitize.floor.frame import Bounds, Frame, Grid, Surface
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 Picture = NDArray[np.uint8]
 FURTHEST_VIEW = 2.5  # of the camera's height: further off the floor is seen too obliquely
 STRIP_ROWS = 512
+ALL = slice(None)
 LATTICE_PX = 8  # projecting so many raster pixels apart and filling in is exact to 0.01 px
 COARSE_MM = 2.0
 CLEARLY_BETTER = 1.15  # a photo with so much more resolution is taken without a look at seams
@@ -162,30 +163,111 @@ def rectify(
     Where a raster pixel covers several photo pixels, they are averaged. Outside the photo the
     raster is black.
     """
+    lattice = lattice_of(frame, bounds, mm_per_px, surface)
+    return lattice.raster_of(shrunk(pixels, camera, frame, bounds, mm_per_px))
+
+
+@dataclass(frozen=True)
+class Shrunk:
+    """A photo, its pixels averaged by so many as a raster's cover, and its camera.
+
+    Attributes
+    ----------
+    share : (2,) of the photo's own width and height, those of ``pixels``.
+    """
+
+    pixels: Picture
+    camera: Camera
+    share: Floats
+
+    @property
+    def averaged(self) -> bool:
+        """Whether there are fewer pixels than the photo has."""
+        return bool((self.share < 1).any())
+
+
+def shrunk(
+    pixels: Picture, camera: Camera, frame: Frame, bounds: Bounds, mm_per_px: float
+) -> Shrunk:
+    """A photo (H, W, ...) as a raster within bounds, of so many mm to a pixel, is taken from it."""
     shrink = max(int(mm_per_px / pixel_size_mm([camera], frame, bounds)), 1)
-    share = np.ones(2)
-    if shrink > 1:
-        height, width = pixels.shape[:2]
-        size = width // shrink, height // shrink
-        pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
-        # Not one to ``shrink``, where a side is no multiple of it.
-        share = np.array(size) / [width, height]
+    if shrink == 1:
+        return Shrunk(pixels, camera, np.ones(2))
+    height, width = pixels.shape[:2]
+    size = width // shrink, height // shrink
+    small = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    # Not one to ``shrink``, where a side is no multiple of it.
+    return Shrunk(small, camera, np.array(size) / [width, height])
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Some rows of a raster, and where nodes among them lie.
+
+    Attributes
+    ----------
+    rows : of the raster.
+    below, height : (N, 2) the floor under nodes, and (N,) or one for all how high these stand, mm.
+    """
+
+    rows: slice
+    below: Floats
+    height: Floats | float
+
+
+@dataclass(frozen=True)
+class Lattice(Grid):
+    """Where a raster's pixels lie: at nodes LATTICE_PX apart, strip by strip."""
+
+    columns: int
+    strips: tuple[Strip, ...]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of the raster."""
+        return self.strips[-1].rows.stop, self.columns
+
+    def seen(self, strip: Strip, photo: Shrunk, some: slice = ALL, lift: float = 0.0) -> Picture:
+        """(r, c, ...) some columns of a strip as a photo has them; black outside it.
+
+        With ``lift``, as it would have them if all stood so many mm higher.
+        """
+        count = strip.rows.stop - strip.rows.start
+        nodes = _lattice(0, count).size, _lattice(0, self.columns).size
+        at = (photo.camera.to_pixels(strip.below, strip.height + lift) + 0.5) * photo.share - 0.5
+        x, y = (_filled_in(each, count, self.columns)[:, some] for each in at.T.reshape(2, *nodes))
+        method = cv2.INTER_LINEAR if photo.averaged else cv2.INTER_CUBIC
+        return np.asarray(cv2.remap(photo.pixels, x, y, method), np.uint8)
+
+    def raster_of(self, photo: Shrunk, lift: float = 0.0) -> Raster:
+        """The whole raster as a photo has it."""
+        result = np.zeros((*self.shape, *photo.pixels.shape[2:]), np.uint8)
+
+        def put(strip: Strip) -> None:
+            result[strip.rows] = self.seen(strip, photo, lift=lift)
+
+        side_by_side(put, self.strips)
+        return Raster(self.left, self.top, self.mm_per_px, result)
+
+
+def lattice_of(
+    frame: Frame, bounds: Bounds, mm_per_px: float, surface: Surface | None = None
+) -> Lattice:
+    """Where pixels of so many mm within a frame's bounds (mm) lie on the floor, or over it."""
     left, bottom, right, top = bounds
     columns = int(np.ceil((right - left) / mm_per_px)) + 1
     rows = int(np.ceil((top - bottom) / mm_per_px)) + 1
-    result = np.zeros((rows, columns, *pixels.shape[2:]), np.uint8)
     across = left + _lattice(0, columns) * mm_per_px
-    for first in range(0, rows, STRIP_ROWS):
+
+    def strip_from(first: int) -> Strip:
         count = min(STRIP_ROWS, rows - first)
         down = top - _lattice(first, count) * mm_per_px
         grid = np.stack(np.meshgrid(across, down), axis=-1)
-        flat, height = _to_solid(frame, surface, grid.reshape(-1, 2))
-        at = (camera.to_pixels(flat, height) + 0.5) * share - 0.5
-        x, y = (_filled_in(each, count, columns) for each in at.T.reshape(2, *grid.shape[:2]))
-        result[first : first + count] = cv2.remap(
-            pixels, x, y, cv2.INTER_CUBIC if shrink == 1 else cv2.INTER_LINEAR
-        )
-    return Raster(left, top, mm_per_px, result)
+        below, height = _to_solid(frame, surface, grid.reshape(-1, 2))
+        return Strip(slice(first, first + count), below, height)
+
+    strips = tuple(strip_from(first) for first in range(0, rows, STRIP_ROWS))
+    return Lattice(left, top, mm_per_px, columns, strips)
 
 
 def _to_solid(
@@ -248,27 +330,84 @@ def choose_photos(
     return choice, put_together(coarse, choice)
 
 
-def put_together(rasters: Iterable[Raster], choice: Choice) -> Raster:
-    """One raster from rasters of the same place and size, one a photo; one after the other."""
-    rasters = iter(rasters)
-    first = next(rasters)
+def rectify_chosen(
+    photos: Iterable[Picture],
+    cameras: Sequence[Camera],
+    frame: Frame,
+    bounds: Bounds,
+    mm_per_px: float,
+    choice: Choice,
+    surface: Surface | None = None,
+) -> Raster:
+    """As ``rectify``, from several photos, each place from the one chosen for it.
+
+    Photos are taken one after the other, so that not all need be in memory.
+    """
+    lattice = lattice_of(frame, bounds, mm_per_px, surface)
+    views = (
+        shrunk(pixels, camera, frame, bounds, mm_per_px)
+        for pixels, camera in zip(photos, cameras, strict=True)
+    )
+    if len(choice.gains) == 1:
+        return lattice.raster_of(next(views))
+    result = np.zeros((*lattice.shape, 3), np.uint8)
+    for photo, view in enumerate(views):
+
+        def put(strip: Strip, photo: int = photo, view: Shrunk = view) -> None:
+            def seen(some: slice) -> Picture:
+                return lattice.seen(strip, view, some)
+
+            _put_chosen(result[strip.rows], lattice, strip.rows.start, choice, photo, seen)
+
+        side_by_side(put, lattice.strips)
+    return Raster(lattice.left, lattice.top, mm_per_px, result)
+
+
+def put_together(rasters: Sequence[Raster], choice: Choice) -> Raster:
+    """One raster from rasters of the same place and size, one a photo."""
+    first = rasters[0]
     if len(choice.gains) == 1:
         return first
-    rows, columns = first.pixels.shape[:2]
-    x = np.asarray(first.left + np.arange(columns) * first.mm_per_px, np.float64)
-    y = np.asarray(first.top - np.arange(rows) * first.mm_per_px, np.float64)
-    column, row = choice.cells(x, y)
-    seen_by = choice.seen_by[row][:, column]
     result = np.zeros_like(first.pixels)
-    for photo, raster in enumerate(chain([first], rasters)):
-        some = seen_by == photo
-        for begin in range(0, rows, STRIP_ROWS):
+    for photo, raster in enumerate(rasters):
+        for begin in range(0, len(result), STRIP_ROWS):
             strip = slice(begin, begin + STRIP_ROWS)
-            if some[strip].any():
-                gain = _gain(choice.gains[photo], x, y[strip])
-                bright = np.clip(raster.pixels[strip] * gain, 0, 255).astype(np.uint8)
-                result[strip][some[strip]] = bright[some[strip]]
+
+            def seen(some: slice, raster: Raster = raster, strip: slice = strip) -> Picture:
+                return raster.pixels[strip, some]
+
+            _put_chosen(result[strip], first, begin, choice, photo, seen)
     return Raster(first.left, first.top, first.mm_per_px, result)
+
+
+def _put_chosen(
+    into: Picture,
+    grid: Grid,
+    first_row: int,
+    choice: Choice,
+    photo: int,
+    seen: Callable[[slice], Picture],
+) -> None:
+    """Put what a photo shows into rows (r, C, 3) of a raster, where the choice is that photo.
+
+    Parameters
+    ----------
+    grid, first_row : where the rows lie.
+    seen : some columns of these rows as the photo has them.
+    """
+    rows, columns = into.shape[:2]
+    x = np.asarray(grid.left + np.arange(columns) * grid.mm_per_px, np.float64)
+    y = np.asarray(grid.top - (first_row + np.arange(rows)) * grid.mm_per_px, np.float64)
+    column, row = choice.cells(x, y)
+    mine = choice.seen_by == photo
+    own = np.flatnonzero(mine[row].any(axis=0)[column])
+    if not len(own):
+        return
+    some = slice(int(own[0]), int(own[-1]) + 1)
+    there = mine[row][:, column[some]]
+    gain = _gain(choice.gains[photo], grid, first_row, into.shape)[:, some]
+    bright = np.minimum(seen(some) * gain, 255).astype(np.uint8)
+    np.copyto(into[:, some], bright, where=there[..., None])
 
 
 def _quadratic(x: Floats, y: Floats) -> Floats:
@@ -276,9 +415,13 @@ def _quadratic(x: Floats, y: Floats) -> Floats:
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
 
 
-def _gain(terms: Floats, x: Floats, y: Floats) -> Floats:
-    across, down = np.meshgrid(x, y)
-    return np.asarray(np.exp(_quadratic(across, down) @ terms))
+def _gain(terms: Floats, grid: Grid, first_row: int, shape: tuple[int, ...]) -> NDArray[np.float32]:
+    """(rows, columns, 3) by what to multiply some rows of a raster; exact at a lattice's nodes."""
+    rows, columns = shape[:2]
+    across = grid.left + _lattice(0, columns) * grid.mm_per_px
+    down = grid.top - _lattice(first_row, rows) * grid.mm_per_px
+    gains = np.exp(_quadratic(*np.meshgrid(across, down)) @ terms)
+    return np.dstack([_filled_in(gain, rows, columns) for gain in np.moveaxis(gains, -1, 0)])
 
 
 def _moved_gains(gains: Floats, origin: Floats) -> Floats:

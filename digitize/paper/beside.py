@@ -12,6 +12,7 @@ looks what it should be than what lies on the other side, or than anything at al
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 
 import cv2
@@ -26,10 +27,12 @@ from digitize.paper.cut import CARD_EDGE_MM, LaidCard, filled
 from digitize.paper.dents import Aside
 from digitize.paper.looks import BURNT
 from digitize.plane import MEDIAN_TO_SIGMA
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 ACROSS_MM = 1.0  # from place to place across the edge
+PLACES_AT_ONCE = 64
 NEXT_MM, LEARNED_MM, PATCH_MM = 3.0, (9.0, 30.0), (3.0, 14.0)  # across, along
 WINDOW_MM = 120.0  # along the edge, from which looks are learned
 GRAIN_MM = 1.0
@@ -155,8 +158,7 @@ def _own(
     further = cv2.remap(off, column, row, cv2.INTER_LINEAR, None, cv2.BORDER_REPLICATE)
     own = np.sign(along) * further > OWN_SHARE * np.abs(along) - FOLDED_MM
     column, row = np.moveaxis(fine.to_px(places).astype(np.float32), -1, 0)
-    light = cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2GRAY)
-    level = cv2.remap(light, column, row, cv2.INTER_NEAREST)
+    level = cv2.cvtColor(cv2.remap(fine.pixels, column, row, cv2.INTER_NEAREST), cv2.COLOR_RGB2GRAY)
     own &= (level > 0) & (level < BURNT)  # what is burnt out has lost its look
     sheets = union_all([Polygon(card.sheet) for card in cards]).buffer(CARD_EDGE_MM)
     return np.asarray(own & ~contains_xy(sheets, places[..., 0], places[..., 1]))
@@ -164,14 +166,9 @@ def _own(
 
 def _patches(fine: Raster, places: Floats, own: Flags, step_mm: float) -> tuple[Floats, Floats]:
     """(N, M, 4) mean L, a, b and log of grain of the patch about each place; (N, M) share seen."""
-    lab = np.asarray(cv2.cvtColor(fine.pixels, cv2.COLOR_RGB2LAB), np.uint8)
-    light = np.ascontiguousarray(lab[..., 0])
-    grain = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
-    width = max(round(ACROSS_MM / fine.mm_per_px), 1)
-    # In 16 bits, as in the dark the grain is less than a level.
-    smooth = cv2.blur(np.dstack([lab, grain]).astype(np.uint16) * 64, (width, width))
-    column, row = np.moveaxis(fine.to_px(places).astype(np.float32), -1, 0)
-    values = cv2.remap(smooth, column, row, cv2.INTER_LINEAR).astype(float) / 64
+    starts = range(0, len(places), PLACES_AT_ONCE)
+    some = [places[first : first + PLACES_AT_ONCE] for first in starts]
+    values = np.concatenate(side_by_side(partial(_smooth_at, fine), some))
     across, along = round(PATCH_MM[0] / ACROSS_MM), round(PATCH_MM[1] / step_mm) | 1
 
     def summed(each: Floats) -> Floats:
@@ -182,6 +179,25 @@ def _patches(fine: Raster, places: Floats, own: Flags, step_mm: float) -> tuple[
     looks = summed(values * own[..., None]) / np.maximum(seen, 1e-6)[..., None]
     looks[..., 3] = np.log(looks[..., 3] + 0.3)
     return looks, seen
+
+
+def _smooth_at(fine: Raster, places: Floats) -> Floats:
+    """(N, M, 4) L, a, b and grain about places (N, M, 2), of the part of a raster round them."""
+    at = fine.to_px(places).astype(np.float32)
+    width = max(round(ACROSS_MM / fine.mm_per_px), 1)
+    beside = int(np.ceil(4 * GRAIN_MM / fine.mm_per_px)) + width + 2  # as far as a blur reaches
+    first = np.maximum(np.floor(at.min(axis=(0, 1))).astype(int) - beside, 0)
+    last = np.maximum(np.ceil(at.max(axis=(0, 1))).astype(int) + beside + 1, 0)
+    part = fine.pixels[first[1] : last[1], first[0] : last[0]]
+    if not part.size:
+        return np.zeros((*places.shape[:2], 4))
+    lab = np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), np.uint8)
+    light = np.ascontiguousarray(lab[..., 0])
+    grain = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
+    # In 16 bits, as in the dark the grain is less than a level.
+    smooth = cv2.blur(np.dstack([lab, grain]).astype(np.uint16) * 64, (width, width))
+    column, row = np.moveaxis(at - first.astype(np.float32), -1, 0)
+    return np.asarray(cv2.remap(smooth, column, row, cv2.INTER_LINEAR), np.float64) / 64
 
 
 def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learned:
@@ -198,8 +214,8 @@ def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learne
     known = np.isfinite(patches[..., 0])
     share = known.mean(axis=1)
     patches[share == 0] = 0.0  # nothing is said there
-    middle = np.nanmedian(patches, axis=1)
-    scatter = MEDIAN_TO_SIGMA * np.nanmedian(np.abs(patches - middle[:, None]), axis=1)
+    middle = _median_known(patches)
+    scatter = MEDIAN_TO_SIGMA * _median_known(np.abs(patches - middle[:, None]))
     away = (patches - middle[:, None]) / np.hypot(scatter, LEAST_SPREAD)[:, None]
     weight = (known & (np.abs(away).max(axis=2) < FURTHEST)).astype(float)
     total = weight.sum(axis=1) + 1e-6
@@ -210,6 +226,14 @@ def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learne
     spread += np.diag(LEAST_SPREAD**2)
     every = np.arange(count) // LEARNED_EVERY
     return _Learned(mean[every], spread[every], share[every])
+
+
+def _median_known(values: Floats) -> Floats:
+    """(N, C) the median of those of values (N, K, C) that are known; each N has some."""
+    ordered = np.sort(np.ascontiguousarray(values.transpose(0, 2, 1)), axis=2)  # unknown last
+    count = np.isfinite(ordered).sum(axis=2, keepdims=True)
+    low, high = (np.take_along_axis(ordered, at, axis=2) for at in ((count - 1) // 2, count // 2))
+    return np.asarray((low + high)[..., 0] / 2)
 
 
 def _learned_at(looks: Floats, good: Flags, columns: Flags, rows: NDArray[np.int64]) -> _Learned:

@@ -9,9 +9,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from digitize.paper.straight import STEP_MM, STRAIGHT_MM, straight
+from digitize.paper.straight import STEP_MM, STRAIGHT_MM, straight, straight_each
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
@@ -131,7 +132,7 @@ def _left(points: Floats, longest: int) -> Iterator[tuple[int, Line, list[Line |
     """Places where a ring leaves a straight line, that line, and the lines after each place."""
     count, led, soon = len(points), round(LED_MM / STEP_MM), round(SOON_MM / STEP_MM)
     ring = points[np.arange(-led, count + led + longest + led) % count]
-    lines = [straight(ring[first : first + led]) for first in range(count + led + longest)]
+    lines = straight_each(np.moveaxis(sliding_window_view(ring, led, axis=0), -1, 1)[:-1])
     for first in range(count):
         # One that begins with the next place as well begins there.
         line = lines[first]

@@ -190,13 +190,15 @@ def _path(fine: Raster, cut: Cut, floor_like: Field, points: Floats) -> Floats:
     # Once round and a little more, so that the path closes on itself.
     lead = min(60, len(points) // 2)
     order = np.arange(-lead, len(points) + lead) % len(points)
-    total, came = cost[order[0]], []
+    padded = np.full(len(along) + 2 * most, np.inf)
+    total, columns, came = padded[most : most + len(along)], np.arange(len(along)), []
+    total[:] = cost[order[0]]
+    reached = np.lib.stride_tricks.sliding_window_view(padded, 2 * most + 1)
     for row in order[1:]:
-        padded = np.pad(total, most, constant_values=np.inf)
-        windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * most + 1) + leaps
+        windows = reached + leaps
         best = windows.argmin(axis=1)
         came.append(best - most)
-        total = windows[np.arange(len(total)), best] + cost[row]
+        np.add(windows[columns, best], cost[row], out=total)
     at = int(total.argmin())
     path = [at]
     for back in reversed(came):

@@ -9,6 +9,7 @@ whose colours are known.
 """
 
 from dataclasses import dataclass
+from itertools import combinations_with_replacement
 
 import cv2
 import numpy as np
@@ -18,6 +19,7 @@ from scipy.ndimage import gaussian_filter
 from digitize.floor import Grid, Raster
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field, border_of, disc, filled
 from digitize.paper.divide import divided
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Colours = NDArray[np.float32]
@@ -31,6 +33,7 @@ OUTWARD_MM, INWARD_MM, UNDER_MM = 16.0, 60.0, 60.0
 GAP_MM = 3.0  # beside the border, of which nothing is learned
 NEAR_MM, FAR_TIMES, FAR_SHARE, ALL_SHARE = 18.0, 4, 0.05, 1e-3  # what is learned from how far away
 MODEL_SHRINK = 4
+STRIP_ROWS = 64  # of its pixels, whose looks are told at once
 GRAIN_MM, GRAIN_STEPS = 1.0, 10.0
 LEAST_SPREAD = np.array([1.4, 1.0, 1.0, 1.4])  # L, a, b of 8 bits, and grain
 STRAY_FLOOR, STRAY_PAPER, STRAY_LOG = 0.1, 0.02, -12.0  # pixels that look like neither
@@ -65,7 +68,7 @@ def settle(fine: Raster, cut: Cut) -> Settled:
     beside = cv2.dilate(cards, disc(CARD_EDGE_MM * px)) > 0
     usable = ~never & (hidden | ~beside)
     card_like = _card_like(looks, (cards > 0) & shown)
-    change = _change(looks)
+    change, moments = _change(looks), _moments(looks)
     paper = filled([cut.ring], grid, shape)
     reach, gap = disc(OUTWARD_MM * px), disc(GAP_MM * px)
     under = hidden & (cv2.dilate(paper, disc(UNDER_MM * px)) > 0)
@@ -80,7 +83,7 @@ def settle(fine: Raster, cut: Cut) -> Settled:
         beyond = (cv2.dilate(paper, gap) == 0) & usable & ~hidden
         if not within.any() or not beyond.any():
             break
-        as_paper, as_floor = _likely(looks, within, at), _likely(looks, beyond, at)
+        as_paper, as_floor = (_likely(looks, moments, some, at) for some in (within, beyond))
         as_floor = np.where(under[at], card_like[at], as_floor)
         as_paper = np.logaddexp(as_paper, np.log(STRAY_PAPER) + STRAY_LOG)
         as_floor = np.logaddexp(as_floor, np.log(STRAY_FLOOR) + STRAY_LOG)
@@ -101,21 +104,34 @@ def _looks(fine: Raster, shrink: int) -> Colours:
     """(H, W, 4) L, a, b and grain of a raster shrunk by a whole number."""
     rows, columns = (length // shrink * shrink for length in fine.pixels.shape[:2])
     size = columns // shrink, rows // shrink
-    lab = np.asarray(cv2.cvtColor(fine.pixels[:rows, :columns], cv2.COLOR_RGB2LAB), np.uint8)
+    colour, grain = np.empty((*size[::-1], 3), np.uint8), np.empty(size[::-1], np.float32)
+    beside = int(np.ceil(4 * GRAIN_MM / fine.mm_per_px)) + 1  # as far as the blur reaches
+
+    def put(first: int) -> None:
+        own = slice(first, min(first + STRIP_ROWS, size[1]))
+        top, bottom = own.start * shrink, own.stop * shrink
+        above = max(top - beside, 0)
+        part = fine.pixels[above : min(bottom + beside, rows), :columns]
+        lab = np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), np.uint8)
+        light = np.ascontiguousarray(lab[..., 0])
+        detail = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
+        inner, some = slice(top - above, bottom - above), (size[0], own.stop - own.start)
+        colour[own] = cv2.resize(lab[inner], some, interpolation=cv2.INTER_AREA)
+        shown = np.asarray(detail[inner], np.float32)
+        grain[own] = cv2.resize(shown, some, interpolation=cv2.INTER_AREA)
+
+    side_by_side(put, range(0, size[1], STRIP_ROWS))
     # The median takes pencil lines out.
-    colour = cv2.medianBlur(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), 3)
-    light = np.ascontiguousarray(lab[..., 0])
-    detail = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
-    grain = cv2.resize(detail.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    grain = cv2.blur(cv2.medianBlur(grain, 5), (3, 3))
+    colour = np.asarray(cv2.medianBlur(colour, 3))
+    grain = np.asarray(cv2.blur(cv2.medianBlur(grain, 5), (3, 3)))
     return np.dstack([colour.astype(np.float32), GRAIN_STEPS * np.log(grain + 0.5)])
 
 
 def _shown(fine: Raster, shape: tuple[int, ...]) -> Flags:
     """(H, W) what of a raster is in the picture."""
-    seen = (fine.pixels.max(axis=2) > 0).astype(np.uint8)
-    small = cv2.resize(seen, shape[::-1], interpolation=cv2.INTER_NEAREST)
-    return cv2.erode(small, np.ones((5, 5), np.uint8)) > 0
+    small = cv2.resize(fine.pixels, shape[1::-1], interpolation=cv2.INTER_NEAREST)
+    seen = np.asarray(small.any(axis=2), np.uint8)
+    return cv2.erode(seen, np.ones((5, 5), np.uint8)) > 0
 
 
 def _change(looks: Colours) -> Colours:
@@ -128,14 +144,23 @@ def _change(looks: Colours) -> Colours:
     return change
 
 
-def _likely(looks: Colours, learned: Flags, at: Places) -> Floats:
+def _moments(looks: Colours) -> dict[tuple[int, ...], Colours]:
+    """(H, W) each look, and the product of each two, by their numbers."""
+    each = {(i,): np.ascontiguousarray(looks[..., i]) for i in range(looks.shape[2])}
+    pairs = combinations_with_replacement(range(looks.shape[2]), 2)
+    return each | {(i, j): each[i,] * each[j,] for i, j in pairs}
+
+
+def _likely(
+    looks: Colours, moments: dict[tuple[int, ...], Colours], learned: Flags, at: Places
+) -> Floats:
     """(N,) log density of places' looks (rows, columns) by those learned (H, W) from close by."""
     rows, columns, count = looks.shape
-    first, second = np.triu_indices(count)
+    counted = learned.astype(np.float32)
     size = max(columns // MODEL_SHRINK, 1), max(rows // MODEL_SHRINK, 1)
 
     def gathered(values: Colours) -> Colours:
-        small = cv2.resize(values * learned, size, interpolation=cv2.INTER_AREA)
+        small = cv2.resize(values * counted, size, interpolation=cv2.INTER_AREA)
         near = NEAR_MM / PIXEL_MM / MODEL_SHRINK
         far = cv2.GaussianBlur(small, (0, 0), FAR_TIMES * near)
         everywhere = ALL_SHARE * small.mean()
@@ -144,10 +169,10 @@ def _likely(looks: Colours, learned: Flags, at: Places) -> Floats:
         )
 
     weight = gathered(np.ones((rows, columns), np.float32)) + 1e-9
-    means = np.stack([gathered(looks[..., i]) / weight for i in range(count)], axis=-1)
+    means = np.stack([gathered(moments[i,]) / weight for i in range(count)], axis=-1)
     spread = np.zeros((*weight.shape, count, count), np.float32)
-    for i, j in zip(first, second, strict=True):
-        together = gathered(looks[..., i] * looks[..., j]) / weight
+    for i, j in combinations_with_replacement(range(count), 2):
+        together = gathered(moments[i, j]) / weight
         spread[..., i, j] = spread[..., j, i] = together - means[..., i] * means[..., j]
     spread += np.diag(LEAST_SPREAD**2).astype(np.float32)
     down = np.minimum(at[0] * size[1] // rows, size[1] - 1)

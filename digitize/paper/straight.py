@@ -30,9 +30,20 @@ def meeting(points: Floats, first: int, last: int) -> Floats | None:
 
 def straight(points: Floats) -> tuple[Floats, Floats] | None:
     """The middle and direction of points along a straight line; None if they are not."""
-    middle = points.mean(axis=0)
-    _, _, axes = np.linalg.svd(points - middle)
-    if np.abs((points - middle) @ axes[1]).max() > STRAIGHT_MM:
-        return None
-    way = axes[0] if axes[0] @ (points[-1] - points[0]) > 0 else -axes[0]
-    return middle, way
+    return straight_each(points[None])[0]
+
+
+def straight_each(runs: Floats) -> list[tuple[Floats, Floats] | None]:
+    """The same of each of many runs of as many points (R, N, 2)."""
+    middles = runs.mean(axis=1)
+    off = runs - middles[:, None]
+    # Of two axes the longer has twice the angle that the sums of products have.
+    x, y = off[..., 0], off[..., 1]
+    lean, skew = (x * x - y * y).sum(axis=1), 2 * (x * y).sum(axis=1)
+    turn = np.arctan2(skew, lean) / 2
+    ways = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    bent = np.abs(cross(ways[:, None], off)).max(axis=1) > STRAIGHT_MM
+    ahead = ((runs[:, -1] - runs[:, 0]) * ways).sum(axis=1) > 0
+    ways[~ahead] *= -1
+    found = zip(middles, ways, bent, strict=True)
+    return [None if curved else (middle, way) for middle, way, curved in found]

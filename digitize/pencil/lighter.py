@@ -13,14 +13,17 @@ from digitize.plane import robust_sigma
 
 Floats = NDArray[np.float32]
 Flags = NDArray[np.bool_]
+Picture = NDArray[np.uint8]
 LEAST, CERTAIN = 0.12, 6.0  # of darkness, and times what blank paper varies by, to be a mark
 BLUR_MM = 0.5  # over which a mark is seen to be one
 MARK_MM = 8.0  # from end to end, of a mark that no speck in the paper is as long as
 MOSTLY = 3.0  # times as much that is light as is dark, where pencil is lighter than its paper
 LEAST_SHARE = 0.0005  # of the paper that is marked at all
-CELL_MM = 0.5  # in which gaps are looked for
+CELL_MM = 0.5  # about, in which gaps are looked for
 EDGE_MM, FLOOR_MM = 2.5, 20.0  # a gap reaches the paper's edge; the floor next to that
 GROUND_MM = 6.0  # over which the paper's own hue is told
+GROUND_CELLS = 4  # a pixel of the grid on which it is
+ALL_PAPER = 252  # of 255
 LEAST_HUE, FLOOR_SHARE = 0.1, 0.5  # between floor and paper, log; of the way, to be floor
 LEAST_REACH_MM, WIDEST_MM = 12.0, 5.0  # of a gap: into the paper, and on the mean across
 GAP_DARKNESS = 0.7  # of a closed cut, as cuts in photos have it
@@ -66,56 +69,86 @@ def _in_long_marks(cells: Flags, least_cells: float) -> int:
 
 
 def with_gaps(darkness: Floats, raster: Raster, paper: Flags, light: bool = False) -> Floats:
-    """(H, W) darkness of a paper with gaps through it as dark as cuts that are closed.
+    """(H, W) darkness of a paper, changed in place: gaps through it as dark as closed cuts.
 
     Chalk may be of the floor's hue; so with ``light`` marks, all of whose darkness is lightness,
     what is one of these stays as it is.
     """
-    gaps = np.float32(GAP_DARKNESS) * _open_gaps(raster, paper)
+    shown = _open_gaps(raster, paper)
+    if shown is None:
+        return darkness
+    gaps = np.multiply(shown, np.float32(GAP_DARKNESS), out=shown)
     if light:
         gaps[darkness > LEAST] = 0.0
-    return np.where(gaps > 0, np.maximum(darkness, gaps), darkness)
+    return np.maximum(darkness, gaps, out=darkness, where=gaps > 0)
 
 
-def _open_gaps(raster: Raster, paper: Flags) -> Floats:
+def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     """(H, W) from 0 to 1, where the floor shows through a long, narrow gap from the paper's edge.
+
+    None if there is no such gap.
 
     What shows has the floor's hue, in the shade of the edges or not, and not the paper's.
     """
-    rows, columns = paper.shape
-    step = CELL_MM / raster.mm_per_px
-    size = max(round(columns / step), 1), max(round(rows / step), 1)
-    small = np.asarray(cv2.resize(raster.pixels, size, interpolation=cv2.INTER_AREA))
-    share = cv2.resize(paper.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    light = np.asarray(cv2.LUT(small, LOG_LIGHT), np.float32)
-    hues = light[..., (0, 2)] - light[..., 1:2]
-    inside, off = share > 0.99, _depth_mm(share == 0)
-    beyond = (off > EDGE_MM) & (off <= FLOOR_MM) & small.any(axis=2)
-    nothing = np.zeros(paper.shape, np.float32)
+    shrink = max(round(CELL_MM / raster.mm_per_px), 1)
+    small, share = (
+        shrunk_whole(raster.pixels, shrink),
+        shrunk_whole(255 * paper.view(np.uint8), shrink),
+    )
+    cell_mm = raster.mm_per_px * shrink
+    red, green, blue = cv2.split(cv2.LUT(small, LOG_LIGHT))
+    hues = np.asarray(red - green), np.asarray(blue - green)
+    inside, off = share > ALL_PAPER, cell_mm * _depth(share == 0)
+    beyond = (off > EDGE_MM) & (off <= FLOOR_MM)
+    beyond[beyond] = small[beyond].any(axis=1)
     if not beyond.any() or not inside.any():
-        return nothing
+        return None
     weight = inside.astype(np.float32)
-    sigma = GROUND_MM / CELL_MM
-    total = cv2.GaussianBlur(hues * weight[..., None], (0, 0), sigma)
-    own = total / np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma), 1e-3)[..., None]
-    way = np.median(hues[beyond], axis=0) - own
-    apart = np.linalg.norm(way, axis=2)
-    of_way = ((hues - own) * way).sum(axis=2) / np.maximum(apart, LEAST_HUE) ** 2
+    own = [_round_about(hue, weight, cell_mm) for hue in hues]
+    way = [np.median(hue[beyond]) - about for hue, about in zip(hues, own, strict=True)]
+    apart = cv2.magnitude(*way)
+    along = sum((hue - about) * to for hue, about, to in zip(hues, own, way, strict=True))
+    of_way = along / np.maximum(apart, LEAST_HUE) ** 2
     floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
     at_edge = np.zeros(count, np.bool_)
-    at_edge[labels[(share > 0) & (_depth_mm(inside) <= EDGE_MM)]] = True
-    extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT]) * CELL_MM
-    across = boxes[:, cv2.CC_STAT_AREA] * CELL_MM**2 / np.maximum(extent, 1e-9)
+    at_edge[labels[(share > 0) & (cell_mm * _depth(inside) <= EDGE_MM)]] = True
+    extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT]) * cell_mm
+    across = boxes[:, cv2.CC_STAT_AREA] * cell_mm**2 / np.maximum(extent, 1e-9)
     gaps = at_edge & (extent > LEAST_REACH_MM) & (across < WIDEST_MM)
     gaps[0] = False
     if not gaps.any():
-        return nothing
+        return None
     shown = np.where(gaps[labels], np.clip(of_way, 0.0, 1.0), 0.0).astype(np.float32)
-    whole = cv2.resize(shown, (columns, rows), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(whole * paper, np.float32)
+    rows, columns = (shrink * length for length in shown.shape)
+    whole = np.zeros(paper.shape, np.float32)
+    whole[:rows, :columns] = cv2.resize(shown, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    return np.multiply(whole, paper, out=whole)
 
 
-def _depth_mm(cells: Flags) -> Floats:
-    """(H, W) how far each of some cells lies from the nearest that is none of them, mm."""
-    return np.asarray(cv2.distanceTransform(cells.astype(np.uint8), cv2.DIST_L2, 5)) * CELL_MM
+def shrunk_whole(picture: Picture, shrink: int) -> Picture:
+    """(h, w, ...) means of so many pixels each way; what fills no whole pixel is left off."""
+    rows, columns = (length // shrink for length in picture.shape[:2])
+    kept = picture[: rows * shrink, : columns * shrink]
+    return np.asarray(cv2.resize(kept, (columns, rows), interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _round_about(hue: Floats, weight: Floats, cell_mm: float) -> Floats:
+    """(H, W) the mean of a hue by weights about each cell, on a grid as coarse as it is wide."""
+    rows, columns = hue.shape
+    size = max(columns // GROUND_CELLS, 1), max(rows // GROUND_CELLS, 1)
+    total, share = (
+        cv2.GaussianBlur(
+            cv2.resize(each, size, interpolation=cv2.INTER_AREA),
+            (0, 0),
+            GROUND_MM / cell_mm / GROUND_CELLS,
+        )
+        for each in (hue * weight, weight)
+    )
+    mean = total / np.maximum(share, 1e-3)
+    return np.asarray(cv2.resize(mean, (columns, rows), interpolation=cv2.INTER_LINEAR))
+
+
+def _depth(cells: Flags) -> Floats:
+    """(H, W) how many cells each of some lies from the nearest that is none of them."""
+    return np.asarray(cv2.distanceTransform(cells.view(np.uint8), cv2.DIST_L2, 5), np.float32)

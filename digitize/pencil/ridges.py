@@ -19,14 +19,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import LOG_LIGHT, Grid, Raster
-from digitize.pencil.lighter import drawn_light, with_gaps
+from digitize.pencil.lighter import drawn_light, shrunk_whole, with_gaps
 from digitize.plane import MEDIAN_TO_SIGMA
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float32]
 Shorts = NDArray[np.int16]
 Doubles = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
 DETAIL_MM = 0.4
+COARSE_MM = 0.5
 NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
 WIDE_MARGIN_MM = 1.3
 BROAD_SIGMA_MM, BROAD_MARGIN_MM = 1.8, 2.6  # of a felt pen or crayon: 2.6 to 5 mm
@@ -171,10 +174,8 @@ def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np
 def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     """The ridge map of the paper inside the outline (N, 2, mm)."""
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
-    darkness, lightness = darkness_of(raster, paper), darkness_of(raster, paper, lightness=True)
-    light = drawn_light(darkness, lightness, paper, raster.mm_per_px)
-    darkness = lightness if light else darkness
-    darkness = with_gaps(darkness, raster, paper, light)
+    light = drawn_light(*_coarsely(raster, paper))
+    darkness = with_gaps(darkness_of(raster, paper, lightness=light), raster, paper, light)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
     coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)
@@ -205,6 +206,19 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise), light)
 
 
+def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, float]:
+    """Darkness, lightness and paper, all (h, w), on pixels of about half a mm, and their size.
+
+    Of what kind the marks are does not hang on their finest detail.
+    """
+    shrink = max(round(COARSE_MM / raster.mm_per_px), 1)
+    small = shrunk_whole(raster.pixels, shrink)
+    coarse = Raster(raster.left, raster.top, raster.mm_per_px * shrink, small)
+    there = shrunk_whole(255 * paper.view(np.uint8), shrink) == 255
+    dark, light = darkness_of(coarse, there), darkness_of(coarse, there, lightness=True)
+    return dark, light, there, coarse.mm_per_px
+
+
 def _broadened(
     strength: Floats,
     direction: Floats,
@@ -230,16 +244,17 @@ def _broadened(
     broad = np.asarray(cv2.resize(broad, size, interpolation=cv2.INTER_CUBIC))
     usual = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     plain = broad > usual[0] + 2 * FOLLOW_NOISE * usual[1]
-    most = cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px))
+    suits = plain & (broad > cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px)))
     reach = _disc(BROAD_MARGIN_MM / mm_per_px)
-    darkest = cv2.dilate(darkness, reach)
-    suits = (plain & (broad > most) & (darkness > SOLID * darkest)).astype(np.uint8)
+    darkest = np.asarray(cv2.dilate(darkness, reach), np.float32)
+    suits &= darkness > SOLID * darkest
     # Where thin marks cross or meet they are broad for a few mm.
-    _, part, extents, _ = cv2.connectedComponentsWithStats(suits, connectivity=8)
+    _, part, extents, _ = cv2.connectedComponentsWithStats(suits.view(np.uint8), connectivity=8)
     long = np.hypot(*extents[:, 2:4].T) * mm_per_px >= BROAD_LONG_MM
     long[0] = False  # the rest
-    suits = long[part].astype(np.uint8)
-    inside = plain & (broad > strength) & (cv2.dilate(suits, reach) > 0)
+    suits = long[part]
+    del part
+    inside = plain & (broad > strength) & (cv2.dilate(suits.view(np.uint8), reach) > 0)
     inside &= darkness > darkest / 2
     turned = np.asarray(
         cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
@@ -293,15 +308,20 @@ def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floa
     # The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
     mean = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
     lean = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
+    del xx, yy  # a large sheet's are some of the largest arrays there are
     skew = _combined(xy, scale, xy, 0.0)
+    del xy
     strength = np.zeros(picture.shape, np.int16)
     best = np.zeros(picture.shape, np.uint8)
-    # In tiles that fit the processor's cache.
-    for tile in itertools.product(*(_spans(length) for length in picture.shape)):
+
+    def put(tile: tuple[slice, ...]) -> None:
         # With as much around it as the rows along a line reach.
         wide = tuple(slice(span.start, span.stop + 2 * ALONG_REACH) for span in tile)
         if padded[wide].any():
             strength[tile], best[tile] = _best_of(mean[wide], lean[wide], skew[wide], row_px)
+
+    # In tiles that fit the processor's cache.
+    side_by_side(put, itertools.product(*(_spans(length) for length in picture.shape)))
     return strength * np.float32(sigma**2 / row_px / scale), np.asarray(cv2.LUT(best, ANGLES))
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -41,8 +42,7 @@ from digitize.floor import (
     pixels_per_mm,
     print_doubt,
     print_of,
-    put_together,
-    rectify,
+    rectify_chosen,
     refuse_contradiction,
     refuse_lone_cut,
     refuse_misfit,
@@ -57,6 +57,7 @@ from digitize.floor import (
     view_bounds,
 )
 from digitize.paper import LESS_LIGHT, Edge, LaidCard, cut_paper, place_edge, told_paper
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 FINE_MM, FINE_STEP_MM = (0.2, 0.4), 0.02  # the raster's pixel follows the photo's, within these
@@ -267,7 +268,7 @@ def too_unsure(edge: Edge) -> str:
 
 def views_of(photos: Sequence[Photo]) -> list[View]:
     """Each photo with its cards; raises NoCard, TooDark, TooBlurred if one shows none."""
-    return [_view(photo) for photo in photos]
+    return side_by_side(_view, photos)
 
 
 def _view(photo: Photo) -> View:
@@ -289,14 +290,11 @@ def grey_of(photo: Photo) -> NDArray[np.uint8]:
 def _print_seen(photos: Sequence[Photo], views: Sequence[View], floor: FloorSolution) -> PrintSeen:
     """The cards' print by the edges of their sheets; those left out of the solution don't count."""
     sound = {card.number for card in floor.cards}
-    return print_of(
-        [
-            see_sheet(photo.pixels, camera, card)
-            for photo, view, camera in zip(photos, views, floor.cameras, strict=True)
-            for card in view.cards
-            if card.number in sound
-        ]
-    )
+    seen = []
+    for photo, view, camera in zip(photos, views, floor.cameras, strict=True):
+        look = partial(see_sheet, photo.pixels, camera)
+        seen += side_by_side(look, [card for card in view.cards if card.number in sound])
+    return print_of(seen)
 
 
 def bounds_of(points: Floats) -> Bounds:
@@ -361,8 +359,5 @@ def _fine_raster(
     own_mm = pixel_size_mm(floor.cameras, frame, bounds) * 0.8
     fine_mm = float(np.clip(own_mm // FINE_STEP_MM * FINE_STEP_MM, *FINE_MM))
     fine_mm = max(fine_mm, float(np.sqrt(np.prod(high - low) / MOST_RASTER_PX)))
-    rasters = (
-        rectify(photo.pixels, camera, frame, bounds, fine_mm, surface)
-        for photo, camera in zip(photos, floor.cameras, strict=True)
-    )
-    return put_together(rasters, choice)
+    pictures = (photo.pixels for photo in photos)
+    return rectify_chosen(pictures, floor.cameras, frame, bounds, fine_mm, choice, surface)

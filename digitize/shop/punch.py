@@ -35,7 +35,7 @@ def punch_points(pattern: Pattern, chord_mm: float = CHORD_MM) -> tuple[PunchedL
     by no more than ``chord_mm``: over a chord c of a circle of radius r it does by c^2 / 8 r.
     """
     lines = [line for line in pattern.lines if line.is_of_metal]
-    paths = [LineString(line.path) for line in lines]
+    paths = [LineString(np.array(line.path)) for line in lines]
     tree = STRtree(paths)
     found = []
     for index, (line, path) in enumerate(zip(lines, paths, strict=True)):

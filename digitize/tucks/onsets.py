@@ -274,7 +274,10 @@ def _longest_bare_mm(tone: Floats, level: float) -> float:
 def inked_level(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) -> float:
     """The darkness at which there is surely pencil: it may be pale, but more than paper varies."""
     usual = float(np.median(tone))
-    paper = np.concatenate([darkness_along(path, at, darkness_at, aside) for aside in BESIDE_MM])
+    across = len(ACROSS_MM)
+    beside = np.concatenate([ACROSS_MM + aside for aside in BESIDE_MM])
+    seen = darkness_at(_places(path, at, beside)).reshape(len(at), len(BESIDE_MM), across)
+    paper = seen.mean(axis=2).T.ravel()
     varies = float(np.std(gaussian_filter1d(paper, SMOOTH_MM / STEP_MM)))
     return float(np.clip(CERTAIN * varies, usual / 2, max(usual, 0.0)))
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, get_coordinates, line_interpolate_point, line_locate_point
+from shapely import LineString, distance, get_coordinates, line_interpolate_point, line_locate_point
 from shapely import points as points_of
 
 from digitize.pencil import Curve
@@ -23,7 +23,8 @@ ALONG = 0.9  # of a piece's length, that it gains in depth
 # From one place to a deeper one: laps over their depths; the power by which laps grow with these.
 LEAST_GROWN, MOST_POWER = 0.9, 2.0
 OFF_MM = 0.8  # by which a hand's line, or a trace, leaves that
-FIRST_MM = 5.0  # from the tip, before which laps tell nothing
+FIRST_MM, ENDS_MM = 5.0, 0.1  # from the tip and the edge, before which laps tell nothing
+FEW = 16
 OVERLAP_MM = 3.0  # in depth, of two pieces of one line
 LEAST_SEEN = 0.3  # of the cut's length
 
@@ -55,10 +56,12 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     if curve.closed or curve.ticks or curve.length < SHORTEST_MM:
         return None
     path = LineString(cut.points)
+    if _too_far(path, curve.points):
+        return None
     ends = line_locate_point(path, points_of(curve.points[[0, -1]]))
     points = curve.points if ends[1] > ends[0] else curve.points[::-1]
     depths = np.asarray(line_locate_point(path, points_of(points)))
-    inside = (depths > FIRST_MM) & (depths < path.length - 0.1)
+    inside = (depths > FIRST_MM) & (depths < path.length - ENDS_MM)
     if inside.sum() < 3:
         return None
     points, depths = points[inside], depths[inside]
@@ -74,6 +77,18 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     along = found.seen_mm > ALONG * float(np.linalg.norm(points[-1] - points[0]))
     fits = one_side and along and not steep.any() and _grow_together(found, found)
     return found if fits and found.seen_mm > SHORTEST_MM else None
+
+
+def _too_far(path: LineString, points: Floats) -> bool:
+    """Whether some of a mark's places lie as far off a cut as no lap does, told by a few of them.
+
+    Most marks lie far from a cut: they need not be laid on it place by place.
+    """
+    some = points_of(points[:: max(len(points) // FEW, 1)])
+    depths = np.asarray(line_locate_point(path, some))
+    inside = (depths > FIRST_MM) & (depths < path.length - ENDS_MM)
+    away = distance(path, some)
+    return bool((away > STEEPEST_LAP * depths)[inside].any())
 
 
 def pieced(

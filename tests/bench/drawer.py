@@ -188,8 +188,8 @@ def fill_disk(folder: str) -> None:
     print(kept, abs(len(_prints(drawer)) - kept) + len(_faults(drawer)) + len(left))
 
 
-def _finding(drawer: Path, count: int) -> dict[str, Any]:
-    """One of very many patterns, by its reference: in the program, and as a whole command."""
+def fill(drawer: Path, count: int) -> None:
+    """Put so many patterns into a drawer, a slip each."""
     for index in range(count):
         slip = Slip(
             f"panel {index}",
@@ -208,7 +208,18 @@ def _finding(drawer: Path, count: int) -> dict[str, Any]:
         (folder / SLIP).write_bytes(files[SLIP])
         (folder / SUMS).write_text(sums_text(files))
         os.utime(folder.parent, (1_700_000_000, 1_700_000_000))
-    wanted = Wanted(words=(f"k-{count // 3:05d}",), side="left" if count // 3 % 2 else "right")
+
+
+def wanted_of(count: int) -> tuple[str, str]:
+    """The reference and side of one of so many patterns."""
+    return f"k-{count // 3:05d}", "left" if count // 3 % 2 else "right"
+
+
+def _finding(drawer: Path, count: int) -> dict[str, Any]:
+    """One of very many patterns, by its reference: in the program, and as a whole command."""
+    fill(drawer, count)
+    reference, side = wanted_of(count)
+    wanted = Wanted(words=(reference,), side=side)
     first = _timed(lambda: find(drawer, wanted))
     later = min(_timed(lambda: find(drawer, wanted)) for _ in range(5))
     assert len(find(drawer, wanted).kept) == 1

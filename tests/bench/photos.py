@@ -110,12 +110,6 @@ def _child(record: Path, photos: Sequence[Path]) -> dict[str, float]:
     return cost
 
 
-def peak_of(photo: Path) -> float:
-    """Peak memory (MiB) of reading one photo in a process of its own."""
-    with TemporaryDirectory() as folder:
-        return _child(Path(folder) / "pattern.json", [photo])["peak_mib"]
-
-
 LABELS = (
     "line placement RMS mm",
     "line placement 95 % mm",

@@ -1,15 +1,12 @@
-"""Card finding against OpenCV's own, and a whole reading against its bare floor, in one run."""
+"""Card finding against OpenCV's own, and what readings, answers and growth cost, in one run."""
 
-import itertools
 import time
 from collections.abc import Callable
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 from rich.console import Console
 from rich.table import Table
 
@@ -18,19 +15,16 @@ from digitize.card.layout import DICTIONARY
 from digitize.floor.faults import solve_sound_floor
 from digitize.floor.photo import open_photo
 from digitize.floor.start import View
-from digitize.reading import read_pattern
-from tests.bench.photos import RENDERED, SAMPLES, peak_of, render_sets
+from tests.bench import growth
+from tests.bench.photos import RENDERED, SAMPLES, render_sets
 
-MOST_RATIO, MOST_WHOLE_RATIO = 1.5, 3.0
-MOST_12_MP_MIB, MOST_50_MP_MIB = 1536, 5120
-BIG_PX = 8160, 6120  # 50 megapixels
-WHOLE = ("easy", "shadow")
+MOST_RATIO = 1.5
 ROUNDS = 5
 Grey = NDArray[np.uint8]
 
 
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
-    """Time every sample photo, and six photos together against one by one."""
+    """Time card finding in every sample photo, then readings, growth and answers."""
     figures: dict[str, object] = {}
     missed = []
     table = Table("photo", "cards and floor s", "OpenCV s", "ratio", title="Time, best of five")
@@ -39,7 +33,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     for name, photo in loaded.items():
         some = [photo]
         ours = _best(lambda some=some: _solve(some))
-        theirs = _best(lambda grey=some[0][0]: _opencv(grey))
+        theirs = _best(lambda grey=some[0][0]: opencv_markers(grey))
         figures[name] = {"ours": ours, "opencv": theirs}
         table.add_row(name, f"{ours:.2f}", f"{theirs:.2f}", f"{ours / theirs:.2f}")
         if ours > MOST_RATIO * theirs:
@@ -54,60 +48,47 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         console.print(f"six photos together take {ratio:.2f} times as long as one by one")
         if ratio > 1:
             missed.append(f"time: six photos together take {ratio:.2f} times one by one")
-    if not short:
-        missed += _whole(console, figures)
-    return figures, missed
+    grown, more = growth.run(console, short)
+    # The short form prints these and judges none: seconds are those of whatever machine runs it.
+    return figures | grown, missed + ([] if short else more)
 
 
-def _whole(console: Console, figures: dict[str, object]) -> list[str]:
-    """Whole readings over the bare floor of the job, and their peak memory."""
-    missed = []
-    for name in WHOLE:
-        path = SAMPLES / f"{name}.jpg"
-        content = path.read_bytes()
-        ours = _best(lambda path=path, content=content: _read(path.name, content))
-        floor = _best(lambda content=content: _bare_floor(content))
-        stages = _stages(path.name, content)
-        figures[f"whole reading, {name}"] = {"ours": ours, "bare floor": floor, **stages}
-        words = ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in stages.items())
-        console.print(
-            f"{name}: a whole reading takes {ours:.2f} s, {ours / floor:.1f} times its bare floor "
-            f"of {floor:.2f} s ({words})"
-        )
-        if ours > MOST_WHOLE_RATIO * floor:
-            missed.append(f"time: reading {name} takes {ours / floor:.1f} times its bare floor")
-    with TemporaryDirectory() as folder:
-        small, big = SAMPLES / "easy.jpg", Path(folder) / "big.jpg"
-        Image.open(small).resize(BIG_PX, Image.Resampling.BICUBIC).save(big, quality=88)
-        for path, size, most in (
-            (small, "12 megapixels", MOST_12_MP_MIB),
-            (big, "50 megapixels", MOST_50_MP_MIB),
-        ):
-            peak = peak_of(path)
-            figures[f"peak at {size} MiB"] = peak
-            console.print(f"peak memory at {size}: {peak:.0f} MiB")
-            if peak > most:
-                missed.append(f"memory: {peak:.0f} MiB at {size}, at most {most}")
-    return missed
+def _load(path: Path) -> tuple[Grey, float | None]:
+    photo = open_photo(path.name, path.read_bytes())
+    return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8), photo.focal_px
 
 
-def _read(name: str, content: bytes) -> None:
-    read_pattern([open_photo(name, content)], "bench")
+def _best(work: Callable[[], None]) -> float:
+    """Seconds of CPU, as the machine may have other work."""
+    seconds = []
+    for _ in range(ROUNDS):
+        begin = time.process_time()
+        work()
+        seconds.append(time.process_time() - begin)
+    return min(seconds)
 
 
-def _stages(name: str, content: bytes) -> dict[str, float]:
-    """Seconds that each stage of one reading takes."""
-    photo = open_photo(name, content)
-    begun: list[tuple[str, float]] = []
-    read_pattern([photo], "bench", progress=lambda s: begun.append((s, time.perf_counter())))
-    begun.append(("", time.perf_counter()))
-    return {stage: then - now for (stage, now), (_, then) in itertools.pairwise(begun)}
+def _solve(photos: list[tuple[Grey, float | None]]) -> None:
+    views = [View(find_cards(grey), grey.shape[::-1], focal) for grey, focal in photos]
+    solve_sound_floor(views)
 
 
-def _bare_floor(content: bytes) -> None:
-    """What no reading can do without: decode, markers, one warp, a threshold, components."""
+def opencv_markers(grey: Grey) -> None:
+    """Marker detection as OpenCV comes, with its corner refinement."""
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
+    cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(grey)
+
+
+def bare_floor(content: bytes) -> float:
+    """Seconds of CPU for what no reading of a photo can do without.
+
+    Decoding, markers, one warp, a threshold and its components.
+    """
+    begin = time.process_time()
     picture = cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_COLOR)
-    _opencv(np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.uint8))
+    opencv_markers(np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.uint8))
     tilt = np.array([[1.0, 0.02, 3.0], [0.01, 1.0, 5.0], [1e-6, 2e-6, 1.0]])
     flat = cv2.warpPerspective(picture, tilt, picture.shape[1::-1], flags=cv2.INTER_CUBIC)
     dark = cv2.adaptiveThreshold(
@@ -119,30 +100,4 @@ def _bare_floor(content: bytes) -> None:
         8,
     )
     cv2.connectedComponentsWithStats(dark)
-
-
-def _load(path: Path) -> tuple[Grey, float | None]:
-    photo = open_photo(path.name, path.read_bytes())
-    return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8), photo.focal_px
-
-
-def _best(work: Callable[[], None]) -> float:
-    seconds = []
-    for _ in range(ROUNDS):
-        begin = time.perf_counter()
-        work()
-        seconds.append(time.perf_counter() - begin)
-    return min(seconds)
-
-
-def _solve(photos: list[tuple[Grey, float | None]]) -> None:
-    views = [View(find_cards(grey), grey.shape[::-1], focal) for grey, focal in photos]
-    solve_sound_floor(views)
-
-
-def _opencv(grey: Grey) -> None:
-    """Marker detection as OpenCV comes, with its corner refinement."""
-    parameters = cv2.aruco.DetectorParameters()
-    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
-    cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(grey)
+    return time.process_time() - begin

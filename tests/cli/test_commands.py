@@ -134,6 +134,7 @@ def test_the_whole_command(tmp_path):
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("photos_seen_once")
 def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
     out = str(tmp_path / "out")
     read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left", "--name", "corner"]
@@ -161,6 +162,7 @@ def test_what_was_told_is_kept_by_a_new_reading(tmp_path):
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("photos_seen_once")
 def test_a_spread_and_a_sheet_are_told_and_kept_by_a_new_reading(tmp_path):
     out = str(tmp_path / "out")
     read = ["photo", str(SAMPLES / "easy.jpg"), "--out", out, "--side", "left"]

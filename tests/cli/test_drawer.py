@@ -144,6 +144,7 @@ def test_two_patterns_are_compared_by_file_or_by_their_name_in_the_drawer(run, s
     assert "--tolerance x" in run("compare", small, small, "--tolerance", "x", code=2)
 
 
+@pytest.mark.usefixtures("photos_seen_once")
 def test_a_kept_paper_is_read_again(run, reading, tmp_path):
     """What was told is carried over, and the paper has not grown between one photo and itself."""
     work = tmp_path / "work"

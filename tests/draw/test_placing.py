@@ -13,7 +13,7 @@ from digitize.draw.callouts import (
     tuck_callouts,
     what_is_drawn,
 )
-from digitize.draw.placing import Callout, place_labels
+from digitize.draw.placing import AT_ONCE, TIERS, Callout, place_labels
 from digitize.draw.sheet import window_on
 from digitize.record import LineGroup, RadiusAt, mirrored
 from tests.draw.lopsided import BLANK, PATTERN
@@ -85,6 +85,21 @@ def test_no_two_names_overlap_and_none_lies_on_a_line_or_off_the_page(corner, sc
     for label, other in itertools.permutations(labels, 2):
         if label.leader:
             assert not LineString(label.leader).intersects(box(*other.box))
+
+
+def test_names_stand_alike_however_many_places_are_tried_at_once(monkeypatch):
+    """Sixty names in a field of lines, in which all tiers are tried and many have leaders."""
+    rng = np.random.default_rng(8)
+    names = [Callout(f"L{k}", tuple(map(tuple, rng.uniform(0, 90, (3, 2))))) for k in range(60)]
+    rows = [LineString(rng.uniform(0, 90, (2, 2))) for _ in range(60)]
+    placed = []
+    one_by_one = tuple((k, k + 1) for k in range(len(TIERS)))
+    for at_once, every in ((AT_ONCE, 50), (one_by_one, 1), (one_by_one, 1000)):
+        monkeypatch.setattr("digitize.draw.placing.AT_ONCE", at_once)
+        monkeypatch.setattr("digitize.draw.placing.REBUILT_EVERY", every)
+        placed.append(place_labels(names, rows, (0.0, 0.0, 90.0, 90.0)))
+    assert sum(label.leader is not None for label in placed[0]) > 10
+    assert placed[0] == placed[1] == placed[2]
 
 
 def test_a_line_in_pieces_is_named_once_by_its_group_and_each_piece_by_its_id():

@@ -4,18 +4,22 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize import workers
 from digitize.floor.camera import Camera
 from digitize.floor.frame import Frame, Surface
 from digitize.floor.heights import (
+    WINDOW_MM,
     _climbs,
     _fitted,
     _lean,
     _peaks,
     _unexplained,
     _unseen,
+    _Windows,
     laid_flat,
     solve_heights,
 )
+from digitize.floor.raster import lattice_of
 from digitize.floor.solve import solve_floor
 from tests.floor.by_hand import camera_over
 from tests.floor.test_solve import PLACES, view
@@ -51,7 +55,8 @@ def photograph(shot, grain):
 
 
 @pytest.fixture(scope="module")
-def surface():
+def seen():
+    """Three photos, their cameras and the frame."""
     rng = np.random.default_rng(4)
     grain = cv2.GaussianBlur(rng.normal(0, 1, (1500, 1500)).astype(np.float32), (0, 0), 2.0)
     grain = np.clip(150 + 8 * grain / grain.std(), 0, 255).astype(np.float32)
@@ -63,7 +68,26 @@ def surface():
     origin = np.array([[cos, -sin], [sin, cos]]) @ [-x, -y]
     frame = Frame(*origin.tolist(), turn)
     photos = [photograph(shot, grain) for shot in SHOTS]
-    return solve_heights(photos, solution.cameras, frame, PAPER)
+    return photos, solution.cameras, frame
+
+
+@pytest.fixture(scope="module")
+def surface(seen):
+    return solve_heights(*seen, PAPER)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("count", [1, 3])
+def test_heights_are_the_same_to_the_last_bit_however_many_work_on_them(
+    seen, surface, count, monkeypatch
+):
+    workers._pool.cache_clear()
+    monkeypatch.setattr(workers, "worker_count", lambda: count)
+    again = solve_heights(*seen, PAPER)
+    workers._pool.cache_clear()
+    assert np.array_equal(again.height, surface.height)
+    assert np.array_equal(again.sigma, surface.sigma)
+    assert np.array_equal(again.shift, surface.shift)
 
 
 @pytest.mark.slow
@@ -74,6 +98,26 @@ def test_the_height_is_found_all_over_the_paper(surface):
     away = height - height_at(points[:, 0])
     assert np.sqrt((away**2).mean()) < 0.15
     assert np.mean(np.abs(away) < 2 * surface.sigma_at(points)) > 0.9
+
+
+def test_what_two_photos_show_round_each_node_is_their_mean_there():
+    """Against OpenCV's filter over the whole picture; the paper ends inside the raster."""
+    lattice = lattice_of(Frame(0.0, 0.0, 0.0), (0.0, -90.0, 120.0, 0.0), 0.5)
+    rng = np.random.default_rng(2)
+    one, two = rng.integers(0, 255, (2, *lattice.shape), np.uint8)
+    paper = np.zeros(lattice.shape, bool)
+    paper[30:-30, 30:-30] = True
+    flat = Surface(np.zeros((5, 7)), np.zeros((5, 7, 2)), np.ones((5, 7)), 0.0, 0.0, 20.0)
+    found = _Windows.round_nodes(flat, lattice).sums(paper, one, two)
+    both = (paper & (one > 0) & (two > 0)).astype(float)
+    side = round(WINDOW_MM / 0.5) | 1
+    for kind, values in enumerate(
+        (1.0, one, two, one * 1.0 * one, two * 1.0 * two, one * 1.0 * two)
+    ):
+        mean = cv2.boxFilter(
+            both * values, cv2.CV_64F, (side, side), borderType=cv2.BORDER_CONSTANT
+        )
+        assert found[kind] == pytest.approx(mean[::40, ::40][:5, :7], rel=1e-5, abs=1e-9)
 
 
 def test_a_roll_laid_flat_is_as_long_as_its_arc():

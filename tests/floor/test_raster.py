@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize import workers
 from digitize.floor.camera import Camera, project_with_slopes
 from digitize.floor.frame import Frame, Surface
 from digitize.floor.raster import (
@@ -11,11 +12,14 @@ from digitize.floor.raster import (
     Choice,
     Raster,
     choose_photos,
+    lattice_of,
     pixel_size_mm,
     pixels_per_mm,
     put_together,
     rectify,
+    rectify_chosen,
     resolution,
+    shrunk,
     upright_frame,
     view_bounds,
 )
@@ -29,7 +33,8 @@ BOUNDS = (-300.0, -180.0, 300.0, 180.0)
 
 
 @pytest.fixture(scope="module")
-def together():
+def seen():
+    """Two photos, their cameras, the frame, and which photo was chosen where."""
     floor = Floor(340)
     edge = np.array([[-320, -200], [320, -200], [320, 200], [-320, 200]], float)
     floor.lay_sheet(edge, (190, 160, 120))
@@ -44,11 +49,45 @@ def together():
     assert solution.cards[0].number == 1
     frame = Frame(*origin.tolist(), -turn)
     choice, _ = choose_photos(photos, solution.cameras, frame, BOUNDS)
+    return photos, solution.cameras, frame, choice
+
+
+@pytest.fixture(scope="module")
+def together(seen):
+    photos, cameras, frame, choice = seen
+    return choice, rectify_chosen(photos, cameras, frame, BOUNDS, 0.4, choice)
+
+
+@pytest.mark.parametrize("count", [1, 2, 5])
+def test_however_many_work_each_place_is_as_its_photo_shows_it(seen, together, count, monkeypatch):
+    photos, cameras, frame, choice = seen
+    workers._pool.cache_clear()
+    monkeypatch.setattr(workers, "worker_count", lambda: count)
+    monkeypatch.setattr("digitize.floor.raster.STRIP_ROWS", 128)
+    found = rectify_chosen(photos, cameras, frame, BOUNDS, 0.4, choice)
     rasters = [
         rectify(photo, camera, frame, BOUNDS, 0.4)
-        for photo, camera in zip(photos, solution.cameras, strict=True)
+        for photo, camera in zip(photos, cameras, strict=True)
     ]
-    return choice, put_together(rasters, choice)
+    workers._pool.cache_clear()
+    assert np.array_equal(found.pixels, put_together(rasters, choice).pixels)
+    # Rows of another strip are placed between other nodes of the lattice, to 0.01 px.
+    assert np.abs(found.pixels.astype(int) - together[1].pixels).max() <= 3
+
+
+def test_a_raster_is_lifted_as_its_surface_is():
+    """A sheet 40 mm up, seen as if it stood 60 mm up, is as one that does."""
+    camera = camera_over((20.0, -10.0, 1000.0), 1000.0, (241, 201))
+    low, high = (
+        Surface(np.full((12, 14), h), np.zeros((12, 14, 2)), np.zeros((12, 14)), -90.0, 90.0, 20.0)
+        for h in (40.0, 60.0)
+    )
+    frame, bounds = Frame(0.0, 0.0, 0.0), (-60.0, -60.0, 100.0, 50.0)
+    view = shrunk(numbered(241, 201), camera, frame, bounds, 1.0)
+    lifted = lattice_of(frame, bounds, 1.0, low).raster_of(view, 20.0)
+    assert np.array_equal(
+        lifted.pixels, rectify(view.pixels, camera, frame, bounds, 1.0, high).pixels
+    )
 
 
 @pytest.mark.slow

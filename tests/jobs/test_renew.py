@@ -26,6 +26,7 @@ def drawer(easy, tmp_path_factory):
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("photos_seen_once")
 def test_the_same_comes_out_and_is_kept_and_what_cannot_be_read_again_is_named(drawer):
     (bare,) = renew_patterns("bare", drawer=drawer)
     assert "without its photos" in bare.why_not and bare.kept is None

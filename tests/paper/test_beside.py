@@ -1,11 +1,20 @@
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from scipy.stats import multivariate_t
 from shapely import box
 
-from digitize.paper.beside import STRAY_LOG, _Learned, _learned, _log_density, _own, sides_told
+from digitize.paper.beside import (
+    STRAY_LOG,
+    _Learned,
+    _learned,
+    _log_density,
+    _own,
+    _smooth_at,
+    sides_told,
+)
 from digitize.paper.dents import asides_of
 from digitize.paper.edge import LEAST_USUAL
 from tests.paper.floors import BROWN, WHITE, card_at, floor_with
@@ -162,3 +171,24 @@ def test_a_patchs_density_is_what_students_distribution_says():
     constant = multivariate_t(np.zeros(4), np.eye(4), df=4).logpdf(np.zeros(4))
     assert constant == pytest.approx(-3.27, abs=0.01)
     assert -np.log(10 * 256 * 100 * 100 * 4) - constant == pytest.approx(STRAY_LOG, abs=0.1)
+
+
+def test_patches_are_the_same_however_many_are_looked_at_at_once(floor, monkeypatch):
+    """Also where some lie beyond the picture."""
+    ring = ring_of(box(-20, 60, 340, 250))
+    told = []
+    for count in (7, 64, len(ring)):
+        monkeypatch.setattr("digitize.paper.beside.PLACES_AT_ONCE", count)
+        told.append(sides_told(floor, ring, 2.0, ())[0])
+    assert np.isfinite(told[0]).any()
+    assert all(np.array_equal(each, told[-1]) for each in told)
+
+
+def test_what_is_looked_at_about_a_place_lies_there(floor):
+    """At pixels' middles, of a few near each other and far from all others."""
+    lab = cv2.cvtColor(floor.pixels, cv2.COLOR_RGB2LAB).astype(np.uint16) * 64
+    smooth = cv2.blur(lab, (round(1 / floor.mm_per_px),) * 2) / 64
+    at = np.array([[[600, 300], [605, 310]], [[590, 320], [640, 333]]])
+    found = _smooth_at(floor, floor.to_mm(at.reshape(-1, 2)).reshape(at.shape))
+    assert np.array_equal(found[..., :3], smooth[at[..., 1], at[..., 0]])
+    assert np.ptp(found[..., 0]) > 0

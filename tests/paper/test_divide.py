@@ -1,3 +1,4 @@
+import cv2
 import numpy as np
 import pytest
 
@@ -30,3 +31,16 @@ def test_what_can_be_no_paper_is_none():
     never[5:9] = True
     found = divided(np.full((20, 20), -5, np.float32), np.ones((20, 20), np.float32), never)
     assert np.array_equal(found, ~never)
+
+
+def test_the_picture_is_divided_alike_in_strips_of_any_height(monkeypatch):
+    rng = np.random.default_rng(1)
+    floor_like = cv2.GaussianBlur(rng.normal(0, 3, (60, 50)).astype(np.float32), (0, 0), 2)
+    costs = rng.uniform(0.05, 1.2, (60, 50)).astype(np.float32)
+    never = rng.random((60, 50)) < 0.1
+    found = []
+    for rows in (1, 7, 60):
+        monkeypatch.setattr("digitize.paper.divide.STRIP_ROWS", rows)
+        found.append(divided(floor_like, costs, never))
+    assert 0.1 < found[0].mean() < 0.9
+    assert all(np.array_equal(each, found[-1]) for each in found)

@@ -3,7 +3,7 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon, box
 
-from digitize.paper.settle import settle
+from digitize.paper.settle import _looks, settle
 from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
 PALE = np.array([230, 229, 219])
@@ -76,3 +76,13 @@ def test_where_nothing_is_learned_the_border_stays():
     crumb = box(200, 150, 203, 152)
     ring = settle(fine, cut_at(ring_of(crumb), crumb, (300, 400))).ring
     assert max(crumb.exterior.distance(Point(*p)) for p in ring) < 2
+
+
+def test_looks_are_the_same_in_strips_of_any_height(monkeypatch):
+    fine, _ = floor_with((ring_of(PAPER), BROWN), size_mm=(600, 800))
+    looks = []
+    for rows in (3, 64, 10_000):
+        monkeypatch.setattr("digitize.paper.settle.STRIP_ROWS", rows)
+        looks.append(_looks(fine, 3))
+    assert np.ptp(looks[-1], axis=(0, 1)).min() > 1
+    assert all(np.array_equal(each, looks[-1]) for each in looks)

@@ -40,7 +40,7 @@ def seen(paper, marks):
     raster, mask = scene(paper, marks)
     before = darkness_in(raster, mask, paper)
     light = drawn_light(before, -before, mask, MM_PER_PX)
-    return before, with_gaps(-before if light else before, raster, mask)
+    return before, with_gaps(-before if light else before.copy(), raster, mask)
 
 
 def at(darkness, x_mm, y_mm):
@@ -97,9 +97,9 @@ def test_specks_make_no_pencil_and_chalk_is_no_gap():
     dark = (75, 57, 37)
     raster, mask = scene(dark, marks)
     before = darkness_in(raster, mask, dark)
-    assert at(with_gaps(before, raster, mask), 30.5, 60) > 0.5 > at(before, 30.5, 60)
+    assert at(with_gaps(before.copy(), raster, mask), 30.5, 60) > 0.5 > at(before, 30.5, 60)
     lightness = 0.3 * -before  # paler than a cut is taken to be
-    after = with_gaps(lightness, raster, mask, light=True)
+    after = with_gaps(lightness.copy(), raster, mask, light=True)
     assert at(after, 30.5, 60) == pytest.approx(at(lightness, 30.5, 60))
 
 

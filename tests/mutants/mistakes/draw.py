@@ -269,8 +269,8 @@ MISTAKES = [
     ("callouts.py", "place = path.interpolate(along)", "place = path.interpolate(0)"),
     ("placing.py", 'callout.words, "Helvetica", callout.size)', 'callout.words, "Helvetica", 1.0)'),
     ("placing.py", "                if wanted[k]:", "                if True:"),
-    ("placing.py", "inside & ~_meets(grown, before)", "inside"),
-    ("placing.py", "inside & ~_meets(grown, before)", "~_meets(grown, before)"),
+    ("placing.py", "free[~others.meet(grown[free])]", "free"),
+    ("placing.py", "np.flatnonzero(inside)", "np.arange(len(inside))"),
     # The contact sheet
     ("contact.py", "(page + 1) * each_page]", "(page + 1) * each_page - 1]"),
     ("contact.py", "row, column = divmod(place, COLUMNS)", "column, row = divmod(place, ROWS)"),

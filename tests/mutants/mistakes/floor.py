@@ -260,6 +260,12 @@ MISTAKES = [
     ("heights.py", "edge = frame.to_floor(paper)", "edge = paper"),
     ("heights.py", "FAR_MM * 0.5**settle * np.sqrt(shares)", "0 * np.sqrt(shares)"),
     ("heights.py", "np.abs(rose) > CLIMB_MM", "rose > CLIMB_MM"),
+    ("heights.py", "total[..., self.right] - total[..., self.left]", "total[..., self.right]"),
+    ("heights.py", "np.minimum(at + half + 1, length)", "np.minimum(at + half, length)"),
+    ("heights.py", "both, a, b, a * a, b * b, a * b", "both, b, a, a * a, b * b, a * b"),
+    ("raster.py", "strip.height + lift", "strip.height - lift"),
+    ("raster.py", "(first_row + np.arange(rows))", "np.arange(rows)"),
+    ("raster.py", "_lattice(first_row, rows)", "_lattice(0, rows)"),
     ("kept.py", "[share] * 3 + [1.0] * (LENS_TERMS - 3)", "[share] + [1.0] * (LENS_TERMS - 1)"),
     (
         "kept.py",
@@ -300,8 +306,8 @@ MISTAKES = [
     ("raster.py", "floor - foot[:2], axis=1) < FURTHEST_VIEW", "floor, axis=1) < FURTHEST_VIEW"),
     (
         "raster.py",
-        "(camera.to_pixels(flat, height) + 0.5) * share - 0.5",
-        "camera.to_pixels(flat, height) * share",
+        "strip.height + lift) + 0.5) * photo.share - 0.5",
+        "strip.height + lift)) * photo.share",
     ),
     ("raster.py", "return frame.to_floor(below), height", "return frame.to_floor(below), 0.0"),
     (

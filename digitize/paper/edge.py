@@ -10,12 +10,13 @@ straight, and is named as unsure.
 """
 
 from dataclasses import dataclass
+from itertools import chain
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_closing, median_filter, uniform_filter1d
-from shapely import LinearRing, Polygon, contains_xy, dwithin, union_all
+from scipy.ndimage import median_filter, uniform_filter1d
+from shapely import LinearRing, Polygon, contains_xy, dwithin
 from shapely import points as points_of
 
 from digitize.floor import Raster
@@ -55,7 +56,6 @@ GAP_MM = 1.5
 LED_STRAIGHT_MM = 30.0
 ON_LINE_MM = 1.0
 SHORTEST_MM = 20.0
-ON_CARD_MM = 60.0
 
 
 @dataclass(frozen=True)
@@ -92,14 +92,14 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     )
     signs = _signs(fine, cut, points)
     # Where only what lies close by tells where the sides run straight, it does so from afar too.
-    doubted = _with_ends(signs.step & signs.told)
+    doubted = _joined(points, _with_ends(signs.step & signs.told), cut)
     bridged, across, _ = carried_on(points, doubted, lambda way: _led_straight(points, way))
     if across.any():
         points = _evenly(bridged, 0)
         signs = _signs(fine, cut, points)
     # Elsewhere what contradicts an edge names it, and only what is not seen at all moves it.
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
-    unseen = _joined_on_cards(points, _with_ends(borne_out), cut)
+    unseen = _joined(points, _with_ends(borne_out), cut)
     unseen = _not_plain(unseen, signs.step & signs.beyond & signs.seen)
     carried, across, led = carried_over_things(points, unseen, cut)
     borne_out = borne_out & signs.told
@@ -295,12 +295,17 @@ def _with_ends(borne_out: Flags) -> Flags:
     return wide
 
 
-def _joined_on_cards(points: Floats, unseen: Flags, cut: Cut) -> Flags:
-    """(N,) what is not seen, with what lies between on a card: its print has edges of its own."""
-    sheets = union_all([Polygon(card.sheet) for card in cut.cards])
-    between = binary_closing(np.tile(unseen, 3), np.ones(round(ON_CARD_MM / STEP_MM)))
-    between = between[len(points) : 2 * len(points)]
-    return np.asarray(unseen | (between & contains_xy(sheets, *points.T)))
+def _joined(points: Floats, unseen: Flags, cut: Cut) -> Flags:
+    """(N,) what is not seen, with the rest of the dent, or of what lies on the same card.
+
+    A card's print has edges of its own, and one side of a blade may look like floor.
+    """
+    on_cards = [runs(contains_xy(Polygon(card.sheet), *points.T)) for card in cut.cards]
+    joined = unseen.copy()
+    for first, last in [*chain(*on_cards), *dents_of(points)]:
+        some = np.arange(first, last) % len(points)
+        joined[some] |= unseen[some].any()
+    return joined
 
 
 def _not_plain(unseen: Flags, plain: Flags) -> Flags:

@@ -1,5 +1,6 @@
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from shapely import LinearRing, LineString, Point, Polygon, box
@@ -186,6 +187,44 @@ def test_a_cards_own_border_bears_no_edge_out():
     edge = place_edge(fine, cut_at(ring, read, (320, 500), cards=(card_at(sheet, seen),)))
     off = np.array([paper.exterior.distance(Point(*p)) for p in edge.points])
     assert edge.unsure[off > 5].all()
+
+
+def test_a_cards_print_bears_no_edge_out():
+    """A white paper lies over a white card; the edge was read to a dark field that is printed."""
+    paper, sheet, seen = box(60, 60, 440, 250), box(150, 180, 350, 320), box(150, 275, 350, 320)
+    field = box(152, 264, 240, 300)
+    fine, _ = floor_with(
+        (np.array(sheet.exterior.coords[:-1]), WHITE),
+        (np.array(field.exterior.coords[:-1]), (60, 60, 60)),
+        (np.array(paper.exterior.coords[:-1]), WHITE),
+        size_mm=(340, 500),
+    )
+    read = paper.union(box(151, 250, 241, 264))
+    ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, read, (340, 500), cards=(card_at(sheet, seen),)))
+    assert max(paper.exterior.distance(Point(*p)) for p in edge.points) < 3
+    (stretch,) = edge.unsure_stretches()
+    assert np.abs(stretch[:, 1] - 250).max() < 3
+
+
+def test_a_blade_over_the_edge_is_no_notch_though_one_side_of_it_looks_like_floor():
+    """Of the notch that it seems to cut into a straight side, one side alone is contradicted."""
+    sheet = box(60, 60, 440, 250)
+    blade = Polygon([(230, 290), (256, 290), (256, 200)])
+    fine, _ = floor_with(
+        (np.array(sheet.exterior.coords[:-1]), BROWN),
+        (np.array(blade.exterior.coords[:-1]), (170, 20, 20)),
+        size_mm=(310, 500),
+    )
+    bare = floor_with(size_mm=(310, 500))[0]
+    notch = Polygon([(256, 290), (276, 290), (256, 200)])
+    mask = np.zeros(fine.pixels.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.round(fine.to_px(np.array(notch.exterior.coords))).astype(np.int32)], 1)
+    fine.pixels[mask > 0] = bare.pixels[mask > 0]
+    read = sheet.difference(blade).difference(notch)
+    ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, read, (310, 500)))
+    assert max(sheet.exterior.distance(Point(*p)) for p in edge.points) < 3
 
 
 def test_what_is_plain_close_by_carries_a_straight_side_past_a_bulge_of_floor():

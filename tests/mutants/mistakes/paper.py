@@ -157,6 +157,10 @@ MISTAKES = [
     ("cut.py", "why = why if sheet else error", "why = error"),
     ("carried.py", "at_last_straight=True", "at_last_straight=False"),
     ("carried.py", "cut, sheet) < MOST_LOST_MM2", "cut, sheet) < 1e9"),
+    ("carried.py", "_places_in(between.difference(sheets))", "_places_in(between)"),
+    ("edge.py", "joined[some] |= unseen[some].any()", "joined[some] |= unseen[some]"),
+    ("edge.py", "*dents_of(points)]", "]"),
+    ("edge.py", "[*chain(*on_cards), ", "["),
     ("corners.py", "shown &= on_cards == 0", "shown &= on_cards < 9"),
     (
         "edge.py",

@@ -23,18 +23,12 @@ from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
 from digitize.paper.burnt import burnt_within
-from digitize.paper.carried import (
-    Way,
-    carried_on,
-    carried_over_things,
-    carried_under_cards,
-    runs,
-)
+from digitize.paper.carried import carried_over_things, carried_under_cards, runs
 from digitize.paper.corners import with_corners
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
 from digitize.paper.dents import asides_of, dents_of
 from digitize.paper.settle import settle
-from digitize.paper.straight import STEP_MM, straight
+from digitize.paper.straight import STEP_MM
 from digitize.plane import length_of, places_along
 
 Floats = NDArray[np.float64]
@@ -53,7 +47,6 @@ TOLD_ASIDE = 8.0  # where the edge leaves its straight line: oftener for a thing
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 GAP_MM = 1.5
-LED_STRAIGHT_MM = 30.0
 ON_LINE_MM = 1.0
 SHORTEST_MM = 20.0
 
@@ -91,13 +84,7 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
         _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
     )
     signs = _signs(fine, cut, points)
-    # Where only what lies close by tells where the sides run straight, it does so from afar too.
-    doubted = _joined(points, _with_ends(signs.step & signs.told), cut)
-    bridged, across, _ = carried_on(points, doubted, lambda way: _led_straight(points, way))
-    if across.any():
-        points = _evenly(bridged, 0)
-        signs = _signs(fine, cut, points)
-    # Elsewhere what contradicts an edge names it, and only what is not seen at all moves it.
+    # What contradicts an edge names it, and only what is not seen at all moves it.
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
     unseen = _joined(points, _with_ends(borne_out), cut)
     unseen = _not_plain(unseen, signs.step & signs.beyond & signs.seen)
@@ -115,14 +102,6 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     if Polygon(points).exterior.is_ccw:
         return Edge(points, unsure, signs.burnt)
     return Edge(points[::-1], unsure[::-1], signs.burnt[::-1])
-
-
-def _led_straight(points: Floats, way: Way) -> bool:
-    """Whether a way goes straight across from one long straight side to another."""
-    count, long = len(points), round(LED_STRAIGHT_MM / STEP_MM)
-    before = points[np.arange(way.places[0] - long, way.places[0] - 1) % count]
-    after = points[np.arange(way.places[-1] + 2, way.places[-1] + long + 1) % count]
-    return way.across and straight(before) is not None and straight(after) is not None
 
 
 def _evenly(ring: Floats, smoothings: int) -> Floats:

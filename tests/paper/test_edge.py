@@ -227,27 +227,6 @@ def test_a_blade_over_the_edge_is_no_notch_though_one_side_of_it_looks_like_floo
     assert max(sheet.exterior.distance(Point(*p)) for p in edge.points) < 3
 
 
-def test_what_is_plain_close_by_carries_a_straight_side_past_a_bulge_of_floor():
-    """Along 90 mm a strip of floor, almost of the sheet's look, was taken, 16 mm deep.
-
-    From afar no floor beside the sheet looks like floor.
-    """
-    sheet, strip = box(60, 60, 440, 250), box(200, 250, 290, 266)
-    fine, _ = floor_with((np.array(sheet.exterior.coords[:-1]), BROWN), size_mm=(320, 500))
-    (left, low), (right, top) = np.round(fine.to_px(np.array([[200, 250.4], [290, 266]]))).astype(
-        int
-    )
-    part = fine.pixels[top:low, left:right]
-    part[:] = part * 0.2 + np.array(BROWN) * 0.8
-    taken = sheet.union(strip)
-    ring = np.array(taken.exterior.segmentize(2.0).coords[:-1])
-    cut = cut_at(ring, sheet, (320, 500))
-    vague = np.where(cut.floor_like.values > 0, 0.0, cut.floor_like.values).astype(np.float32)
-    edge = place_edge(fine, replace(cut, floor_like=replace(cut.floor_like, values=vague)))
-    upper = (edge.points[:, 1] > 240) & (np.abs(edge.points[:, 0] - 245) < 60)
-    assert np.abs(edge.points[upper, 1] - 250).max() < 2
-
-
 @pytest.mark.parametrize("sun", [False, True])
 def test_an_edge_that_is_burnt_out_by_degrees_is_borne_out_and_a_patch_of_sun_is_not(sun):
     sheet = box(60, 60, 440, 250)

@@ -30,7 +30,6 @@ MISTAKES = [
     ("edge.py", "_share_borne_out(borne_out) < 0.5", "_share_borne_out(borne_out) > 0.5"),
     ("carried.py", "if not round_it or not contains", "if not round_it and not contains"),
     ("carried.py", "np.where(contains_xy(paper, *places.T), -1, 1)", "1"),
-    ("carried.py", "& ~contains_xy(sheets, *places.T)", ""),
     ("carried.py", "count - last, count - first)", "count - last, count + first)"),
     ("carried.py", "np.arange(first - 1, joined)", "np.arange(first - 1, joined + 20)"),
     ("carried.py", "meets[met + 1] and aside[met + 1] < aside[met]", "meets[met + 1]"),
@@ -164,11 +163,6 @@ MISTAKES = [
     ("corners.py", "shown &= on_cards == 0", "shown &= on_cards < 9"),
     (
         "edge.py",
-        "doubted = _with_ends(signs.step & signs.told)",
-        "doubted = np.zeros_like(signs.told)",
-    ),
-    (
-        "edge.py",
         "sides[0] | (own & plain & sides[1])",
         "sides[0] | (burnt & plain & sides[1])",
     ),
@@ -176,6 +170,8 @@ MISTAKES = [
     ("dents.py", "off = turn * cross(from_line, way)", "off = cross(from_line, way)"),
     ("dents.py", "way / np.hypot(*way))", "-way / np.hypot(*way))"),
     ("dents.py", "(short or _straight_within(", "(True or _straight_within("),
+    ("dents.py", " and straight(points[along]) is not None", ""),
+    ("beside.py", "np.setdiff1d(np.arange(len(points)), aside.places)", "aside.places"),
     ("beside.py", "_log_density(beside[some], usual)", "_log_density(beside, its)[some]"),
     ("beside.py", "np.maximum(steps[0], steps[2])", "steps[0]"),
     ("beside.py", "(steps[1] < RIVAL_SHARE * rival)", "(steps[1] < 9 * rival)"),

@@ -86,7 +86,7 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     signs = _signs(fine, cut, points)
     # What contradicts an edge names it, and only what is not seen at all moves it.
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
-    unseen = _joined(points, _with_ends(borne_out), cut)
+    unseen = _joined(points, _with_ends(borne_out), borne_out, cut)
     unseen = _not_plain(unseen, signs.step & signs.beyond & signs.seen)
     carried, across, led = carried_over_things(points, unseen, cut)
     borne_out = borne_out & signs.told
@@ -274,16 +274,17 @@ def _with_ends(borne_out: Flags) -> Flags:
     return wide
 
 
-def _joined(points: Floats, unseen: Flags, cut: Cut) -> Flags:
+def _joined(points: Floats, unseen: Flags, borne_out: Flags, cut: Cut) -> Flags:
     """(N,) what is not seen, with the rest of the dent, or of what lies on the same card.
 
-    A card's print has edges of its own, and one side of a blade may look like floor.
+    A card's print has edges of its own, one side of a blade may look like floor, and round a fleck
+    too little is not borne out to be a stretch.
     """
     on_cards = [runs(contains_xy(Polygon(card.sheet), *points.T)) for card in cut.cards]
     joined = unseen.copy()
     for first, last in [*chain(*on_cards), *dents_of(points)]:
         some = np.arange(first, last) % len(points)
-        joined[some] |= unseen[some].any()
+        joined[some] |= unseen[some].any() or borne_out[some].mean() < 0.5
     return joined
 
 

@@ -207,6 +207,21 @@ def test_a_cards_print_bears_no_edge_out():
     assert np.abs(stretch[:, 1] - 250).max() < 3
 
 
+def test_a_fleck_on_the_edge_is_no_bay():
+    """16 mm wide and 8 mm deep, of a look of its own, on a straight side."""
+    sheet = box(60, 60, 440, 250)
+    fleck = Point(246, 250).buffer(8).intersection(sheet)
+    fine, _ = floor_with(
+        (np.array(sheet.exterior.coords[:-1]), BROWN),
+        (np.array(fleck.exterior.coords[:-1]), (170, 20, 20)),
+        size_mm=(310, 500),
+    )
+    read = sheet.difference(fleck)
+    ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, read, (310, 500)))
+    assert max(sheet.exterior.distance(Point(*p)) for p in edge.points) < 2
+
+
 def test_a_blade_over_the_edge_is_no_notch_though_one_side_of_it_looks_like_floor():
     """Of the notch that it seems to cut into a straight side, one side alone is contradicted."""
     sheet = box(60, 60, 440, 250)

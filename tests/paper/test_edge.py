@@ -208,12 +208,12 @@ def test_a_cards_print_bears_no_edge_out():
 
 
 def test_a_fleck_on_the_edge_is_no_bay():
-    """16 mm wide and 8 mm deep, of a look of its own, on a straight side."""
+    """16 mm wide and 8 mm deep, of a grey that the floor has too, on a straight side."""
     sheet = box(60, 60, 440, 250)
     fleck = Point(246, 250).buffer(8).intersection(sheet)
     fine, _ = floor_with(
         (np.array(sheet.exterior.coords[:-1]), BROWN),
-        (np.array(fleck.exterior.coords[:-1]), (170, 20, 20)),
+        (np.array(fleck.exterior.coords[:-1]), (120, 120, 120)),
         size_mm=(310, 500),
     )
     read = sheet.difference(fleck)

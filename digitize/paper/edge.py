@@ -23,7 +23,12 @@ from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
 from digitize.paper.burnt import burnt_within
-from digitize.paper.carried import carried_over_things, carried_under_cards, runs
+from digitize.paper.carried import (
+    carried_over_things,
+    carried_under_cards,
+    places_in,
+    runs,
+)
 from digitize.paper.corners import with_corners
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
 from digitize.paper.dents import asides_of, dents_of
@@ -47,6 +52,8 @@ TOLD_ASIDE = 8.0  # where the edge leaves its straight line: oftener for a thing
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 GAP_MM = 1.5
+# In log of a ratio, between what looks like neither floor nor paper, 1.6, and what does, 4.
+NEITHER = 2.8
 ON_LINE_MM = 1.0
 SHORTEST_MM = 20.0
 
@@ -86,7 +93,7 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     signs = _signs(fine, cut, points)
     # What contradicts an edge names it, and only what is not seen at all moves it.
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
-    unseen = _joined(points, _with_ends(borne_out), borne_out, cut)
+    unseen = _joined(points, _with_ends(borne_out), borne_out, cut, settled.floor_like)
     unseen = _not_plain(unseen, signs.step & signs.beyond & signs.seen)
     carried, across, led = carried_over_things(points, unseen, cut)
     borne_out = borne_out & signs.told
@@ -274,17 +281,23 @@ def _with_ends(borne_out: Flags) -> Flags:
     return wide
 
 
-def _joined(points: Floats, unseen: Flags, borne_out: Flags, cut: Cut) -> Flags:
+def _joined(points: Floats, unseen: Flags, borne_out: Flags, cut: Cut, floor_like: Field) -> Flags:
     """(N,) what is not seen, with the rest of the dent, or of what lies on the same card.
 
     A card's print has edges of its own, one side of a blade may look like floor, and round a fleck
-    too little is not borne out to be a stretch.
+    too little is not borne out to be a stretch; but a notch shows floor. ``floor_like`` is how the
+    border was settled by.
     """
     on_cards = [runs(contains_xy(Polygon(card.sheet), *points.T)) for card in cut.cards]
-    joined = unseen.copy()
-    for first, last in [*chain(*on_cards), *dents_of(points)]:
+    dents, joined = dents_of(points), unseen.copy()
+    for first, last in [*chain(*on_cards), *dents]:
         some = np.arange(first, last) % len(points)
-        joined[some] |= unseen[some].any() or borne_out[some].mean() < 0.5
+        joined[some] |= unseen[some].any()
+    for first, last in dents:
+        some = np.arange(first - 1, last + 1) % len(points)
+        within = places_in(Polygon(points[some]).buffer(0))
+        if borne_out[some].mean() < 0.5 and len(within):
+            joined[some] |= abs(floor_like.at(within).mean()) < NEITHER
     return joined
 
 

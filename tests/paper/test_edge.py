@@ -207,19 +207,19 @@ def test_a_cards_print_bears_no_edge_out():
     assert np.abs(stretch[:, 1] - 250).max() < 3
 
 
-def test_a_fleck_on_the_edge_is_no_bay():
-    """16 mm wide and 8 mm deep, of a grey that the floor has too, on a straight side."""
+@pytest.mark.parametrize("fleck", [True, False])
+def test_a_fleck_on_the_edge_is_no_bay_and_a_notch_is_one(fleck):
+    """Both 12 mm wide; one is of a colour of its own, in the other the floor shows."""
     sheet = box(60, 60, 440, 250)
-    fleck = Point(246, 250).buffer(8).intersection(sheet)
-    fine, _ = floor_with(
-        (np.array(sheet.exterior.coords[:-1]), BROWN),
-        (np.array(fleck.exterior.coords[:-1]), (120, 120, 120)),
-        size_mm=(310, 500),
-    )
-    read = sheet.difference(fleck)
+    bay = Point(246, 250).buffer(6) if fleck else Polygon([(240, 251), (252, 251), (246, 236)])
+    paper = np.array((sheet if fleck else sheet.difference(bay)).exterior.coords[:-1])
+    red = (np.array(bay.intersection(sheet).exterior.coords[:-1]), (120, 60, 60))
+    fine, _ = floor_with((paper, BROWN), *([red] if fleck else []), size_mm=(310, 500))
+    read = sheet.difference(bay)
     ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
     edge = place_edge(fine, cut_at(ring, read, (310, 500)))
-    assert max(sheet.exterior.distance(Point(*p)) for p in edge.points) < 2
+    deep = sheet.difference(Polygon(edge.points)).intersection(bay.buffer(1)).area
+    assert deep < 15 if fleck else deep > 0.7 * bay.intersection(sheet).area
 
 
 def test_a_blade_over_the_edge_is_no_notch_though_one_side_of_it_looks_like_floor():

@@ -72,7 +72,7 @@ def sides_told(
         than as the other's or a stray thing's, for the side where that is less; infinite where
         neither side is seen.
     as_usual : (N,) the same, of what lies between the edge and its straight line, as floor or paper
-        beside the straight edge: a ruler's looks are its own. Infinite elsewhere.
+        anywhere else along the edge: a ruler's looks are its own. Infinite elsewhere.
     light : (N,) whether the edge is the sun's or a shadow's, by hue.
     """
     along = np.arange(-LEARNED_MM[1], LEARNED_MM[1] + ACROSS_MM / 2, ACROSS_MM)
@@ -94,7 +94,8 @@ def sides_told(
         told = np.where(known, np.minimum(told, _log_density(beside, its) - otherwise), told)
         for aside in asides:
             some = aside.places[(aside.outward == (sign < 0)) & known[aside.places]]
-            usual = _learned_at(looks, good, apart & (sign * along > 0), aside.led)
+            elsewhere = np.setdiff1d(np.arange(len(points)), aside.places)
+            usual = _learned_at(looks, good, apart & (sign * along > 0), elsewhere)
             if len(some) and usual.share[0] > LEAST_LEARNED:
                 likely = _log_density(beside[some], usual) - STRAY_LOG
                 as_usual[some] = np.minimum(as_usual[some], likely)

@@ -68,7 +68,7 @@ def _paper_lost(ring: Floats, way: Way, cut: Cut, off: BaseGeometry) -> float:
     led = ring.copy()
     led[way.places] = way.points
     lost = Polygon(ring).buffer(0).difference(Polygon(led).buffer(0)).difference(off)
-    places = _places_in(lost)
+    places = places_in(lost)
     if not len(places):
         return 0.0
     plainly = (cut.floor_like.at(places) < -PLAINLY) & (cut.other.at(places) < 0.5)
@@ -90,11 +90,11 @@ def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats
         if _paper_lost(points, way, cut, sheets) >= MOST_LOST_MM2:
             return False
         between = Polygon(np.concatenate([points[way.places], way.points[::-1]])).buffer(0)
-        places = _places_in(between)
+        places = places_in(between.difference(sheets))
         if not len(places):
             return True
         likely = cut.floor_like.at(places)
-        known = (likely != 0) & (cut.other.at(places) < 0.5) & ~contains_xy(sheets, *places.T)
+        known = (likely != 0) & (cut.other.at(places) < 0.5)
         sign = np.where(contains_xy(paper, *places.T), -1, 1)
         against = float((sign * likely)[known].sum()) > LEAST_LIKELY * known.sum()
         return not (against and known.sum() > LEAST_KNOWN * len(places))
@@ -102,7 +102,7 @@ def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats
     return carried_on(points, unsure, hidden)
 
 
-def _places_in(shape: Polygon) -> Floats:
+def places_in(shape: Polygon) -> Floats:
     """(N, 2) places all over a shape, mm."""
     if shape.is_empty:
         return np.empty((0, 2))

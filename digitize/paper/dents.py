@@ -34,12 +34,10 @@ class Aside:
     Attributes
     ----------
     places : (N,) of a ring, those that lie off the line; ``outward`` (N,) those beyond it.
-    led : (M,) places of the straight edge that the line was drawn by.
     """
 
     places: Indices
     outward: NDArray[np.bool_]
-    led: Indices
 
 
 def dents_of(points: Floats) -> list[tuple[int, int]]:
@@ -73,7 +71,7 @@ def asides_of(points: Floats) -> list[Aside]:
     count = len(points)
     ahead = list(_asides_ahead(points, 1.0))
     back = _asides_ahead(points[::-1], -1.0)
-    behind = [Aside(count - 1 - a.places, a.outward, count - 1 - a.led) for a in back]
+    behind = [Aside(count - 1 - a.places, a.outward) for a in back]
     return ahead + behind
 
 
@@ -84,33 +82,35 @@ def _asides_ahead(points: Floats, turn: float) -> Iterator[Aside]:
     clear = round(CLEAR_MM / STEP_MM)
     for first, line, lines in _left(points, longest):
         run = np.arange(first, first + min(longest, count - led))
-        before = np.arange(first - led, first - clear)
         last = next((n for n in run[soon // 2 :].tolist() if _comes_back(lines, n, line)), None)
         if last is not None:
             # From one straight part to the other; a short one points too badly so far.
             run = np.arange(first, last)
+            before = np.arange(first - led, first - clear)
             behind = np.arange(last + clear, last + led)
             at = points[before % count].mean(axis=0)
             way = points[behind % count].mean(axis=0) - at
             off = turn * cross(points[run % count] - at, way / np.hypot(*way))
-            deep, led_by = np.full(len(run), DEEP_MM), np.concatenate([before, behind])
+            deep = np.full(len(run), DEEP_MM)
         else:
             long = round(LED_ALONE_MM / STEP_MM)
             longer = straight(points[np.arange(first - long, first) % count])
             if longer is None:
                 continue
-            line, before = longer, np.arange(first - long, first - clear)
-            at, way = line
+            at, way = longer
             from_line = points[run % count] - at
             off = turn * cross(from_line, way)
-            deep, led_by = DEEP_MM + ASIDE * np.abs(from_line @ way), before
+            deep = DEEP_MM + ASIDE * np.abs(from_line @ way)
             goes_on = _beside(points, run, way) & (np.abs(off) < FARTHEST_MM)
             part = _first_run(goes_on, np.abs(off) > deep)
             run, off, deep = run[part], off[part], deep[part]
             if len(run) * STEP_MM < LEAST_BESIDE_MM:
                 continue
         aside = np.abs(off) > deep
-        yield Aside(run[aside] % count, off[aside] > 0, led_by % count)
+        along = run[aside & _beside(points, run, way)] % count
+        # A ruler's edge is straight, and so is a scrap's; a tear wanders off a line as well.
+        if len(along) * STEP_MM >= LEAST_BESIDE_MM and straight(points[along]) is not None:
+            yield Aside(run[aside] % count, off[aside] > 0)
 
 
 def _first_run(flags: NDArray[np.bool_], begun: NDArray[np.bool_]) -> slice:

@@ -10,12 +10,13 @@ straight, and is named as unsure.
 """
 
 from dataclasses import dataclass
+from itertools import chain
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_closing, median_filter, uniform_filter1d
-from shapely import LinearRing, Polygon, contains_xy, dwithin, union_all
+from scipy.ndimage import median_filter, uniform_filter1d
+from shapely import LinearRing, Polygon, contains_xy, dwithin
 from shapely import points as points_of
 
 from digitize.floor import Raster
@@ -23,17 +24,16 @@ from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
 from digitize.paper.burnt import burnt_within
 from digitize.paper.carried import (
-    Way,
-    carried_on,
     carried_over_things,
     carried_under_cards,
+    places_in,
     runs,
 )
 from digitize.paper.corners import with_corners
 from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
 from digitize.paper.dents import asides_of, dents_of
 from digitize.paper.settle import settle
-from digitize.paper.straight import STEP_MM, straight
+from digitize.paper.straight import STEP_MM
 from digitize.plane import length_of, places_along
 
 Floats = NDArray[np.float64]
@@ -52,10 +52,10 @@ TOLD_ASIDE = 8.0  # where the edge leaves its straight line: oftener for a thing
 BESIDE_MM = 3.0, 11.0
 WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
 GAP_MM = 1.5
-LED_STRAIGHT_MM = 30.0
+# In log of a ratio, between what looks like neither floor nor paper, 1.6, and what does, 4.
+NEITHER = 2.8
 ON_LINE_MM = 1.0
 SHORTEST_MM = 20.0
-ON_CARD_MM = 60.0
 
 
 @dataclass(frozen=True)
@@ -91,15 +91,9 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
         _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
     )
     signs = _signs(fine, cut, points)
-    # Where only what lies close by tells where the sides run straight, it does so from afar too.
-    doubted = _with_ends(signs.step & signs.told)
-    bridged, across, _ = carried_on(points, doubted, lambda way: _led_straight(points, way))
-    if across.any():
-        points = _evenly(bridged, 0)
-        signs = _signs(fine, cut, points)
-    # Elsewhere what contradicts an edge names it, and only what is not seen at all moves it.
+    # What contradicts an edge names it, and only what is not seen at all moves it.
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
-    unseen = _joined_on_cards(points, _with_ends(borne_out), cut)
+    unseen = _joined(points, _with_ends(borne_out), borne_out, cut, settled.floor_like)
     unseen = _not_plain(unseen, signs.step & signs.beyond & signs.seen)
     carried, across, led = carried_over_things(points, unseen, cut)
     borne_out = borne_out & signs.told
@@ -115,14 +109,6 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     if Polygon(points).exterior.is_ccw:
         return Edge(points, unsure, signs.burnt)
     return Edge(points[::-1], unsure[::-1], signs.burnt[::-1])
-
-
-def _led_straight(points: Floats, way: Way) -> bool:
-    """Whether a way goes straight across from one long straight side to another."""
-    count, long = len(points), round(LED_STRAIGHT_MM / STEP_MM)
-    before = points[np.arange(way.places[0] - long, way.places[0] - 1) % count]
-    after = points[np.arange(way.places[-1] + 2, way.places[-1] + long + 1) % count]
-    return way.across and straight(before) is not None and straight(after) is not None
 
 
 def _evenly(ring: Floats, smoothings: int) -> Floats:
@@ -297,12 +283,24 @@ def _with_ends(borne_out: Flags) -> Flags:
     return wide
 
 
-def _joined_on_cards(points: Floats, unseen: Flags, cut: Cut) -> Flags:
-    """(N,) what is not seen, with what lies between on a card: its print has edges of its own."""
-    sheets = union_all([Polygon(card.sheet) for card in cut.cards])
-    between = binary_closing(np.tile(unseen, 3), np.ones(round(ON_CARD_MM / STEP_MM)))
-    between = between[len(points) : 2 * len(points)]
-    return np.asarray(unseen | (between & contains_xy(sheets, *points.T)))
+def _joined(points: Floats, unseen: Flags, borne_out: Flags, cut: Cut, floor_like: Field) -> Flags:
+    """(N,) what is not seen, with the rest of the dent, or of what lies on the same card.
+
+    A card's print has edges of its own, one side of a blade may look like floor, and round a fleck
+    too little is not borne out to be a stretch; but a notch shows floor. ``floor_like`` is how the
+    border was settled by.
+    """
+    on_cards = [runs(contains_xy(Polygon(card.sheet), *points.T)) for card in cut.cards]
+    dents, joined = dents_of(points), unseen.copy()
+    for first, last in [*chain(*on_cards), *dents]:
+        some = np.arange(first, last) % len(points)
+        joined[some] |= unseen[some].any()
+    for first, last in dents:
+        some = np.arange(first - 1, last + 1) % len(points)
+        within = places_in(Polygon(points[some]).buffer(0))
+        if borne_out[some].mean() < 0.5 and len(within):
+            joined[some] |= abs(floor_like.at(within).mean()) < NEITHER
+    return joined
 
 
 def _not_plain(unseen: Flags, plain: Flags) -> Flags:

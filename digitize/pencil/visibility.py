@@ -20,6 +20,7 @@ from typing import Any, Literal
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import binary_opening
 from scipy.spatial import cKDTree
 from shapely import Polygon, box, union_all
 
@@ -55,6 +56,7 @@ FEWEST_MM = 100.0  # of strokes that are no specks: fewer say nothing of the usu
 NEEDED_NOISE = FOLLOW_NOISE + 1.0
 GREY = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-R BT.601)
 BURNT_LEVEL, BURNT_SHARE, SAME_BURNT = 253, 0.1, 0.01
+LEAST_ALONG_MM = 10.0  # a curve's points are a mm apart
 DARK, SHADED = 0.1, 0.5  # light, white as 1, and as a share of the paper's: less is called dark
 EDGE_STEP_MM, EDGE_ROWS = 5.0, 5
 EDGE_REACH_MM, PLATEAU_MM, SLOPE_MM, ACROSS_MM = 8.0, 5.0, 1.0, 0.2
@@ -186,15 +188,29 @@ def unseen_areas(
     hidden |= strength(shown_weakly, response) < needed - cells.scatter
     # How far over white burnt paper is the picture cannot say; strokes found on it can.
     by_light = hidden & (strength(unburnt, response) >= needed)
-    strong = points[found >= needed[cells.at(points)]]
+    burnt = _burnt_along(raster, curves)
+    strong = points[(found >= needed[cells.at(points)]) & ~burnt]
     hidden &= ~(by_light & _vouched_for(cells, strong))
     reason = _reasons(cells, unburnt / np.maximum(shown, 1e-6), sharp / response)
+    at_border = cells.at(points[burnt])
+    hidden[at_border], reason[at_border] = True, BRIGHT
     return _areas(cells, hidden, reason, Polygon(outline).buffer(0))
 
 
 def _together(paths: Sequence[Floats]) -> Floats:
     """(N, 2) the points of all paths."""
     return np.concatenate([np.zeros((0, 2)), *paths])
+
+
+def _burnt_along(raster: Raster, curves: Sequence[Curve]) -> Flags:
+    """(N,) which of all curves' points are burnt out themselves, as pencil never is.
+
+    The border of what is burnt out looks like a line, and pencil beside it is not told from it.
+    """
+    long_enough = np.ones(round(LEAST_ALONG_MM))
+    burnt = [(raster.colours_at(curve.points) >= BURNT_LEVEL).all(axis=1) for curve in curves]
+    opened = [binary_opening(each, long_enough) for each in burnt]
+    return np.concatenate([np.zeros(0, bool), *opened])
 
 
 def _vouched_for(cells: _Cells, strong: Floats) -> Flags:

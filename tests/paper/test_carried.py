@@ -79,6 +79,18 @@ def test_a_corner_that_a_card_hides_is_where_both_sides_meet():
     assert Polygon(found).symmetric_difference(box(0, 0, 400, 300)).area < 10
 
 
+def test_sides_do_not_meet_beyond_floor_in_sight_beside_a_card():
+    """A corner is cut off; a card hides most of the cut, and beside it 25 mm of floor show."""
+    paper = Polygon([(72, 0), (500, 0), (500, 300), (0, 300), (0, 256), (75, 27), (80, 18)])
+    ring = np.array(paper.exterior.segmentize(2.0).coords[:-1])
+    hidden = (ring[:, 0] < 97) & (ring[:, 1] < 256)
+    card = card_at(box(-220, 29, 72, 239))
+    cut = cut_at(ring, paper, corner=(-250.0, -150.0), cards=(card,))
+    found, across, otherwise = carried_over_things(ring, hidden, cut)
+    assert np.array_equal(found, ring)
+    assert not (across | otherwise).any()
+
+
 def test_runs_go_on_past_the_end():
     flags = np.array([True, True, False, True, False, False, True])
     assert runs(flags) == [(3, 4), (6, 9)]

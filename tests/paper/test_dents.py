@@ -42,12 +42,21 @@ def test_a_ruler_over_an_edge_leads_it_beside_its_line():
     assert len(asides) == 2  # one from either end
     for aside in asides:
         assert not aside.outward.any()
-        assert np.abs(ring[aside.led][:, 1] - 300).max() < 1e-6
         inside = ring[aside.places]
         assert np.abs(inside[:, 1] - 288).max() < 9
         assert np.ptp(inside[:, 0]) > 250
     scrap = ring_of(SHEET.union(box(150, 280, 220, 330)))
+    assert asides_of(scrap)
     assert all(aside.outward.all() for aside in asides_of(scrap))
+
+
+def test_a_tear_that_wanders_off_a_line_runs_beside_none():
+    """Up and down by 6 mm, between parts that are straight; a ruler's edge does not wander."""
+    x = np.linspace(75, 325, 60)
+    for depths, found in (([8, 11, 7, 11, 6, 12, 8, 12, 8], False), ([8] * 9, True)):
+        tear = 300 - np.interp(x, np.linspace(75, 325, 9), depths)
+        torn = Polygon([(70, 320), (70, 292), *zip(x, tear, strict=True), (330, 292), (330, 320)])
+        assert bool(asides_of(ring_of(SHEET.difference(torn)))) == found
 
 
 def test_a_ruler_over_a_corner_leads_one_side_beside_its_line():

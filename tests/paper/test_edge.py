@@ -1,5 +1,6 @@
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from shapely import LinearRing, LineString, Point, Polygon, box
@@ -188,25 +189,57 @@ def test_a_cards_own_border_bears_no_edge_out():
     assert edge.unsure[off > 5].all()
 
 
-def test_what_is_plain_close_by_carries_a_straight_side_past_a_bulge_of_floor():
-    """Along 90 mm a strip of floor, almost of the sheet's look, was taken, 16 mm deep.
-
-    From afar no floor beside the sheet looks like floor.
-    """
-    sheet, strip = box(60, 60, 440, 250), box(200, 250, 290, 266)
-    fine, _ = floor_with((np.array(sheet.exterior.coords[:-1]), BROWN), size_mm=(320, 500))
-    (left, low), (right, top) = np.round(fine.to_px(np.array([[200, 250.4], [290, 266]]))).astype(
-        int
+def test_a_cards_print_bears_no_edge_out():
+    """A white paper lies over a white card; the edge was read to a dark field that is printed."""
+    paper, sheet, seen = box(60, 60, 440, 250), box(150, 180, 350, 320), box(150, 275, 350, 320)
+    field = box(152, 264, 240, 300)
+    fine, _ = floor_with(
+        (np.array(sheet.exterior.coords[:-1]), WHITE),
+        (np.array(field.exterior.coords[:-1]), (60, 60, 60)),
+        (np.array(paper.exterior.coords[:-1]), WHITE),
+        size_mm=(340, 500),
     )
-    part = fine.pixels[top:low, left:right]
-    part[:] = part * 0.2 + np.array(BROWN) * 0.8
-    taken = sheet.union(strip)
-    ring = np.array(taken.exterior.segmentize(2.0).coords[:-1])
-    cut = cut_at(ring, sheet, (320, 500))
-    vague = np.where(cut.floor_like.values > 0, 0.0, cut.floor_like.values).astype(np.float32)
-    edge = place_edge(fine, replace(cut, floor_like=replace(cut.floor_like, values=vague)))
-    upper = (edge.points[:, 1] > 240) & (np.abs(edge.points[:, 0] - 245) < 60)
-    assert np.abs(edge.points[upper, 1] - 250).max() < 2
+    read = paper.union(box(151, 250, 241, 264))
+    ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, read, (340, 500), cards=(card_at(sheet, seen),)))
+    assert max(paper.exterior.distance(Point(*p)) for p in edge.points) < 3
+    (stretch,) = edge.unsure_stretches()
+    assert np.abs(stretch[:, 1] - 250).max() < 3
+
+
+@pytest.mark.parametrize("fleck", [True, False])
+def test_a_fleck_on_the_edge_is_no_bay_and_a_notch_is_one(fleck):
+    """Both 12 mm wide; one is of a colour of its own, in the other the floor shows."""
+    sheet = box(60, 60, 440, 250)
+    bay = Point(246, 250).buffer(6) if fleck else Polygon([(240, 251), (252, 251), (246, 236)])
+    paper = np.array((sheet if fleck else sheet.difference(bay)).exterior.coords[:-1])
+    red = (np.array(bay.intersection(sheet).exterior.coords[:-1]), (120, 60, 60))
+    fine, _ = floor_with((paper, BROWN), *([red] if fleck else []), size_mm=(310, 500))
+    read = sheet.difference(bay)
+    ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, read, (310, 500)))
+    deep = sheet.difference(Polygon(edge.points)).intersection(bay.buffer(1)).area
+    assert deep < 15 if fleck else deep > 0.7 * bay.intersection(sheet).area
+
+
+def test_a_blade_over_the_edge_is_no_notch_though_one_side_of_it_looks_like_floor():
+    """Of the notch that it seems to cut into a straight side, one side alone is contradicted."""
+    sheet = box(60, 60, 440, 250)
+    blade = Polygon([(230, 290), (256, 290), (256, 200)])
+    fine, _ = floor_with(
+        (np.array(sheet.exterior.coords[:-1]), BROWN),
+        (np.array(blade.exterior.coords[:-1]), (170, 20, 20)),
+        size_mm=(310, 500),
+    )
+    bare = floor_with(size_mm=(310, 500))[0]
+    notch = Polygon([(256, 290), (276, 290), (256, 200)])
+    mask = np.zeros(fine.pixels.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.round(fine.to_px(np.array(notch.exterior.coords))).astype(np.int32)], 1)
+    fine.pixels[mask > 0] = bare.pixels[mask > 0]
+    read = sheet.difference(blade).difference(notch)
+    ring = np.array(read.exterior.segmentize(2.0).coords[:-1])
+    edge = place_edge(fine, cut_at(ring, read, (310, 500)))
+    assert max(sheet.exterior.distance(Point(*p)) for p in edge.points) < 3
 
 
 @pytest.mark.parametrize("sun", [False, True])

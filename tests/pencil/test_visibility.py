@@ -152,6 +152,21 @@ def test_burnt_paper_on_which_strokes_are_seen_is_not_called_unseen_there():
     assert overlap(much, Polygon(OUTLINE)) > 0.9
 
 
+def test_a_stroke_that_is_burnt_out_itself_is_the_border_of_what_is():
+    """It was read along the patch's border, 102 mm in, and pencil crosses it."""
+    raster = photo(light=np.interp(X, [96, 116], [9.0, 1.0]))
+    ridges = find_ridges(raster, OUTLINE)
+    curves = fit_curves(find_strokes(ridges), ridges, raster)
+    along = np.column_stack([np.full(201, 102.0), np.linspace(20, 220, 201)])
+    assert (raster.colours_at(along) >= 253).all(axis=1).mean() > 0.8
+    border = replace(curves[0], points=along)
+    areas = unseen_areas(raster, OUTLINE, ridges, [*curves, border])
+    named = Polygon(areas[0].boundary)
+    assert sum(named.contains(Point(p)) for p in along) > 0.8 * len(along)
+    (without,) = unseen_areas(raster, OUTLINE, ridges, curves)
+    assert named.area > Polygon(without.boundary).area + 500
+
+
 def test_a_dark_edge_is_named():
     (area,) = areas_of(photo(light=np.where(Y < 50, 0.004, 1.0)))
     assert area.reason == "dark"

@@ -253,5 +253,6 @@ MISTAKES = [
     ("hatching.py", "orient(part.simplify(ROUND_MM))", "part.simplify(ROUND_MM)"),
     ("visibility.py", ">= FAINT_LENGTH_MM]", ">= 0]"),
     ("visibility.py", "needed - cells.scatter", "needed - 9"),
+    ("visibility.py", "hidden[at_border], reason[at_border] = True, BRIGHT", "pass"),
     ("visibility.py", "step / np.sqrt(3)", "0 * step + GREY"),
 ]

@@ -5,9 +5,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from digitize.pencil.even_rows import even_rows, free_of, may_be_tick
-from digitize.pencil.trace import FAINT_NOISE, Stroke
+from digitize.pencil.trace import Stroke
 
-SHORTEST_MM = 5.0  # shorter ones of the paper's own fibres are many, and lie as in rows
+SHORTEST_MM = 4.0  # shorter ones of the paper's own fibres are many, and lie as in rows
+FAINTEST_NOISE = 4.0  # as much as crests are told by, and a little
 
 
 def faint_ticks(
@@ -24,7 +25,7 @@ def faint_ticks(
         stroke
         for stroke in faint
         if stroke.length >= SHORTEST_MM
-        and stroke.strength.mean() >= FAINT_NOISE
+        and stroke.strength.mean() >= FAINTEST_NOISE
         and may_be_tick(stroke.points)
     ]
     marks = [*some, *(s for s in plain if may_be_tick(s.points))]

@@ -13,8 +13,14 @@ from shapely import LineString, Point, STRtree
 from digitize.pencil.profile import STILL_DARK
 from digitize.pencil.ridges import BROAD_LONG_MM, RidgeMap
 from digitize.pencil.runs import Runs
-from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined
-from digitize.plane import headings_along, places_beside, runs_of, turn_between
+from digitize.pencil.trace import SHORTEST_MM, End, Stroke, believed, joined, lengths_of
+from digitize.plane import (
+    headings_along,
+    places_beside,
+    running_length,
+    runs_of,
+    turn_between,
+)
 
 Floats = NDArray[np.float64]
 SKIP_MM = 6.0
@@ -38,6 +44,41 @@ MOST_OWNED = 0.4
 NEIGHBOURS = 24
 DOUBLE_MM, ALONGSIDE_MM, MOSTLY_ALONGSIDE = 0.9, 1.5, 0.85
 TWO_SIDED, EDGE_SHARE = 0.35, 0.4
+MOSTLY, SPECK_MM = 0.8, 2.5  # of a mark's darkness; dashes are of SHORTEST_MM and more
+COMPANY_MM = 6.0  # from a letter's stroke to the next one's
+
+
+def without_specks(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
+    """The strokes less those that the filter makes of a lone speck, which it sees as its rows long.
+
+    MOSTLY of a speck's darkness lies within less than that share of SPECK_MM. What has other
+    strokes about it may be part of a letter.
+    """
+    short = [k for k, length in enumerate(lengths_of(strokes)) if length < LONG_MM]
+    if not short:
+        return tuple(strokes)
+    lines = [strokes[k].points for k in short]
+    dark = np.clip(tones_across(lines, (-0.2, 0.0, 0.2), ridges).mean(axis=1), 0, None)
+    bounds = np.cumsum([len(line) for line in lines])[:-1]
+    specks = [
+        k
+        for k, line, own in zip(short, lines, np.split(dark, bounds), strict=True)
+        if _shortest_with(MOSTLY, own, running_length(line)) < MOSTLY * SPECK_MM
+    ]
+    rest = [strokes[k] for k in np.setdiff1d(np.arange(len(strokes)), specks).tolist()]
+    around = STRtree([LineString(stroke.points) for stroke in believed(rest)])
+    paths = [LineString(strokes[k].points) for k in specks]
+    company = around.query(paths, predicate="dwithin", distance=COMPANY_MM)[0]
+    lone = set(np.delete(specks, np.unique(company)).tolist())
+    return tuple(stroke for k, stroke in enumerate(strokes) if k not in lone)
+
+
+def _shortest_with(share: float, values: Floats, along: Floats) -> float:
+    """How long, mm, the shortest stretch is that has such a share of the sum of values (N,)."""
+    sums = np.append(0.0, np.cumsum(values))
+    last = np.searchsorted(sums, sums[:-1] + share * sums[-1] * (1 - 1e-9)) - 1
+    within = last < len(values)
+    return float(np.min(along[last[within]] - along[within]))
 
 
 def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:

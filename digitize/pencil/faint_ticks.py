@@ -5,10 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from digitize.pencil.even_rows import even_rows, free_of, may_be_tick
+from digitize.pencil.thresholds import FAINT_TICK_SHORTEST_MM, FAINTEST_NOISE
 from digitize.pencil.trace import Stroke
-
-SHORTEST_MM = 4.0  # shorter ones of the paper's own fibres are many, and lie as in rows
-FAINTEST_NOISE = 4.0  # as much as crests are told by, and a little
 
 
 def faint_ticks(
@@ -24,7 +22,7 @@ def faint_ticks(
     some = [
         stroke
         for stroke in faint
-        if stroke.length >= SHORTEST_MM
+        if stroke.length >= FAINT_TICK_SHORTEST_MM
         and stroke.strength.mean() >= FAINTEST_NOISE
         and may_be_tick(stroke.points)
     ]

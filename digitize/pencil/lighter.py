@@ -9,21 +9,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import LOG_LIGHT, Raster
+from digitize.pencil.thresholds import (
+    BLUR_MM,
+    CERTAIN,
+    FLOOR_MM,
+    FLOOR_SHARE,
+    GAP_DARKNESS,
+    LEAST,
+    LEAST_HUE,
+    LEAST_REACH_MM,
+    LEAST_SHARE,
+    LIGHT_CELL_MM,
+    LIGHT_EDGE_MM,
+    LIGHT_GROUND_MM,
+    LIGHT_MOSTLY,
+    LIGHT_WIDEST_MM,
+    MARK_MM,
+)
 from digitize.plane import robust_sigma
 
 Floats = NDArray[np.float32]
 Flags = NDArray[np.bool_]
-LEAST, CERTAIN = 0.12, 6.0  # of darkness, and times what blank paper varies by, to be a mark
-BLUR_MM = 0.5  # over which a mark is seen to be one
-MARK_MM = 8.0  # from end to end, of a mark that no speck in the paper is as long as
-MOSTLY = 3.0  # times as much that is light as is dark, where pencil is lighter than its paper
-LEAST_SHARE = 0.0005  # of the paper that is marked at all
-CELL_MM = 0.5  # in which gaps are looked for
-EDGE_MM, FLOOR_MM = 2.5, 20.0  # a gap reaches the paper's edge; the floor next to that
-GROUND_MM = 6.0  # over which the paper's own hue is told
-LEAST_HUE, FLOOR_SHARE = 0.1, 0.5  # between floor and paper, log; of the way, to be floor
-LEAST_REACH_MM, WIDEST_MM = 12.0, 5.0  # of a gap: into the paper, and on the mean across
-GAP_DARKNESS = 0.7  # of a closed cut, as cuts in photos have it
 
 
 def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: float) -> bool:
@@ -41,7 +47,7 @@ def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: fl
     paper : (H, W) where there is paper.
     """
     light, dark = (_marked(-each, paper, mm_per_px) for each in (darkness, lightness))
-    return bool(light > LEAST_SHARE and light > MOSTLY * dark)
+    return bool(light > LEAST_SHARE and light > LIGHT_MOSTLY * dark)
 
 
 def _marked(chart: Floats, paper: Flags, mm_per_px: float) -> float:
@@ -83,19 +89,19 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats:
     What shows has the floor's hue, in the shade of the edges or not, and not the paper's.
     """
     rows, columns = paper.shape
-    step = CELL_MM / raster.mm_per_px
+    step = LIGHT_CELL_MM / raster.mm_per_px
     size = max(round(columns / step), 1), max(round(rows / step), 1)
     small = np.asarray(cv2.resize(raster.pixels, size, interpolation=cv2.INTER_AREA))
     share = cv2.resize(paper.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     light = np.asarray(cv2.LUT(small, LOG_LIGHT), np.float32)
     hues = light[..., (0, 2)] - light[..., 1:2]
     inside, off = share > 0.99, _depth_mm(share == 0)
-    beyond = (off > EDGE_MM) & (off <= FLOOR_MM) & small.any(axis=2)
+    beyond = (off > LIGHT_EDGE_MM) & (off <= FLOOR_MM) & small.any(axis=2)
     nothing = np.zeros(paper.shape, np.float32)
     if not beyond.any() or not inside.any():
         return nothing
     weight = inside.astype(np.float32)
-    sigma = GROUND_MM / CELL_MM
+    sigma = LIGHT_GROUND_MM / LIGHT_CELL_MM
     total = cv2.GaussianBlur(hues * weight[..., None], (0, 0), sigma)
     own = total / np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma), 1e-3)[..., None]
     way = np.median(hues[beyond], axis=0) - own
@@ -104,10 +110,10 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats:
     floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
     at_edge = np.zeros(count, np.bool_)
-    at_edge[labels[(share > 0) & (_depth_mm(inside) <= EDGE_MM)]] = True
-    extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT]) * CELL_MM
-    across = boxes[:, cv2.CC_STAT_AREA] * CELL_MM**2 / np.maximum(extent, 1e-9)
-    gaps = at_edge & (extent > LEAST_REACH_MM) & (across < WIDEST_MM)
+    at_edge[labels[(share > 0) & (_depth_mm(inside) <= LIGHT_EDGE_MM)]] = True
+    extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT]) * LIGHT_CELL_MM
+    across = boxes[:, cv2.CC_STAT_AREA] * LIGHT_CELL_MM**2 / np.maximum(extent, 1e-9)
+    gaps = at_edge & (extent > LEAST_REACH_MM) & (across < LIGHT_WIDEST_MM)
     gaps[0] = False
     if not gaps.any():
         return nothing
@@ -118,4 +124,4 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats:
 
 def _depth_mm(cells: Flags) -> Floats:
     """(H, W) how far each of some cells lies from the nearest that is none of them, mm."""
-    return np.asarray(cv2.distanceTransform(cells.astype(np.uint8), cv2.DIST_L2, 5)) * CELL_MM
+    return np.asarray(cv2.distanceTransform(cells.astype(np.uint8), cv2.DIST_L2, 5)) * LIGHT_CELL_MM

@@ -13,20 +13,20 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 from scipy.stats import t as student
 
+from digitize.pencil.thresholds import (
+    BEND_FACTOR,
+    BENDS,
+    COURSE_STEP_MM,
+    ESTIMATE_TICKS,
+    FREEDOM,
+    MIDDLE_SIGMA_MM,
+    ROUNDS,
+    USUAL_BEND,
+)
 from digitize.plane import running_length
 
 Floats = NDArray[np.float64]
 UNIT_MM = 100.0  # of lengths along a row, within here
-# How far a hand sets a tick's middle off the line (an own estimate, no source), and how many ticks
-# that counts for beside those there are.
-MIDDLE_SIGMA_MM, ESTIMATE_TICKS = 0.5, 3
-# How a course bends over how its ticks scatter: values that are tried, what is usual (6 to 14 on
-# the seven papers with ticks that were looked at), and by which factor that may well be off.
-BENDS = np.geomspace(0.5, 200.0, 17)
-USUAL_BEND, BEND_FACTOR = 10.0, 4.0
-FREEDOM = 4.0  # of Student's distribution, which has as many far-off values as ticks' middles
-ROUNDS = 8
-STEP_MM = 1.0
 # Half as wide as the band that has 68 % of such values, as a standard deviation is of normal ones.
 TO_SIGMA = float(student.ppf(norm.cdf(1.0), FREEDOM))
 
@@ -61,7 +61,7 @@ def likely_courses(rows: Sequence[Floats]) -> tuple[list[Floats], float]:
         bend, sigma = _likeliest(along, aside, weights)
     courses = []
     for row, t, weight in zip(rows, along, weights, strict=True):
-        count = max(round(float(t[-1]) * UNIT_MM / STEP_MM), 1)
+        count = max(round(float(t[-1]) * UNIT_MM / COURSE_STEP_MM), 1)
         courses.append(_smoother(t, weight, bend, np.linspace(0.0, t[-1], count + 1)) @ row)
     return courses, TO_SIGMA * sigma
 

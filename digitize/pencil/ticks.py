@@ -14,25 +14,30 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import LineString, STRtree
 
-from digitize.pencil.curves import PLACE_SIGMA_MM, Curve
+from digitize.pencil.curves import Curve
 from digitize.pencil.even_rows import (
-    STEP_MM,
     even_rows,
     free_of,
     may_be_tick,
     middle_of_tick,
     others_between,
 )
+from digitize.pencil.thresholds import (
+    BEND,
+    PLACE_SIGMA_MM,
+    ROW_STEP_MM,
+    TICK_ACROSS,
+    TICK_ALIKE,
+    TICK_ALIKE_TURN,
+    TICK_CROSSING_MM,
+    TICK_FEWEST,
+    TICK_UNEVEN,
+)
 from digitize.pencil.tick_courses import likely_courses
 from digitize.plane import turn_between
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
-ACROSS, ALIKE_TURN = np.radians(35.0), np.radians(35.0)  # off square to the row; from the next
-ALIKE = 0.4  # the shorter of two ticks over the longer
-BEND, UNEVEN = np.radians(25.0), 3.3  # between two alike steps; the longer over the shorter
-FEWEST = 4
-CROSSING_MM = 30.0  # a mark as long as that between two ticks breaks the line
 
 
 def gather_ticks(curves: Sequence[Curve]) -> tuple[Curve, ...]:
@@ -42,7 +47,7 @@ def gather_ticks(curves: Sequence[Curve]) -> tuple[Curve, ...]:
     if not rows:
         return tuple(curves)
     paths = [LineString(curve.points) for curve in curves]
-    long = STRtree([p for p, c in zip(paths, curves, strict=True) if c.length >= CROSSING_MM])
+    long = STRtree([p for p, c in zip(paths, curves, strict=True) if c.length >= TICK_CROSSING_MM])
     parts = [part for row in rows for part in _between_long(row, curves, long)]
     places = [np.array([middle_of_tick(curves[k].points) for k in part]) for part in parts]
     courses, sigma = likely_courses(places)
@@ -65,7 +70,7 @@ def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Wh
 
 
 def rows_of_ticks(curves: Sequence[Curve]) -> list[Whole]:
-    """Which marks are ticks in a row, FEWEST or more, in order; each in one row at most.
+    """Which marks are ticks in a row, TICK_FEWEST or more, in order; each in one row at most.
 
     Even rows first, which may lack a tick here and there; then what carries them on, and shorter
     and less even ones.
@@ -73,7 +78,7 @@ def rows_of_ticks(curves: Sequence[Curve]) -> list[Whole]:
     chosen = np.array([k for k, c in enumerate(curves) if may_be_tick(c.points)], int)
     marks = [curve.points for curve in curves]
     chosen = chosen[free_of([marks[k] for k in chosen.tolist()], marks)]
-    if len(chosen) < FEWEST:
+    if len(chosen) < TICK_FEWEST:
         return []
     ticks = [marks[k] for k in chosen]
     area = float(np.prod(np.ptp(np.concatenate(marks), axis=0)))
@@ -86,14 +91,14 @@ def _carried_on(ticks: Sequence[Floats], rows: Sequence[Whole]) -> list[Whole]:
     middles = np.array([middle_of_tick(points) for points in ticks])
     run = np.array([points[-1] - points[0] for points in ticks])
     heading, length = np.arctan2(run[:, 1], run[:, 0]), np.linalg.norm(run, axis=1)
-    one, two = cKDTree(middles).query_pairs(STEP_MM[1], output_type="ndarray").T
+    one, two = cKDTree(middles).query_pairs(ROW_STEP_MM[1], output_type="ndarray").T
     step = middles[two] - middles[one]
     gap, way = np.linalg.norm(step, axis=1), np.arctan2(step[:, 1], step[:, 0])
     off_one = np.pi / 2 - turn_between(way, heading[one])
     off_two = np.pi / 2 - turn_between(way, heading[two])
-    fits = (gap >= STEP_MM[0]) & (np.maximum(off_one, off_two) < ACROSS)
-    fits &= turn_between(heading[one], heading[two]) < ALIKE_TURN
-    fits &= np.minimum(length[one], length[two]) > ALIKE * np.maximum(length[one], length[two])
+    fits = (gap >= ROW_STEP_MM[0]) & (np.maximum(off_one, off_two) < TICK_ACROSS)
+    fits &= turn_between(heading[one], heading[two]) < TICK_ALIKE_TURN
+    fits &= np.minimum(length[one], length[two]) > TICK_ALIKE * np.maximum(length[one], length[two])
     fits &= ~others_between(ticks, middles, one, two)
     # Nearest and squarest first; each tick has one neighbour on either side at most.
     cost = gap * (1 + off_one + off_two)
@@ -107,7 +112,7 @@ def _carried_on(ticks: Sequence[Floats], rows: Sequence[Whole]) -> list[Whole]:
         if _goes_on(middles, neighbours[a], a, b) and _goes_on(middles, neighbours[b], b, a):
             neighbours[a].append(b)
             neighbours[b].append(a)
-    return [row for row in _walked(neighbours) if len(row) >= FEWEST]
+    return [row for row in _walked(neighbours) if len(row) >= TICK_FEWEST]
 
 
 def _goes_on(middles: Floats, others: Sequence[int], at: int, to: int) -> bool:
@@ -120,7 +125,7 @@ def _goes_on(middles: Floats, others: Sequence[int], at: int, to: int) -> bool:
     before, after = float(np.linalg.norm(come)), float(np.linalg.norm(go))
     turn = np.arccos(np.clip(come @ go / (before * after), -1.0, 1.0))
     shorter, longer = min(before, after), max(before, after)
-    return bool(turn < BEND * shorter / longer and longer < UNEVEN * shorter)
+    return bool(turn < BEND * shorter / longer and longer < TICK_UNEVEN * shorter)
 
 
 def _walked(neighbours: dict[int, list[int]]) -> list[Whole]:

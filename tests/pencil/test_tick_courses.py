@@ -5,7 +5,8 @@ import pytest
 from scipy.spatial import cKDTree
 
 from digitize.pencil.fair import fair
-from digitize.pencil.tick_courses import MIDDLE_SIGMA_MM, TO_SIGMA, likely_courses
+from digitize.pencil.thresholds import MIDDLE_SIGMA_MM
+from digitize.pencil.tick_courses import TO_SIGMA, likely_courses
 from digitize.plane import rotation
 from tests.pencil.test_pencil import arc
 

@@ -11,6 +11,7 @@ import importlib
 import importlib.util
 import os
 import pickle
+import re
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -25,6 +26,7 @@ from rich.table import Table
 from scipy.spatial import cKDTree
 from shapely import Polygon, box
 
+import digitize
 from digitize.floor import Raster, open_photo
 from digitize.plane import evenly
 from digitize.reading.scene import Asked, see_scene
@@ -33,6 +35,7 @@ from tests.bench.workshop_photos import PHOTOGRAPHS
 
 Floats = NDArray[np.float64]
 ROOM = "digitize.pencil"
+FOLDER = Path(digitize.__file__).parent / "pencil"
 SEEDS = (2, 3, 4, 5, 6, 10)  # writing, ticks, dashes, hatching, crossed out, felt pen
 SHORT = (3,)
 PART_MM = (170.0, 120.0)
@@ -40,15 +43,20 @@ MARGIN_MM, MOST_STARTS = 25.0, 200  # before what is to be seen there
 NEAR_MM = 1.0
 LEAST_MM = 3.0  # of lines lost or new, that count for a change
 FACTORS = (0.5, 2.0)
+BEFORE_RIDGES = ("ridges.py", "lighter.py")
 ASIDE = ("notes", "struck", "hatched", "rulings", "rings", "unseen")
 
 
 @dataclass(frozen=True)
 class Part:
-    """A part of a paper: its raster, and the paper's outline (N, 2) there, mm."""
+    """A part of a paper: its raster, and the paper's outline (N, 2) there, mm.
+
+    ``ridges`` : of it, by the numbers as they are.
+    """
 
     raster: Raster
     outline: Floats
+    ridges: Any = None
 
 
 @dataclass(frozen=True)
@@ -78,15 +86,13 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     parts = [part_of(seed) for seed in (SHORT if short else SEEDS)]
     names = numbers()
     if short:
-        names = names[:: len(names) // 4]
-    usual = seen(parts, None, 1.0)
-    if not isinstance(usual, Seen):
-        return {}, [f"thresholds: the parts cannot be read: {usual}"]
+        names = dict(list(names.items())[:: len(names) // 4])
+    usual = {file: seen(parts, file) for file in set(names.values())}
     table = Table("number", "is", "at half", "at double", title="The pencil's numbers")
     figures: dict[str, object] = {}
-    for name in track(names, "thresholds", console=console, transient=True):
-        changes = [change(usual, seen(parts, name, factor)) for factor in FACTORS]
-        table.add_row(name, shown(value_of(name)), *changes)
+    for name, file in track(names.items(), "thresholds", console=console, transient=True):
+        changes = [change(usual[file], seen(parts, file, name, factor)) for factor in FACTORS]
+        table.add_row(f"{file[:-3]}: {name}", shown(value_of(name)), *changes)
         figures[name] = changes
     console.print(table)
     same = [name for name in names if figures[name] == ["", ""]]
@@ -94,10 +100,16 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     return figures, []
 
 
-def numbers() -> list[str]:
-    """The names of the room's numbers, in their order."""
-    module = importlib.import_module(f"{ROOM}.thresholds")
-    return [name for name in vars(module) if name.isupper()]
+def numbers() -> dict[str, str]:
+    """The room's numbers, in their order, and the files that they are for."""
+    found, file = {}, ""
+    for line in (FOLDER / "thresholds.py").read_text().splitlines():
+        if re.fullmatch(r"# \w+\.py", line):
+            file = line[2:]
+        named = re.match(r"([A-Z][A-Z0-9_]*): Final = ", line)
+        if named:
+            found[named[1]] = file
+    return found
 
 
 def value_of(name: str) -> Any:
@@ -127,7 +139,7 @@ def part_of(seed: int) -> Part:
     photo = photo_of(seed, scene, paper)
     found = see_scene([open_photo(photo.name, photo.read_bytes())], Asked(), lambda stage: None)
     whole = Part(found.raster, found.outline)
-    made = steps(whole)
+    made = steps(whole, "")
     own = [curve.points for curve in (*made["struck"], *(c for c in made["curves"] if c.ticks))]
     own += [*made["hatched"], *(np.reshape(note, (2, 2)) for note in made["notes"])]
     own += [np.array(ring.middle)[None] for ring in made["rings"]]
@@ -135,7 +147,9 @@ def part_of(seed: int) -> Part:
     starts = marks[:: max(len(marks) // MOST_STARTS, 1)] - MARGIN_MM
     inside = [((marks >= s) & (marks <= s + np.array(PART_MM))).all(axis=1).sum() for s in starts]
     start = starts[int(np.argmax(inside))]
-    return cut_out(whole, start, start + np.array(PART_MM))
+    part = cut_out(whole, start, start + np.array(PART_MM))
+    room = importlib.import_module(ROOM)
+    return replace(part, ridges=room.find_ridges(part.raster, part.outline))
 
 
 def cut_out(whole: Part, low: Floats, high: Floats) -> Part:
@@ -154,7 +168,9 @@ def cut_out(whole: Part, low: Floats, high: Floats) -> Part:
     )
 
 
-def seen(parts: Sequence[Part], name: str | None, factor: float) -> Seen | str:
+def seen(
+    parts: Sequence[Part], file: str, name: str | None = None, factor: float = 1.0
+) -> Seen | str:
     """What the steps make of the parts with a number changed; or what they fail with.
 
     In a process of its own: the room's modules take their numbers when they are loaded.
@@ -166,7 +182,7 @@ def seen(parts: Sequence[Part], name: str | None, factor: float) -> Seen | str:
         answer: Seen | str
         try:
             loaded_anew(name, factor)
-            answer = seen_here(parts)
+            answer = seen_here(parts, file)
         except Exception as error:  # a number twice as high may make no sense at all
             answer = type(error).__name__
         with os.fdopen(writes, "wb") as out:
@@ -183,9 +199,7 @@ def loaded_anew(name: str | None, factor: float) -> None:
     """Load the room again, with one of its numbers changed."""
     for module in [key for key in sys.modules if key == ROOM or key.startswith(f"{ROOM}.")]:
         del sys.modules[module]
-    spec = importlib.util.find_spec("digitize")
-    folder = next(iter(spec.submodule_search_locations or ())) if spec else ""
-    path = Path(folder, *ROOM.split(".")[1:], "thresholds.py")
+    path = FOLDER / "thresholds.py"
     own = importlib.util.spec_from_file_location(f"{ROOM}.thresholds", path)
     if own is None or own.loader is None:
         raise FileNotFoundError(str(path))
@@ -196,32 +210,43 @@ def loaded_anew(name: str | None, factor: float) -> None:
         setattr(table, name, times(getattr(table, name), factor))
 
 
-def steps(part: Part) -> dict[str, Any]:
-    """What the room, as it is loaded, makes of a part: its curves, and what is set aside."""
+def steps(part: Part, file: str) -> dict[str, Any]:
+    """What the room, as it is loaded, makes of a part: its curves, and what is set aside.
+
+    ``file`` : whose number was changed; what comes before it is taken as it was, and what nothing
+    but its own numbers bear on is left out for others.
+    """
     room = importlib.import_module(ROOM)
-    ridges = room.find_ridges(part.raster, part.outline)
+    ridges = part.ridges
+    if file in BEFORE_RIDGES or ridges is None:
+        ridges = room.find_ridges(part.raster, part.outline)
     marks = room.fit_curves(room.find_strokes(ridges), ridges, part.raster)
     drawn, rulings = room.set_print_aside(marks, part.outline, ridges.darkness_at)
     standing, struck = room.set_struck_aside(drawn)
     plain, hatched = room.set_hatching_aside(standing)
-    legible, writing = room.set_writing_aside(room.gather_ticks(plain), ridges.darkness_at)
+    legible, notes = room.set_writing_aside(room.gather_ticks(plain), ridges.darkness_at)
     curves, rings = room.set_rings_aside(legible)
-    notes = room.whole_writing(writing, curves, ridges)
+    unseen, pictures = (), []
+    if file == "visibility.py":
+        unseen = room.unseen_areas(part.raster, part.outline, ridges, marks)
+    if file == "handwriting.py":
+        notes = room.whole_writing(notes, curves, ridges)
+        pictures = [room.handwriting(note, curves, ridges) for note in notes]
     return {
         "curves": curves,
-        "pictures": [room.handwriting(note, curves, ridges) for note in notes],
+        "pictures": pictures,
         "notes": notes,
         "struck": struck,
         "hatched": hatched,
         "rulings": rulings,
         "rings": rings,
-        "unseen": room.unseen_areas(part.raster, part.outline, ridges, marks),
+        "unseen": unseen,
     }
 
 
-def seen_here(parts: Sequence[Part]) -> Seen:
+def seen_here(parts: Sequence[Part], file: str) -> Seen:
     """What the steps make of the parts, by the room as it is loaded."""
-    found = [steps(part) for part in parts]
+    found = [steps(part, file) for part in parts]
     bare = [replace(curve, points=np.zeros(0)) for each in found for curve in each["curves"]]
     return Seen(
         tuple(tuple(curve.points for curve in each["curves"]) for each in found),
@@ -231,10 +256,10 @@ def seen_here(parts: Sequence[Part]) -> Seen:
     )
 
 
-def change(usual: Seen, other: Seen | str) -> str:
+def change(usual: Seen | str, other: Seen | str) -> str:
     """In words what differs; nothing where nothing does."""
-    if not isinstance(other, Seen):
-        return f"fails: {other}"
+    if isinstance(usual, str) or isinstance(other, str):
+        return f"fails: {usual if isinstance(usual, str) else other}"
     lost = sum(apart_mm(a, b) for a, b in zip(usual.lines, other.lines, strict=True))
     new = sum(apart_mm(b, a) for a, b in zip(usual.lines, other.lines, strict=True))
     said = [f"{-lost:.0f} mm"] * (lost >= LEAST_MM) + [f"+{new:.0f} mm"] * (new >= LEAST_MM)

@@ -2,6 +2,7 @@
 
 In come the true-size raster and the outline; out go curves in mm with their width, weight, ink and
 sigma, and writing's boxes and pictures. ``ridges.py`` finds crests, ``strokes.py`` has the steps
+from digitize.pencil.thresholds import CREASE_SHEEN
 from there to whole strokes, ``curves.py`` places them. Open ``strokes.py`` first.
 """
 
@@ -11,11 +12,11 @@ from digitize.pencil.fair import fair, fair_pieces
 from digitize.pencil.handwriting import handwriting, whole_writing
 from digitize.pencil.hatching import set_hatching_aside
 from digitize.pencil.ink import INKS
-from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt, RidgeMap, find_ridges
 from digitize.pencil.rings import Ring, set_rings_aside
 from digitize.pencil.ruled import Ruling, set_print_aside
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.thresholds import CREASE_SHEEN
 from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.trace import Stroke
 from digitize.pencil.visibility import UnseenArea, unseen_areas

@@ -15,22 +15,25 @@ from shapely import LineString, Point, STRtree
 from shapely.ops import substring
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.thresholds import (
+    APART,
+    ASLANT,
+    HEADING_MM,
+    JOINED_MM,
+    LEAST_LEGS,
+    LEAST_LINE,
+    LEG_MM,
+    OVER,
+    STRUCK_ACROSS,
+    STRUCK_ALIKE,
+    STRUCK_ALIKE_TURN,
+    STRUCK_FEWEST,
+    STRUCK_MOST,
+    STRUCK_TOUCH_MM,
+)
 from digitize.plane import places_along, signed_angle
 
 Floats = NDArray[np.float64]
-LEG_MM = (4.0, 25.0)  # length of a stroke, or of a zigzag's leg
-OVER = 0.2  # of its length, that a stroke runs past the line on either side
-ACROSS = np.radians(25.0)  # off the line's way, at least
-ALIKE_TURN, ALIKE = np.radians(15.0), 0.5  # from their middling turn; the length over the middling
-# Off square to the line, or from a zigzag's other legs; sloped letters are off by 15 (ISO 3098).
-ASLANT = np.radians(18.0)
-APART = (0.35, 1.5)  # from one to the next along the line, over their length; a zigzag's less
-FEWEST, LEAST_LEGS = 4, 5  # strokes, and legs of a zigzag: letters have up to four
-MOST = 0.75  # as a share of all that cross the line, and of the lengths of all that stand there
-JOINED_MM = 2.5  # from the end of a zigzag's leg to the next one's
-LEAST_LINE = 2.0  # times as long as what strikes it out
-HEADING_MM = 1.5
-TOUCH_MM = 1.0
 
 
 @dataclass(frozen=True)
@@ -115,7 +118,7 @@ def _legs(mark: int, path: LineString, line: LineString) -> list[_Leg]:
             continue
         own = line.project(path.interpolate(along))
         turn = signed_angle(_way(line, own), _way(path, along)) % np.pi
-        if ACROSS < turn < np.pi - ACROSS:
+        if STRUCK_ACROSS < turn < np.pi - STRUCK_ACROSS:
             ends = places_along(np.asarray(path.coords), np.array([start, stop]))
             found.append(_Leg(mark, own, turn, length, ends))
     return found
@@ -135,7 +138,7 @@ def _alike(legs: Sequence[_Leg]) -> tuple[list[_Leg], bool]:
     """
     turn = np.array([leg.turn for leg in legs])
     length = np.array([leg.length for leg in legs])
-    if len(legs) < FEWEST:
+    if len(legs) < STRUCK_FEWEST:
         return [], False
     by_turns = np.arange(len(legs)) % 2
     middling = [float(np.median(turn[by_turns == side])) for side in (0, 1)]
@@ -143,10 +146,10 @@ def _alike(legs: Sequence[_Leg]) -> tuple[list[_Leg], bool]:
     usual = np.array(middling)[by_turns] if zigzag else np.full(len(legs), np.median(turn))
     if not zigzag and abs(float(usual[0]) - np.pi / 2) < ASLANT:
         return [], False
-    alike = (np.abs(turn - usual) < ALIKE_TURN) & (length > ALIKE * np.median(length))
-    alike &= length < np.median(length) / ALIKE
+    alike = (np.abs(turn - usual) < STRUCK_ALIKE_TURN) & (length > STRUCK_ALIKE * np.median(length))
+    alike &= length < np.median(length) / STRUCK_ALIKE
     some = [leg for leg, yes in zip(legs, alike, strict=True) if yes]
-    fewest = max(LEAST_LEGS if zigzag else FEWEST, MOST * len(legs))
+    fewest = max(LEAST_LEGS if zigzag else STRUCK_FEWEST, STRUCK_MOST * len(legs))
     if len(some) < fewest or (zigzag and not _joined(some)):
         return [], False
     return some, zigzag
@@ -158,7 +161,7 @@ def _joined(legs: Sequence[_Leg]) -> bool:
         min(float(np.linalg.norm(a - b)) for a in one.ends for b in two.ends)
         for one, two in itertools.pairwise(legs)
     ]
-    return float(np.mean(np.array(gaps) < JOINED_MM)) >= MOST
+    return float(np.mean(np.array(gaps) < JOINED_MM)) >= STRUCK_MOST
 
 
 def _are_most(
@@ -176,7 +179,7 @@ def _are_most(
     others = [k for k in near if k != line and k not in marks]
     # Lines that go by stand there for another reason.
     beside = sum(curves[k].length for k in others if curves[k].length < curves[line].length / 2)
-    return bool(beside < (1 / MOST - 1) * sum(curves[k].length for k in marks))
+    return bool(beside < (1 / STRUCK_MOST - 1) * sum(curves[k].length for k in marks))
 
 
 def _in_part(
@@ -192,12 +195,12 @@ def _in_part(
     first, last = struck[0].along - reach, struck[-1].along + reach
     turns = np.array([leg.turn for leg in struck])
     found = {}
-    for mark in tree.query(paths[line], predicate="dwithin", distance=TOUCH_MM).tolist():
+    for mark in tree.query(paths[line], predicate="dwithin", distance=STRUCK_TOUCH_MM).tolist():
         if mark == line or curves[mark].length > longest:
             continue
         along = float(paths[line].project(paths[mark].interpolate(0.5, normalized=True)))
         way = np.asarray(curves[mark].points[-1] - curves[mark].points[0])
         turn = signed_angle(_way(paths[line], along), way) % np.pi
-        if first <= along <= last and np.abs(turns - turn).min() < ALIKE_TURN:
+        if first <= along <= last and np.abs(turns - turn).min() < STRUCK_ALIKE_TURN:
             found[mark] = along
     return found

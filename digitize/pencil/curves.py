@@ -11,10 +11,6 @@ from digitize.floor import Raster
 from digitize.pencil.fair import fair, scatter_of
 from digitize.pencil.ink import inks_of
 from digitize.pencil.profile import (
-    BROAD_MM,
-    BROAD_REACH_MM,
-    OFFSET_STEP_MM,
-    REACH_MM,
     edge_wander,
     middle_of,
     profiles_along,
@@ -24,19 +20,26 @@ from digitize.pencil.profile import (
     widths_of,
 )
 from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.thresholds import (
+    BROAD_MM,
+    BROAD_REACH_MM,
+    CREST_SIGMA_MM,
+    CURVE_GROUND_MM,
+    CURVE_TWO_SIDED,
+    END_POINTS,
+    END_SHARE,
+    LEAST_TWO_SIDED,
+    NEAR_GROUND_MM,
+    OFFSET_STEP_MM,
+    PLACE_SIGMA_MM,
+    PROFILE_REACH_MM,
+    SETTLED_MM,
+    SURE_NOISE,
+)
 from digitize.pencil.trace import Stroke
 from digitize.plane import length_of
 
 Floats = NDArray[np.float64]
-CREST_SIGMA_MM = 0.12  # scatter of a crest point about the line's middle
-PLACE_SIGMA_MM = 0.03  # what no picture shows: the pencil's own edge, the paper's stretch
-LEAST_TWO_SIDED = 0.55
-TWO_SIDED = 0.45
-SURE_NOISE = 12.0
-END_SHARE = 0.35
-GROUND_MM, NEAR_GROUND_MM = 0.8, 1.3  # beyond a mark's side, and off a thin one's middle
-END_POINTS = 12  # of a curve, to tell where it ends
-SETTLED_MM = 0.25
 
 
 @dataclass(frozen=True)
@@ -94,7 +97,7 @@ def fit_curves(strokes: Sequence[Stroke], ridges: RidgeMap, raster: Raster) -> t
     profiles = profiles_along(curves, [each.stroke.closed for each in placed], ridges)
     runs = profiles.runs
     peak, lighter, darker = sides_of(profiles)
-    two_sided = runs.means((peak - darker > TWO_SIDED * (peak - lighter)).astype(float))
+    two_sided = runs.means((peak - darker > CURVE_TWO_SIDED * (peak - lighter)).astype(float))
     near = np.abs(profiles.offsets) < 1.0
     weight = np.clip(profiles.darkness - lighter[:, None], 0, None)[:, near].sum(axis=1)
     weights = runs.quantiles(weight) * OFFSET_STEP_MM
@@ -138,7 +141,7 @@ class _Placed:
 def _placed(strokes: Sequence[Stroke], ridges: RidgeMap, mm_per_px: float) -> list[_Placed]:
     """Each stroke's curve, on its mark's middle or sharp side."""
     found = [_Placed(stroke, _along_crest(stroke)) for stroke in strokes]
-    found = _settled(found, range(len(found)), ridges, mm_per_px, REACH_MM)
+    found = _settled(found, range(len(found)), ridges, mm_per_px, PROFILE_REACH_MM)
     # The usual profile ends in a broad mark's foot, and what is cut off there draws the middle.
     broad = [index for index, each in enumerate(found) if each.width > BROAD_MM]
     again = _settled(found, broad, ridges, mm_per_px, BROAD_REACH_MM)
@@ -236,7 +239,7 @@ def _with_true_ends(placed: Sequence[_Placed], ridges: RidgeMap) -> list[_Placed
                 by_reach.setdefault(reach, []).append(index)
         for reach, indices in by_reach.items():
             lines = [result[index].points for index in indices]
-            beside = np.array([result[index].width / 2 for index in indices]) + GROUND_MM
+            beside = np.array([result[index].width / 2 for index in indices]) + CURVE_GROUND_MM
             ended = _true_ends(lines, reach, np.maximum(beside, NEAR_GROUND_MM), ridges)
             for index, line in zip(indices, ended, strict=True):
                 result[index] = replace(result[index], points=line[::-1])

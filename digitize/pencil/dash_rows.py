@@ -9,14 +9,18 @@ from numpy.typing import NDArray
 from shapely import LineString, STRtree
 
 from digitize.pencil.even_rows import DASHES, even_rows, may_be_tick
-from digitize.pencil.repair import TRACE_OF_PENCIL, tones_across
+from digitize.pencil.repair import tones_across
 from digitize.pencil.ridges import RidgeMap
-from digitize.pencil.trace import FAINT_NOISE, Stroke, put_together
+from digitize.pencil.thresholds import (
+    DASH_ROW_ACROSS_MM,
+    DASH_ROW_CROSSING_MM,
+    FAINT_NOISE,
+    GAP_POINTS,
+    TRACE_OF_PENCIL,
+)
+from digitize.pencil.trace import Stroke, put_together
 
 Floats = NDArray[np.float64]
-GAP_POINTS = 12
-CROSSING_MM = 30.0
-ACROSS_MM = (-1.5, -0.2, 0.0, 0.2, 1.5)
 
 
 def join_rows_of_dashes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
@@ -28,7 +32,7 @@ def join_rows_of_dashes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[St
     some = [s for s in strokes if s.strength.mean() >= FAINT_NOISE and may_be_tick(s.points)]
     plainness = np.array([stroke.strength.mean() for stroke in some])
     rows = even_rows([stroke.points for stroke in some], plainness, ridges.paper_mm2, DASHES)
-    long = STRtree([LineString(s.points) for s in strokes if s.length >= CROSSING_MM])
+    long = STRtree([LineString(s.points) for s in strokes if s.length >= DASH_ROW_CROSSING_MM])
     joined: list[Stroke] = []
     used: set[int] = set()
     for row in rows:
@@ -61,5 +65,5 @@ def _in_order(row: Sequence[Stroke]) -> list[Stroke]:
 
 def _contrast(ways: Sequence[Floats], ridges: RidgeMap) -> float:
     """How much darker it is along some ways than beside them."""
-    tone = tones_across(ways, ACROSS_MM, ridges)
+    tone = tones_across(ways, DASH_ROW_ACROSS_MM, ridges)
     return float(np.median(tone[:, 1:4].mean(axis=1) - (tone[:, 0] + tone[:, 4]) / 2))

@@ -17,25 +17,27 @@ from scipy.spatial import cKDTree
 from scipy.special import gammaincc
 from shapely import LineString, STRtree, linestrings
 
+from digitize.pencil.thresholds import (
+    AHEAD,
+    CRUMB,
+    FIRST_MM,
+    GRAIN_MM,
+    MOST_BY_CHANCE,
+    MOST_SKIPPED,
+    NEAR,
+    ROW_ALIKE,
+    ROW_FEWEST,
+    ROW_FREE_MM,
+    ROW_STEP_MM,
+    ROW_STRAIGHT,
+    STEPS_APART,
+    TICK_MM,
+)
 from digitize.plane import cross, turn_between
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Whole = NDArray[np.int64]
-TICK_MM = (3.0, 25.0)
-STRAIGHT = 0.1  # of its chord: how far a tick may lie off it, beside how grain leads a trace
-GRAIN_MM = 0.3
-FREE_MM = 1.5  # from any other mark: what touches one is part of it
-CRUMB = 0.5  # of its length
-STEP_MM = (8.0, 90.0)  # from tick to tick: every 10 to 40 mm, unevenly, and one or two unseen
-FIRST_MM = 45.0  # between the two ticks that an even row is sought from
-STEPS_APART = 1.15  # from tick to tick in an even row, over a tick's length
-ALIKE = 0.45  # the shorter of two ticks over the longer
-AHEAD = 0.35  # of a step: how far on from where the row leads a mark may stand, or short of it
-NEAR = 0.3  # of that: nearer is no better
-MOST_SKIPPED = 2  # ticks unseen between two
-FEWEST = 5
-MOST_BY_CHANCE = 1e-4
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,7 @@ class Kind:
     least_mm: float
 
 
-TICKS = Kind(True, float(np.radians(28.0)), 0.22, STEP_MM[0])
+TICKS = Kind(True, float(np.radians(28.0)), 0.22, ROW_STEP_MM[0])
 DASHES = Kind(False, float(np.radians(14.0)), 0.12, 4.0)
 
 
@@ -83,7 +85,7 @@ def may_be_tick(points: Floats) -> bool:
     if not TICK_MM[0] <= long <= TICK_MM[1]:
         return False
     off = np.abs(cross(chord, points - points[0])) / long
-    return bool(off.max() < STRAIGHT * long + GRAIN_MM)
+    return bool(off.max() < ROW_STRAIGHT * long + GRAIN_MM)
 
 
 def middle_of_tick(points: Floats) -> Floats:
@@ -101,7 +103,7 @@ def free_of(marks: Sequence[Floats], others: Sequence[Floats]) -> Flags:
         return free
     paths = [LineString(points) for points in marks]
     around = [LineString(points) for points in others]
-    own, other = STRtree(around).query(paths, predicate="dwithin", distance=FREE_MM)
+    own, other = STRtree(around).query(paths, predicate="dwithin", distance=ROW_FREE_MM)
     same = {id(points): k for k, points in enumerate(others)}
     itself = np.array([same.get(id(points), -1) for points in marks])
     size, theirs = (np.array([path.length for path in each]) for each in (paths, around))
@@ -119,7 +121,7 @@ def even_rows(
     plain : (N,) how plain each mark is, by any measure.
     area_mm2 : over which the marks are strewn.
     """
-    if len(marks) < FEWEST:
+    if len(marks) < ROW_FEWEST:
         return []
     run = np.array([points[-1] - points[0] for points in marks])
     headings = np.arctan2(run[:, 1], run[:, 0])
@@ -136,7 +138,7 @@ def even_rows(
     rows = []
     for one, two in starts.tolist():
         row, chance = _grown(ticks, tree, one, two, area_mm2, kind)
-        if len(row) >= FEWEST and len(starts) * chance < MOST_BY_CHANCE:
+        if len(row) >= ROW_FEWEST and len(starts) * chance < MOST_BY_CHANCE:
             rows.append((chance, row))
     found: list[Whole] = []
     used: set[int] = set()
@@ -155,7 +157,7 @@ def _starts(ticks: Ticks, marks: Sequence[Floats], tree: cKDTree, kind: Kind) ->
     gap, way = np.linalg.norm(step, axis=1), np.arctan2(step[:, 1], step[:, 0])
     both = ticks.lengths[one] + ticks.lengths[two]
     fits = (gap >= kind.least_mm) & (gap >= STEPS_APART * both / 2)
-    fits &= np.minimum(ticks.lengths[one], ticks.lengths[two]) > ALIKE / (1 + ALIKE) * both
+    fits &= np.minimum(ticks.lengths[one], ticks.lengths[two]) > ROW_ALIKE / (1 + ROW_ALIKE) * both
     for end in (one, two):
         fits &= _lie_right(ticks.headings[end], way, kind)
     fits[fits] = ~others_between(marks, ticks.middles, one[fits], two[fits])
@@ -249,7 +251,7 @@ def _next(
     come = ticks.middles[near] - ticks.middles[row[-1]]
     fits = (ahead < AHEAD * far) & (aside < kind.aside * far)
     fits &= _lie_right(ticks.headings[near], np.arctan2(come[:, 1], come[:, 0]), kind)
-    fits &= np.minimum(lengths, usual) > ALIKE * np.maximum(lengths, usual)
+    fits &= np.minimum(lengths, usual) > ROW_ALIKE * np.maximum(lengths, usual)
     if not fits.any():
         return None
     # The one of which there are the fewest as plain and as near.

@@ -5,9 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from digitize.pencil.even_rows import even_rows, free_of, may_be_tick
-from digitize.pencil.trace import FAINT_NOISE, Stroke
-
-SHORTEST_MM = 5.0  # shorter ones of the paper's own fibres are many, and lie as in rows
+from digitize.pencil.thresholds import FAINT_TICK_SHORTEST_MM, FAINTEST_NOISE
+from digitize.pencil.trace import Stroke
 
 
 def faint_ticks(
@@ -23,8 +22,8 @@ def faint_ticks(
     some = [
         stroke
         for stroke in faint
-        if stroke.length >= SHORTEST_MM
-        and stroke.strength.mean() >= FAINT_NOISE
+        if stroke.length >= FAINT_TICK_SHORTEST_MM
+        and stroke.strength.mean() >= FAINTEST_NOISE
         and may_be_tick(stroke.points)
     ]
     marks = [*some, *(s for s in plain if may_be_tick(s.points))]

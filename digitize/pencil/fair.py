@@ -14,18 +14,20 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import splev, splprep
 
+from digitize.pencil.thresholds import (
+    CHI_MARGIN,
+    CORNER_TURN,
+    FAIR_STEP_MM,
+    FEWEST_FOR_SPLINE,
+    HOPELESS,
+    LEAST_SIGMA_MM,
+    OUTLIER,
+    OUTLIER_WEIGHT,
+    SETTLED,
+)
 from digitize.plane import places_along, robust_sigma, running_length
 
 Floats = NDArray[np.float64]
-STEP_MM = 1.0
-LEAST_SIGMA_MM = 0.012
-OUTLIER = 3.5
-OUTLIER_WEIGHT = 0.1
-FEWEST_FOR_SPLINE = 6
-CORNER_TURN = np.radians(25.0)
-HOPELESS = 100.0  # times the limit: no descent makes an arc of that
-SETTLED = 0.98  # of the squares before: nor of what falls no further, and is over the limit
-CHI_MARGIN = 2.0  # standard deviations of chi squared that a simpler curve may be over
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ class FairCurve:
 
     Attributes
     ----------
-    points : (N, 2) mm, about STEP_MM apart.
+    points : (N, 2) mm, about FAIR_STEP_MM apart.
     pieces : in order along it.
     sigma : standard deviation of its place, mm, as the points' scatter has it.
     """
@@ -98,7 +100,7 @@ def fair(
 
 
 def _even(total: float) -> int:
-    return max(round(total / STEP_MM), 1)
+    return max(round(total / FAIR_STEP_MM), 1)
 
 
 def _line(points: Floats, sure: Floats, limit: float) -> tuple[Floats, Piece] | None:

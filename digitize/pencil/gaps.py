@@ -8,29 +8,30 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, STRtree
 
-from digitize.pencil.repair import (
-    SKIP_MM,
-    TRACE_OF_PENCIL,
-    long_strokes,
-    runs_through,
-    tones_across,
-)
+from digitize.pencil.repair import long_strokes, runs_through, tones_across
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.runs import Runs
-from digitize.pencil.trace import SHORTEST_MM, End, Stroke, put_together, rows_of
+from digitize.pencil.thresholds import (
+    BESIDE_LAP_MM,
+    CLASSES_NOISE,
+    COVERED_LEAST,
+    COVERED_SHARE,
+    FEWEST_DASHES,
+    GAP_DASH_GAP_MM,
+    GAP_SAMPLE_MM,
+    GAP_UNEVEN,
+    LEAST_DASH_GAP_MM,
+    LEAST_LAP_MM,
+    LONGEST_DASH_MM,
+    SKIP_MM,
+    TRACE_OF_PENCIL,
+    TRACE_SHORTEST_MM,
+)
+from digitize.pencil.trace import End, Stroke, put_together, rows_of
 from digitize.plane import places_along, running_length, runs_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-FEWEST_DASHES = 4
-LONGEST_DASH_MM = 40.0
-DASH_GAP_MM = 8.0
-LEAST_DASH_GAP_MM = 0.8
-UNEVEN = 0.35  # standard deviation over mean
-CLASSES_NOISE = (35.0, 15.0)  # strengths; fainter strokes leak over no gap
-LEAST_LAP_MM, BESIDE_LAP_MM = 1.2, 1.5
-COVERED_SHARE, COVERED_LEAST = 0.07, 0.02  # of a line's darkness, and darkness, left under tape
-SAMPLE_MM = 0.3
 
 
 def join_dashes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
@@ -46,7 +47,7 @@ def join_dashes(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ..
         a, b = lengths[one.stroke], lengths[two.stroke]
         return gap < 0.8 * max(a, b) and min(a, b) > 0.3 * max(a, b)
 
-    for row in rows_of(short, DASH_GAP_MM, np.radians(14.0), alike):
+    for row in rows_of(short, GAP_DASH_GAP_MM, np.radians(14.0), alike):
         whole = put_together(short, row)
         step = np.linalg.norm(np.diff(whole.points, axis=0), axis=1)
         seams = np.cumsum([len(short[index].points) for index, _ in row])[:-1] - 1
@@ -68,7 +69,7 @@ def _are_even(dashes: Floats, gaps: Floats) -> bool:
     inner = dashes[1:-1]
     if inner.mean() > LONGEST_DASH_MM:
         return False
-    return bool(inner.std() < UNEVEN * inner.mean() and gaps.std() < UNEVEN * gaps.mean())
+    return bool(inner.std() < GAP_UNEVEN * inner.mean() and gaps.std() < GAP_UNEVEN * gaps.mean())
 
 
 def _is_dashed(stroke: Stroke, along: Floats, bare: Flags) -> bool:
@@ -123,7 +124,7 @@ def _split(strokes: Sequence[Stroke], ridges: RidgeMap, least: float, most: floa
             pieces.append(
                 replace(stroke, points=stroke.points[part], strength=stroke.strength[part])
             )
-    return [piece for piece in pieces if piece.length > SHORTEST_MM]
+    return [piece for piece in pieces if piece.length > TRACE_SHORTEST_MM]
 
 
 def _opened(stroke: Stroke, at_mm: float) -> Stroke:
@@ -189,7 +190,7 @@ def _bareness(strokes: Sequence[Stroke], ridges: RidgeMap) -> list[tuple[Floats,
     """For each stroke evenly spaced places along it, mm, and whether pencil is missing there."""
     if not strokes:
         return []
-    along = [np.arange(0, stroke.length, SAMPLE_MM) for stroke in strokes]
+    along = [np.arange(0, stroke.length, GAP_SAMPLE_MM) for stroke in strokes]
     ways = [places_along(s.points, at) for s, at in zip(strokes, along, strict=True)]
     runs = Runs(np.array([len(at) for at in along]), np.zeros(len(along), bool))
     dark = runs.blurred(tones_across(ways, (-0.2, 0.0, 0.2), ridges).mean(axis=1), 1.0)

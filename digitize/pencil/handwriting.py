@@ -9,22 +9,25 @@ from shapely import LineString, STRtree, box, unary_union
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.thresholds import (
+    DARK_PERCENTILE,
+    DOT,
+    GRAIN_MM2,
+    GRAIN_SIGMAS,
+    LETTER,
+    MARK_SIGMAS,
+    NOTE_EDGE_MM,
+    NOTE_LINE_MM,
+    ONE_LINE,
+    PEN_MM,
+    SPACE,
+    WORD,
+    WORDS_APART,
+)
 
 Floats = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 Box = tuple[float, float, float, float]
-EDGE_MM = 1.5  # of paper that is shown round the writing
-PEN_MM = 0.2  # what is finer than a pencil's point is grain, and smoothed away
-GRAIN_SIGMAS = 2.0  # what lies within the paper's own grain is white
-MARK_SIGMAS = 4.0  # and what lies so far beyond it is a mark
-SPACE = 0.8  # of a letter's size, to the next one
-WORDS_APART = 2.2  # the same, to the next word on a line
-ONE_LINE = 1.3  # of a letter's size, so long that it is known which way the words run
-DOT, LETTER = 0.12, 1.8  # times a letter known: a full stop, and the largest sign of its kind
-WORD = 6.0  # times the writing's height, how far it is looked for to either side
-GRAIN_MM2 = 0.3  # smaller marks are none
-LINE_MM = 1.0  # what lies so near to a line is of that line
-DARK_PERCENTILE = 90.0  # of what is darker than grain: as dark as the pencil gets, and black
 SHADES = 16  # as many as print tells apart; they make a small file
 
 
@@ -60,7 +63,7 @@ def handwriting(around: Box, curves: Sequence[Curve], ridges: RidgeMap) -> Pictu
         np.round((curve.points - [around[0], around[3]]) * [1 / step, -1 / step]).astype(np.int32)
         for curve in curves
     ]
-    cv2.polylines(grey, paths, False, 255, max(round(2 * LINE_MM / step), 1))
+    cv2.polylines(grey, paths, False, 255, max(round(2 * NOTE_LINE_MM / step), 1))
     return grey
 
 
@@ -70,7 +73,7 @@ def _grown(around: Box, lines: STRtree, ridges: RidgeMap) -> Box:
     signs = [sign for sign in _signs(wide, ridges) if not _on_line(sign, lines)]
     own = [max(s[2] - s[0], s[3] - s[1]) for s in signs if box(*s).intersects(box(*around))]
     if not own:
-        return _widened(around, EDGE_MM)
+        return _widened(around, NOTE_EDGE_MM)
     letter = float(np.median(own))
     least, most = DOT * letter, LETTER * letter
     waiting = [s for s in signs if least <= max(s[2] - s[0], s[3] - s[1]) <= most]
@@ -79,7 +82,7 @@ def _grown(around: Box, lines: STRtree, ridges: RidgeMap) -> Box:
         reached = box(*_reach(whole, letter))
         near = [sign for sign in waiting if box(*sign).intersects(reached)]
         if not near:
-            return _widened(whole, EDGE_MM)
+            return _widened(whole, NOTE_EDGE_MM)
         waiting = [sign for sign in waiting if sign not in near]
         whole = unary_union([box(*each) for each in (whole, *near)]).bounds
 
@@ -107,7 +110,7 @@ def _signs(wide: Box, ridges: RidgeMap) -> list[Box]:
 
 
 def _on_line(sign: Box, lines: STRtree) -> bool:
-    return bool(lines.query(box(*sign), "dwithin", LINE_MM).size)
+    return bool(lines.query(box(*sign), "dwithin", NOTE_LINE_MM).size)
 
 
 def _widened(around: Box, by: float) -> Box:

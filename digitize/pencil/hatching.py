@@ -11,22 +11,26 @@ from shapely.geometry.polygon import orient
 from shapely.ops import unary_union
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.thresholds import (
+    CLOSE,
+    FILLS,
+    HATCH_ALIKE_TURN,
+    HATCH_BESIDE_MM,
+    HATCH_FEWEST,
+    HATCH_MOST,
+    HATCH_ROUND_MM,
+    HATCH_STRAIGHT,
+    HATCH_UNEVEN,
+    HATCH_WIDEST_MM,
+    OVERLAP,
+    REST,
+    REST_TURN,
+    STROKE_MM,
+)
 from digitize.plane import MEDIAN_TO_SIGMA, turn_between
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
-STROKE_MM, STRAIGHT = (5.0, 80.0), 0.97  # length, and its chord over it
-BESIDE_MM = (1.2, 10.0)  # from a stroke to the next
-ALIKE_TURN = np.radians(12.0)
-OVERLAP = 0.4  # of the shorter's length, that lies beside the longer
-CLOSE = 0.6  # from stroke to stroke, over the longer's length: ticks stand farther apart
-FILLS = 0.35  # the middling step over the middling length: letters' strokes stand farther apart
-FEWEST = 5
-WIDEST_MM = 7.0  # the middling step: lines of the panel lie farther apart
-MOST = 0.75  # of the lengths of all that lies in the area, lines that run through it aside
-UNEVEN = 0.35  # scatter of the steps over the middling one; where one was not seen, of half
-REST, REST_TURN = 0.8, np.radians(25.0)  # share within the area of what is left of its strokes
-ROUND_MM = 1.0  # by which an outline may be made simpler
 
 
 def set_hatching_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[Floats, ...]]:
@@ -35,11 +39,11 @@ def set_hatching_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tupl
     Where two sets of strokes cross, they hatch one area.
     """
     chosen = [k for k, curve in enumerate(curves) if _may_hatch(curve)]
-    if len(chosen) < FEWEST:
+    if len(chosen) < HATCH_FEWEST:
         return tuple(curves), ()
     strokes = [curves[k].points[[0, -1]] for k in chosen]
     paths = [LineString(stroke) for stroke in strokes]
-    one, two = STRtree(paths).query(paths, predicate="dwithin", distance=BESIDE_MM[1])
+    one, two = STRtree(paths).query(paths, predicate="dwithin", distance=HATCH_BESIDE_MM[1])
     one, two = one[one < two], two[one < two]
     gaps = np.array([_apart(strokes[a], strokes[b]) for a, b in zip(one, two, strict=True)])
     kept = np.isfinite(gaps)
@@ -50,7 +54,7 @@ def set_hatching_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tupl
     sets: list[tuple[Polygon, list[int]]] = []
     for index in range(count):
         members = np.flatnonzero(group == index)
-        if len(members) < FEWEST:
+        if len(members) < HATCH_FEWEST:
             continue
         own = group[one] == index
         ring = _filled(members, one[own], two[own], gaps[own], strokes)
@@ -68,7 +72,7 @@ def set_hatching_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tupl
         if not _are_most(part, curves, marks):
             continue
         used |= marks
-        ring = orient(part.simplify(ROUND_MM)).exterior
+        ring = orient(part.simplify(HATCH_ROUND_MM)).exterior
         areas.append(np.asarray(ring.coords)[:-1])
     rest = [curve for k, curve in enumerate(curves) if k not in used]
     return tuple(rest), tuple(areas)
@@ -77,7 +81,7 @@ def set_hatching_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tupl
 def _may_hatch(curve: Curve) -> bool:
     chord = float(np.linalg.norm(curve.points[-1] - curve.points[0]))
     right = STROKE_MM[0] <= curve.length <= STROKE_MM[1]
-    return right and not curve.closed and chord > STRAIGHT * curve.length
+    return right and not curve.closed and chord > HATCH_STRAIGHT * curve.length
 
 
 def _apart(one: Floats, two: Floats) -> float:
@@ -85,14 +89,14 @@ def _apart(one: Floats, two: Floats) -> float:
     if _length(one) < _length(two):
         one, two = two, one
     run, other = one[1] - one[0], two[1] - two[0]
-    if turn_between(np.arctan2(run[1], run[0]), np.arctan2(other[1], other[0])) > ALIKE_TURN:
+    if turn_between(np.arctan2(run[1], run[0]), np.arctan2(other[1], other[0])) > HATCH_ALIKE_TURN:
         return np.inf
     ahead = run / np.linalg.norm(run)
     left = np.array([-ahead[1], ahead[0]])
     along, aside = (two - one[0]) @ ahead, (two - one[0]) @ left
     beside = min(float(along.max()), _length(one)) - max(float(along.min()), 0.0)
     gap = abs(float(aside.mean()))
-    fits = BESIDE_MM[0] <= gap <= min(BESIDE_MM[1], CLOSE * _length(one))
+    fits = HATCH_BESIDE_MM[0] <= gap <= min(HATCH_BESIDE_MM[1], CLOSE * _length(one))
     return gap if fits and beside > OVERLAP * _length(two) else np.inf
 
 
@@ -115,14 +119,14 @@ def _filled(
     order = sorted(place, key=lambda k: place[k])
     steps = np.diff([place[k] for k in order])
     # What a trace broke in two lies at the same step.
-    steps = steps[steps > BESIDE_MM[0] / 2]
-    if len(steps) < FEWEST - 1:
+    steps = steps[steps > HATCH_BESIDE_MM[0] / 2]
+    if len(steps) < HATCH_FEWEST - 1:
         return None
     usual = float(np.median(steps))
-    if usual > WIDEST_MM:
+    if usual > HATCH_WIDEST_MM:
         return None
     off = np.minimum(np.abs(steps - usual), np.abs(steps / 2 - usual))
-    if MEDIAN_TO_SIGMA * float(np.median(off)) > UNEVEN * usual:
+    if MEDIAN_TO_SIGMA * float(np.median(off)) > HATCH_UNEVEN * usual:
         return None
     if float(np.median(np.linalg.norm(runs, axis=1))) < usual / FILLS:
         return None
@@ -144,7 +148,7 @@ def _are_most(area: Polygon, curves: Sequence[Curve], marks: set[int]) -> bool:
         for k, curve in enumerate(curves)
         if k not in marks and curve.length < longest
     )
-    return bool(beside < (1 / MOST - 1) * sum(curves[k].length for k in marks))
+    return bool(beside < (1 / HATCH_MOST - 1) * sum(curves[k].length for k in marks))
 
 
 def _left_of_strokes(area: Polygon, curves: Sequence[Curve], marks: set[int]) -> set[int]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from digitize.floor import Raster
 from digitize.pencil.profile import Profiles
+from digitize.pencil.thresholds import INK_LEAST_MM, INK_REACH_MM, INK_STEP_MM, PAPER_MM, PLAINLY
 from digitize.plane import places_beside
 
 Floats = NDArray[np.float64]
@@ -23,14 +24,11 @@ INKS: dict[str, tuple[float, float, float]] = {
     "blue": (0.06, 0.12, 0.44),
     "violet": (0.25, 0.06, 0.35),
 }
-REACH_MM, STEP_MM, PAPER_MM = 2.2, 0.2, 1.8
-LEAST_MM = 0.12  # of the paper's own light: with less missing there is no colour to tell
-PLAINLY = 0.3  # of the way from black's direction to the ink's own
 
 
 def inks_of(profiles: Profiles, raster: Raster) -> list[str]:
     """The name of the ink of each mark."""
-    offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
+    offsets = np.arange(-INK_REACH_MM, INK_REACH_MM + INK_STEP_MM / 2, INK_STEP_MM)
     seen = raster.colours_at(places_beside(profiles.points, profiles.normals, offsets))
     return [
         _ink_of((np.median(own, axis=0) / 255.0) ** 2.2, offsets)
@@ -41,8 +39,8 @@ def inks_of(profiles: Profiles, raster: Raster) -> list[str]:
 def _ink_of(light: Floats, offsets: Floats) -> str:
     """The name of an ink by its light (M, 3), linear, at offsets (M,) across the mark."""
     paper = light[np.abs(offsets) > PAPER_MM].mean(axis=0)
-    missing = (paper - light).sum(axis=0) * STEP_MM
-    if np.linalg.norm(missing) < LEAST_MM * np.linalg.norm(paper):
+    missing = (paper - light).sum(axis=0) * INK_STEP_MM
+    if np.linalg.norm(missing) < INK_LEAST_MM * np.linalg.norm(paper):
         return "black"
     # The paper's brightness is taken as that of white paper in its brightest channel.
     paper = paper * 0.6 / paper.max()

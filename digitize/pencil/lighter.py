@@ -9,24 +9,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import LOG_LIGHT, Raster
+from digitize.pencil.thresholds import (
+    BLUR_MM,
+    CERTAIN,
+    FLOOR_MM,
+    FLOOR_SHARE,
+    GAP_DARKNESS,
+    LEAST,
+    LEAST_HUE,
+    LEAST_REACH_MM,
+    LEAST_SHARE,
+    LIGHT_CELL_MM,
+    LIGHT_EDGE_MM,
+    LIGHT_GROUND_MM,
+    LIGHT_MOSTLY,
+    LIGHT_WIDEST_MM,
+    MARK_MM,
+)
 from digitize.plane import robust_sigma
 
 Floats = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 Picture = NDArray[np.uint8]
-LEAST, CERTAIN = 0.12, 6.0  # of darkness, and times what blank paper varies by, to be a mark
-BLUR_MM = 0.5  # over which a mark is seen to be one
-MARK_MM = 8.0  # from end to end, of a mark that no speck in the paper is as long as
-MOSTLY = 3.0  # times as much that is light as is dark, where pencil is lighter than its paper
-LEAST_SHARE = 0.0005  # of the paper that is marked at all
-CELL_MM = 0.5  # about, in which gaps are looked for
-EDGE_MM, FLOOR_MM = 2.5, 20.0  # a gap reaches the paper's edge; the floor next to that
-GROUND_MM = 6.0  # over which the paper's own hue is told
-GROUND_CELLS = 4  # a pixel of the grid on which it is
+GROUND_CELLS = 4  # a pixel of the grid on which the paper's own hue is told
 ALL_PAPER = 252  # of 255
-LEAST_HUE, FLOOR_SHARE = 0.1, 0.5  # between floor and paper, log; of the way, to be floor
-LEAST_REACH_MM, WIDEST_MM = 12.0, 5.0  # of a gap: into the paper, and on the mean across
-GAP_DARKNESS = 0.7  # of a closed cut, as cuts in photos have it
 
 
 def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: float) -> bool:
@@ -44,7 +50,7 @@ def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: fl
     paper : (H, W) where there is paper.
     """
     light, dark = (_marked(-each, paper, mm_per_px) for each in (darkness, lightness))
-    return bool(light > LEAST_SHARE and light > MOSTLY * dark)
+    return bool(light > LEAST_SHARE and light > LIGHT_MOSTLY * dark)
 
 
 def _marked(chart: Floats, paper: Flags, mm_per_px: float) -> float:
@@ -90,7 +96,7 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
 
     What shows has the floor's hue, in the shade of the edges or not, and not the paper's.
     """
-    shrink = max(round(CELL_MM / raster.mm_per_px), 1)
+    shrink = max(round(LIGHT_CELL_MM / raster.mm_per_px), 1)
     small, share = (
         shrunk_whole(raster.pixels, shrink),
         shrunk_whole(255 * paper.view(np.uint8), shrink),
@@ -99,7 +105,7 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     red, green, blue = cv2.split(cv2.LUT(small, LOG_LIGHT))
     hues = np.asarray(red - green), np.asarray(blue - green)
     inside, off = share > ALL_PAPER, cell_mm * _depth(share == 0)
-    beyond = (off > EDGE_MM) & (off <= FLOOR_MM)
+    beyond = (off > LIGHT_EDGE_MM) & (off <= FLOOR_MM)
     beyond[beyond] = small[beyond].any(axis=1)
     if not beyond.any() or not inside.any():
         return None
@@ -112,10 +118,10 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
     at_edge = np.zeros(count, np.bool_)
-    at_edge[labels[(share > 0) & (cell_mm * _depth(inside) <= EDGE_MM)]] = True
+    at_edge[labels[(share > 0) & (cell_mm * _depth(inside) <= LIGHT_EDGE_MM)]] = True
     extent = np.hypot(boxes[:, cv2.CC_STAT_WIDTH], boxes[:, cv2.CC_STAT_HEIGHT]) * cell_mm
     across = boxes[:, cv2.CC_STAT_AREA] * cell_mm**2 / np.maximum(extent, 1e-9)
-    gaps = at_edge & (extent > LEAST_REACH_MM) & (across < WIDEST_MM)
+    gaps = at_edge & (extent > LEAST_REACH_MM) & (across < LIGHT_WIDEST_MM)
     gaps[0] = False
     if not gaps.any():
         return None
@@ -141,7 +147,7 @@ def _round_about(hue: Floats, weight: Floats, cell_mm: float) -> Floats:
         cv2.GaussianBlur(
             cv2.resize(each, size, interpolation=cv2.INTER_AREA),
             (0, 0),
-            GROUND_MM / cell_mm / GROUND_CELLS,
+            LIGHT_GROUND_MM / cell_mm / GROUND_CELLS,
         )
         for each in (hue * weight, weight)
     )

@@ -14,28 +14,34 @@ from scipy.ndimage import gaussian_filter1d
 
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.runs import Runs
+from digitize.pencil.thresholds import (
+    BARE_MM,
+    BLOCK_MM,
+    BLUR_SIGMA_PX,
+    CREASE_SHEEN,
+    EDGE_BLOCKS,
+    END_BLOCKS,
+    FAR_FLANK_MM,
+    FLANK_MM,
+    GROUND_BLOCKS,
+    LEAN_SCATTER,
+    LEAST_LEAN,
+    LEAST_WIDE_MM,
+    OFFSET_STEP_MM,
+    PROFILE_LEAST_STEP,
+    PROFILE_REACH_MM,
+    ROWS,
+    SEARCH_MM,
+    SHEEN_REACH_MM,
+    SOME_LEAN,
+    STILL_DARK,
+    WANDER_BLOCKS,
+    WIDE_MM,
+)
 from digitize.plane import places_along, places_beside, running_length
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-BLOCK_MM = 2.0  # a place is measured on so much of a line
-ROWS = 5  # profiles to a block
-REACH_MM, OFFSET_STEP_MM = 3.2, 0.1
-BROAD_MM, BROAD_REACH_MM = 2.6, 5.0  # a mark so wide has its foot and its ground farther off
-BLUR_SIGMA_PX = 0.9  # of raster and lens together
-SEARCH_MM = 0.8
-WIDE_MM = 1.2
-LEAST_WIDE_MM = 10.0
-SOME_LEAN, LEAST_LEAN, LEAN_SCATTER = 0.1, 0.08, 0.24  # of a block, of a band; of single blocks
-END_BLOCKS = 5
-GROUND_BLOCKS, LEAST_STEP = 4.0, 0.15
-BARE_MM = (0.3, 1.1)  # beyond a mark's foot, where its ground is looked at
-EDGE_BLOCKS = 9
-WANDER_BLOCKS = 1.0
-FLANK_MM, FAR_FLANK_MM = (0.6, 2.2), (2.2, 3.2)  # the farther beside a broad mark
-STILL_DARK = 0.25  # of the middle's darkness
-SHEEN_REACH_MM = 2.4
-CREASE_SHEEN = 0.35
 
 
 @dataclass(frozen=True)
@@ -61,7 +67,7 @@ def profiles_along(
     curves: Sequence[Floats],
     closed: Sequence[bool],
     ridges: RidgeMap,
-    reach_mm: float = REACH_MM,
+    reach_mm: float = PROFILE_REACH_MM,
 ) -> Profiles:
     """Profiles so far to either side along curves (N, 2) of closely spaced points."""
     lengths = [float(running_length(points)[-1]) for points in curves]
@@ -178,7 +184,7 @@ def _pull_of_the_ground(profiles: Profiles, middle: Floats, half: Floats) -> Flo
     # Beside so broad a mark the profile ends in its foot, on one side sooner than on the other.
     seen = half + BARE_MM[1] + np.abs(place) <= profiles.offsets[-1] + OFFSET_STEP_MM
     left, right = np.where(seen, left, 0.0), np.where(seen, right, 0.0)
-    uneven = np.abs(right - left) > LEAST_STEP * (peak - np.minimum(left, right))
+    uneven = np.abs(right - left) > PROFILE_LEAST_STEP * (peak - np.minimum(left, right))
     edges = [
         _crossing(profiles.offsets, dark, top, (peak + ground) / 2, side)
         for side, ground in ((-1, left), (1, right))

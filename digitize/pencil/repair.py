@@ -10,34 +10,84 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
 from shapely import LineString, Point, STRtree
 
-from digitize.pencil.profile import STILL_DARK
-from digitize.pencil.ridges import BROAD_LONG_MM, RidgeMap
+from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.runs import Runs
-from digitize.pencil.trace import SHORTEST_MM, End, Stroke, joined
-from digitize.plane import headings_along, places_beside, runs_of, turn_between
+from digitize.pencil.thresholds import (
+    AIMS_MM,
+    ALONGSIDE_MM,
+    BROAD_LONG_MM,
+    COMPANY_MM,
+    COVERED_MM,
+    DOUBLE_MM,
+    EDGE_SHARE,
+    FADED_NOISE,
+    FAN,
+    HIDDEN_MM,
+    LEAK_MM,
+    LEAST_AIM_MM,
+    MOST_OWNED,
+    MOSTLY_ALONGSIDE,
+    OWNED_MM,
+    REPAIR_AIM_MM,
+    REPAIR_LONG_MM,
+    REPAIR_MOSTLY,
+    REPAIR_NEIGHBOURS,
+    REPAIR_SPECK_MM,
+    REPAIR_TWO_SIDED,
+    SKIP_MM,
+    SKIP_TURN,
+    STEM_MM,
+    STILL_DARK,
+    STRONG_NOISE,
+    TRACE_OF_PENCIL,
+    TRACE_SHORTEST_MM,
+    TURN_LIMIT,
+    WINDOW_MM,
+)
+from digitize.pencil.trace import End, Stroke, believed, joined, lengths_of
+from digitize.plane import (
+    headings_along,
+    places_beside,
+    running_length,
+    runs_of,
+    turn_between,
+)
 
 Floats = NDArray[np.float64]
-SKIP_MM = 6.0
-HIDDEN_MM = 5.0
-COVERED_MM = 16.0  # under tape, say
-TRACE_OF_PENCIL = 0.25  # darkness left in a gap, over the stroke's own
-LONG_MM = 15.0  # shorter strokes may be specks, and cross nothing
-STEM_MM = 3.4  # a stem seems to run on past its bar by what the filter leaks, and a little more
-SKIP_TURN = np.radians(8.0)
-AIMS_MM = (5.0, 12.0)  # the longer sees past the bend that a stem leaves in its bar
-TURN_LIMIT = np.radians(24.0)
-WINDOW_MM = 6.0
-LEAK_MM = 3.2  # how far the ridge filter sees a stroke past its end
-AIM_MM = 18.0  # how much of a stroke's end says where it is heading
-FAN = np.radians(np.linspace(-5, 5, 11))
-FADED_NOISE = 2.4  # mean strength over a window, in units of the noise on blank paper
-STRONG_NOISE = 15.0
-LEAST_AIM_MM = 12.0
-OWNED_MM = 0.6
-MOST_OWNED = 0.4
-NEIGHBOURS = 24
-DOUBLE_MM, ALONGSIDE_MM, MOSTLY_ALONGSIDE = 0.9, 1.5, 0.85
-TWO_SIDED, EDGE_SHARE = 0.35, 0.4
+
+
+def without_specks(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
+    """The strokes less those that the filter makes of a lone speck, which it sees as its rows long.
+
+    REPAIR_MOSTLY of a speck's darkness lies within less than that share of REPAIR_SPECK_MM. What
+    has other strokes about it may be part of a letter.
+    """
+    short = [k for k, length in enumerate(lengths_of(strokes)) if length < REPAIR_LONG_MM]
+    if not short:
+        return tuple(strokes)
+    lines = [strokes[k].points for k in short]
+    dark = np.clip(tones_across(lines, (-0.2, 0.0, 0.2), ridges).mean(axis=1), 0, None)
+    bounds = np.cumsum([len(line) for line in lines])[:-1]
+    least = REPAIR_MOSTLY * REPAIR_SPECK_MM
+    specks = [
+        k
+        for k, line, own in zip(short, lines, np.split(dark, bounds), strict=True)
+        if _shortest_with(REPAIR_MOSTLY, own, running_length(line)) < least
+    ]
+    rest = [strokes[k] for k in np.setdiff1d(np.arange(len(strokes)), specks).tolist()]
+    around = STRtree([LineString(stroke.points) for stroke in believed(rest)])
+    paths = [LineString(strokes[k].points) for k in specks]
+    company = around.query(paths, predicate="dwithin", distance=COMPANY_MM)[0]
+    lone = set(np.delete(specks, np.unique(company)).tolist())
+    return tuple(stroke for k, stroke in enumerate(strokes) if k not in lone)
+
+
+def _shortest_with(share: float, values: Floats, along: Floats) -> float:
+    """How long, mm, the shortest stretch is that has such a share of the sum of values (N,)."""
+    sums = np.append(0.0, np.cumsum(values))
+    last = np.searchsorted(sums, sums[:-1] + share * sums[-1] * (1 - 1e-9)) - 1
+    within = last < len(values)
+    return float(np.min(along[last[within]] - along[within]))
 
 
 def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, ...]:
@@ -55,7 +105,7 @@ def without_edges(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke, 
     broad = runs.spread(long) & (np.minimum(left, right) > STILL_DARK * peak)
     left = np.where(broad, tone[:, :2].min(axis=1), left)
     right = np.where(broad, tone[:, 9:].min(axis=1), right)
-    two_sided = peak - np.maximum(left, right) > TWO_SIDED * (peak - np.minimum(left, right))
+    two_sided = peak - np.maximum(left, right) > REPAIR_TWO_SIDED * (peak - np.minimum(left, right))
     shares = runs.means(two_sided.astype(float))
     return tuple(s for s, share in zip(strokes, shares, strict=True) if share > EDGE_SHARE)
 
@@ -76,7 +126,7 @@ def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     headings = np.concatenate([headings_along(stroke.points) for stroke in ordered])
     bounds = np.cumsum([0, *(len(stroke.points) for stroke in ordered)])
     tree = cKDTree(points)
-    near = min(NEIGHBOURS, len(points))
+    near = min(REPAIR_NEIGHBOURS, len(points))
     distance, nearest = tree.query(points, k=near, distance_upper_bound=ALONGSIDE_MM, workers=2)
     distance, nearest = distance.reshape(-1, near), nearest.reshape(-1, near)
     standing = np.zeros(len(points) + 1, bool)  # the last stands for no neighbour
@@ -97,7 +147,7 @@ def without_doubles(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
                 strength=stroke.strength[a:b],
                 closed=stroke.closed and whole,
             )
-            if whole or piece.length > SHORTEST_MM:
+            if whole or piece.length > TRACE_SHORTEST_MM:
                 kept.append(piece)
                 standing[begin + a : begin + b] = True
     return tuple(kept)
@@ -151,7 +201,7 @@ def _extended(stroke: Stroke, ridges: RidgeMap, owner: NDArray[np.int32], index:
 def _window(stroke: Stroke, ridges: RidgeMap) -> Stroke | None:
     """The next few millimetres of a stroke, or None where nothing goes on."""
     step = ridges.grid.mm_per_px
-    reach = min(int(AIM_MM / step), len(stroke.points) - 1)
+    reach = min(int(REPAIR_AIM_MM / step), len(stroke.points) - 1)
     if np.median(stroke.strength[-1 - reach :]) > STRONG_NOISE:
         return None
     tip = stroke.points[-1]
@@ -207,7 +257,7 @@ def _bridged(strokes: Sequence[Stroke], ridges: RidgeMap, aim_mm: float) -> tupl
 
 def long_strokes(strokes: Sequence[Stroke]) -> tuple[list[int], STRtree]:
     """Which strokes are long enough to cross others, and a tree of their lines."""
-    long = [i for i, stroke in enumerate(strokes) if stroke.length > LONG_MM]
+    long = [i for i, stroke in enumerate(strokes) if stroke.length > REPAIR_LONG_MM]
     return long, STRtree([LineString(strokes[i].points) for i in long])
 
 

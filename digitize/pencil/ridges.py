@@ -20,6 +20,19 @@ from numpy.typing import NDArray
 
 from digitize.floor import LOG_LIGHT, Grid, Raster
 from digitize.pencil.lighter import drawn_light, shrunk_whole, with_gaps
+from digitize.pencil.thresholds import (
+    BROAD_LONG_MM,
+    BROAD_MARGIN_MM,
+    BROAD_SIGMA_MM,
+    DETAIL_MM,
+    EDGE_MARGIN_MM,
+    FOLLOW_NOISE,
+    GROUND_SIGMA_MM,
+    NARROW_SIGMA_MM,
+    SOLID,
+    WIDE_MARGIN_MM,
+    WIDE_SIGMA_MM,
+)
 from digitize.plane import MEDIAN_TO_SIGMA
 from digitize.workers import side_by_side
 
@@ -28,23 +41,14 @@ Shorts = NDArray[np.int16]
 Doubles = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
-DETAIL_MM = 0.4
-COARSE_MM = 0.5
-NARROW_SIGMA_MM, WIDE_SIGMA_MM = 0.4, 0.95  # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
-WIDE_MARGIN_MM = 1.3
-BROAD_SIGMA_MM, BROAD_MARGIN_MM = 1.8, 2.6  # of a felt pen or crayon: 2.6 to 5 mm
+COARSE_MM = 0.5  # in which what the paper is like is looked at
 DIRECTIONS = 16
 # Of each number, in pairs a right angle apart, radians; a table for OpenCV has 256 entries.
 PAIRS = DIRECTIONS // 2
 ANGLES = np.resize(np.add.outer(np.arange(PAIRS), [0, PAIRS]) * np.pi / DIRECTIONS, 256)
 ANGLES = ANGLES.astype(np.float32)
-BROAD_LONG_MM = 25.0
-SOLID = 0.7  # of the darkest close by: a single mark is so dark at its middle, a pair is not
 ROW_PX, SHORT_ROW_PX, ALONG_REACH = 18, 9, 9  # of a row along a line, and to either side
 TILE_PX = 512
-GROUND_SIGMA_MM = 5.0
-EDGE_MARGIN_MM = 0.9
-FOLLOW_NOISE = 3.5
 PLACES_IN_ROW = 512
 
 

@@ -7,14 +7,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.thresholds import (
+    AROUND,
+    BROADER,
+    LEAST_ARC_MM,
+    OFF_MM,
+    PALER,
+    RADIUS_MM,
+    RING_MOSTLY,
+    RING_ROUND_MM,
+    SECTORS,
+)
 
 Floats = NDArray[np.float64]
-RADIUS_MM = (20.0, 60.0)  # of mugs' and tins' feet; common practice, no source
-BROADER, PALER = 2.0, 0.6  # than the middling mark of the paper, of its width and its darkness
-LEAST_ARC_MM = 40.0  # of the mark that tells the circle
-ROUND_MM = 0.2  # RMS of a mark off its circle: a foot's is rounder than a hand draws
-OFF_MM, MOSTLY = 2.0, 0.9  # of a mark from its circle, and with how much of it
-AROUND, SECTORS = 0.5, 36  # of the circle that is there
 
 
 @dataclass(frozen=True)
@@ -38,7 +43,7 @@ def set_rings_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[R
         ring = _through(curve.points)
         if not RADIUS_MM[0] < ring.radius < RADIUS_MM[1] or not _on(ring, curve):
             continue
-        if curve.width < BROADER * width and _off_mm(ring, curve) > ROUND_MM:
+        if curve.width < BROADER * width and _off_mm(ring, curve) > RING_ROUND_MM:
             continue
         own = [
             other
@@ -62,7 +67,7 @@ def _through(points: Floats) -> Ring:
 
 
 def _on(ring: Ring, curve: Curve) -> bool:
-    return bool(np.mean(np.abs(_off(ring, curve)) < OFF_MM) > MOSTLY)
+    return bool(np.mean(np.abs(_off(ring, curve)) < OFF_MM) > RING_MOSTLY)
 
 
 def _off_mm(ring: Ring, curve: Curve) -> float:

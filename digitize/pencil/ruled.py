@@ -14,21 +14,24 @@ from shapely import MultiPoint, Polygon
 from digitize.pencil.curves import Curve
 from digitize.pencil.ridges import DarknessAt
 from digitize.pencil.runs import Runs
+from digitize.pencil.thresholds import (
+    IN_STEP,
+    LIKE_WEIGHT,
+    MOST_STEPS,
+    OVER_PAPER,
+    PRINT_FEWEST,
+    PRINT_LONG_MM,
+    PRINT_MOSTLY,
+    PRINT_ON_MM,
+    PRINT_STRAIGHT,
+    SAME_WAY,
+    SHORT_MM,
+    SPACINGS_MM,
+)
 from digitize.plane import headings_along, places_beside, runs_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-LONG_MM, SHORT_MM = 40.0, 8.0  # marks that may show that there is print; that may be part of it
-STRAIGHT = 0.985  # chord over length: a sheet that is not quite flat bends its print
-SAME_WAY = np.radians(6.0)
-LIKE_WEIGHT = 2.0  # times the usual weight of the print, or one over it
-FEWEST = 8
-ON_MM = np.array([-0.2, 0.0, 0.2])
-OVER_PAPER = 0.4  # of its area: the hull of the print's long marks
-SPACINGS_MM = np.arange(3.0, 12.01, 0.1)
-MOST_STEPS = 4.0  # a gap of more spacings tells little of them
-IN_STEP = 0.15  # of the spacing
-MOSTLY = 0.75  # of the gaps between neighbours; of any, 0.3 are in step by chance
 
 
 @dataclass(frozen=True)
@@ -68,7 +71,7 @@ def _drawn_on(prints: Sequence[Curve], darkness_at: DarknessAt) -> list[Curve]:
     normals = [headings_along(curve.points) + np.pi / 2 for curve in prints]
     across = np.concatenate([np.stack([np.cos(n), np.sin(n)], axis=1) for n in normals])
     points = np.concatenate([curve.points for curve in prints])
-    dark = runs.blurred(darkness_at(places_beside(points, across, ON_MM)).mean(axis=1), 1.0)
+    dark = runs.blurred(darkness_at(places_beside(points, across, PRINT_ON_MM)).mean(axis=1), 1.0)
     usual = float(np.median(dark))
     pieces = []
     for curve, along in zip(prints, runs.parts(dark), strict=True):
@@ -88,9 +91,9 @@ def _ruling(curves: Sequence[Curve], done: Flags, area: float) -> tuple[Ruling, 
     chord, length = np.linalg.norm(run, axis=1), np.array([curve.length for curve in curves])
     heading = np.arctan2(run[:, 1], run[:, 0])
     weight = np.array([curve.weight for curve in curves])
-    straight = ~done & (chord > STRAIGHT * length)
-    long = np.flatnonzero(straight & (length > LONG_MM))
-    if len(long) < FEWEST:
+    straight = ~done & (chord > PRINT_STRAIGHT * length)
+    long = np.flatnonzero(straight & (length > PRINT_LONG_MM))
+    if len(long) < PRINT_FEWEST:
         return None
     # The way that most of the length runs, and its mean: of doubled angles, as lines have no end.
     turn = np.exp(2j * heading)
@@ -101,7 +104,7 @@ def _ruling(curves: Sequence[Curve], done: Flags, area: float) -> tuple[Ruling, 
     usual = float(np.median(weight[long][same[long]]))
     look = (weight < LIKE_WEIGHT * usual) & (weight > usual / LIKE_WEIGHT)
     family = long[(same & look)[long]]
-    if len(family) < FEWEST:
+    if len(family) < PRINT_FEWEST:
         return None
     points = np.concatenate([curves[k].points for k in family])
     if MultiPoint(points).convex_hull.area < OVER_PAPER * area:
@@ -121,18 +124,18 @@ def spacing_of(offsets: Floats) -> float | None:
     """
     gaps = np.diff(offsets)
     gaps = gaps[gaps > SPACINGS_MM[0] * (1 - IN_STEP)]  # less is one line, read in pieces
-    if len(gaps) < FEWEST - 1:
+    if len(gaps) < PRINT_FEWEST - 1:
         return None
     steps = gaps[:, None] / SPACINGS_MM
     tells = steps < MOST_STEPS + IN_STEP
     off = np.abs(steps - np.maximum(np.round(steps), 1))
     in_step = (off < IN_STEP) & tells
     share = in_step.sum(axis=0) / np.maximum(tells.sum(axis=0), 1)
-    share[tells.sum(axis=0) < FEWEST - 1] = 0.0
+    share[tells.sum(axis=0) < PRINT_FEWEST - 1] = 0.0
     # Half of a spacing fits as well: of those that fit, the one with most gaps of one step.
     single = (in_step & (np.round(steps) == 1)).sum(axis=0)
-    fits = share >= MOSTLY
-    if not fits.any() or single[fits].max() < FEWEST // 2:
+    fits = share >= PRINT_MOSTLY
+    if not fits.any() or single[fits].max() < PRINT_FEWEST // 2:
         return None
     best = np.flatnonzero(fits & (single == single[fits].max()))
     rough = SPACINGS_MM[best[len(best) // 2]]

@@ -9,19 +9,24 @@ from scipy.spatial import cKDTree
 from shapely import LineString, MultiPoint, STRtree
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.thresholds import (
+    AT_TIP_MM,
+    BARB_MM,
+    BARB_SHARE,
+    BARB_TURN,
+    FEWEST_WITHIN,
+    LIKE_BARB,
+    ONE_WITHIN,
+    OPEN,
+    RING_MM,
+    ROUND,
+    SHAFT_MM,
+    SIGN_FREE_MM,
+    SIGN_LINE_MM,
+    SIGN_STRAIGHT,
+)
 
 Floats = NDArray[np.float64]
-RING_MM = (3.0, 20.0)  # radius of a circle that a number is written in
-ROUND = 0.15  # deviation of the radius over its mean
-OPEN = 0.2  # of its length: how far a hand's circle may be from closing
-FEWEST_WITHIN = 2  # a number's strokes, or a number and what grain leaves of it
-ONE_WITHIN = 0.5  # of the radius: as long is a number of one stroke
-SHAFT_MM, STRAIGHT = (8.0, 80.0), 0.8  # length of an arrow's shaft, and its chord over its length
-BARB_MM, BARB_SHARE = 2.5, 0.6  # length of a barb, mm at least, and of the shaft's at most
-LIKE_BARB = 0.5  # the shorter over the longer
-BARB_TURN = np.radians(10.0), np.radians(65.0)  # back from the way the arrow points
-AT_TIP_MM = 2.5
-FREE_MM, LINE_MM = 6.0, 15.0  # an arrow that comes from a line, or leads to one, is drawn as one
 
 
 def signs_among(curves: Sequence[Curve]) -> NDArray[np.int64]:
@@ -88,17 +93,17 @@ def _arrows(curves: Sequence[Curve]) -> set[int]:
         return set()
     ends = np.concatenate([curves[k].points[[0, -1]] for k in some])
     tree = cKDTree(ends)
-    lines = [LineString(curve.points) for curve in curves if curve.length >= LINE_MM]
-    own = [k for k, curve in enumerate(curves) if curve.length >= LINE_MM]
+    lines = [LineString(curve.points) for curve in curves if curve.length >= SIGN_LINE_MM]
+    own = [k for k, curve in enumerate(curves) if curve.length >= SIGN_LINE_MM]
     around = STRtree(lines)
     found: set[int] = set()
     for index in some:
         shaft = curves[index]
         chord = float(np.linalg.norm(shaft.points[-1] - shaft.points[0]))
-        if not SHAFT_MM[0] <= shaft.length <= SHAFT_MM[1] or chord < STRAIGHT * shaft.length:
+        if not SHAFT_MM[0] <= shaft.length <= SHAFT_MM[1] or chord < SIGN_STRAIGHT * shaft.length:
             continue
         near = around.query(
-            MultiPoint(shaft.points[[0, -1]]), predicate="dwithin", distance=FREE_MM
+            MultiPoint(shaft.points[[0, -1]]), predicate="dwithin", distance=SIGN_FREE_MM
         )
         if any(own[k] != index for k in near.tolist()):
             continue

@@ -15,26 +15,36 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from digitize.pencil.ridges import DETAIL_MM, Crests
+from digitize.pencil.ridges import Crests
+from digitize.pencil.thresholds import (
+    ASIDE_MM,
+    DASH_MM,
+    DASH_NOISE,
+    DETAIL_MM,
+    FAINT_LENGTH_MM,
+    FAINT_NOISE,
+    FEWEST_IN_ROW,
+    KINK_MM,
+    KINK_POINTS,
+    KINK_TURN,
+    LINK_MM,
+    LINK_TURN,
+    OWN_TURN,
+    PLAIN_NOISE,
+    ROW_AIM_MM,
+    ROW_GAP_MM,
+    ROW_MM,
+    ROW_TURN,
+    TRACE_AIM_MM,
+    TRACE_CROSSING_MM,
+    TRACE_DASH_GAP_MM,
+    TRACE_SHORTEST_MM,
+    TRACE_SPECK_MM,
+)
 from digitize.plane import cross, length_of, running_length, turn_between
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
-LINK_MM = 0.9
-LINK_TURN, OWN_TURN = np.radians(30.0), np.radians(15.0)
-ASIDE_MM = 0.35
-AIM_MM = 5.0  # how much of a stroke's end says where it is heading
-# A faint stroke is believed when it is long; strengths in units of the noise on blank paper.
-PLAIN_NOISE = 10.0
-FAINT_NOISE = 5.0
-FAINT_LENGTH_MM = 30.0
-SHORTEST_MM = 3.0
-KINK_MM, KINK_TURN, KINK_POINTS = 2.4, np.radians(28.0), 2
-SPECK_MM = 1.6
-DASH_MM, DASH_GAP_MM, DASH_NOISE = 9.0, 4.5, 6.0
-ROW_MM, ROW_GAP_MM, ROW_TURN, ROW_AIM_MM = 5.0, 10.0, np.radians(9.0), 10.0
-FEWEST_IN_ROW = 4  # strokes of ROW_MM or more
-CROSSING_MM = 2.4  # a crossing line hides another for so long
 
 
 @dataclass(frozen=True)
@@ -250,7 +260,7 @@ def joined(
     gap_mm: float,
     turn: float,
     may_join: Callable[[End, End, float], bool] = lambda one, two, gap: True,
-    aim_mm: float = AIM_MM,
+    aim_mm: float = TRACE_AIM_MM,
     aside_mm: float = ASIDE_MM,
 ) -> tuple[Stroke, ...]:
     """The strokes, with ends that go on in each other joined; see rows_of."""
@@ -263,7 +273,7 @@ def rows_of(
     gap_mm: float,
     turn: float,
     may_join: Callable[[End, End, float], bool],
-    aim_mm: float = AIM_MM,
+    aim_mm: float = TRACE_AIM_MM,
     aside_mm: float = ASIDE_MM,
 ) -> list[Row]:
     """Rows of strokes whose ends go on in each other, the plainest pair joined first.
@@ -345,7 +355,7 @@ def believed(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
         if stroke.dashed:  # believed as a row
             kept.append(stroke)
-        elif length >= SHORTEST_MM:
+        elif length >= TRACE_SHORTEST_MM:
             strength = float(stroke.strength.mean())
             if strength >= (PLAIN_NOISE if length < FAINT_LENGTH_MM else FAINT_NOISE):
                 kept.append(stroke)
@@ -358,9 +368,9 @@ def trace_strokes(crests: Crests) -> tuple[Stroke, ...]:
     plain = [
         stroke
         for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True)
-        if length > SPECK_MM or stroke.strength.max() > PLAIN_NOISE
+        if length > TRACE_SPECK_MM or stroke.strength.max() > PLAIN_NOISE
     ]
-    return joined(plain, CROSSING_MM, np.radians(16.0))
+    return joined(plain, TRACE_CROSSING_MM, np.radians(16.0))
 
 
 def join_faint(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
@@ -373,7 +383,7 @@ def join_faint(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     for stroke, length in zip(strokes, lengths_of(strokes).tolist(), strict=True):
         dash = length > DASH_MM and stroke.strength.mean() > DASH_NOISE
         (dashes if dash else rest).append(stroke)
-    return _in_rows([*joined(dashes, DASH_GAP_MM, np.radians(7.0)), *rest])
+    return _in_rows([*joined(dashes, TRACE_DASH_GAP_MM, np.radians(7.0)), *rest])
 
 
 def _in_rows(strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:

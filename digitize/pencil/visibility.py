@@ -26,15 +26,41 @@ from shapely import Polygon, box, union_all
 
 from digitize.floor import DARKEST, GAMMA, Grid, Raster
 from digitize.pencil.curves import Curve
-from digitize.pencil.profile import BLUR_SIGMA_PX
-from digitize.pencil.ridges import (
+from digitize.pencil.ridges import RidgeMap, paper_mask
+from digitize.pencil.thresholds import (
+    BLUR_SIGMA_PX,
+    BURNT_LEVEL,
+    BURNT_SHARE,
+    DARK,
     EDGE_MARGIN_MM,
+    EDGE_REACH_MM,
+    EDGE_ROWS,
+    EDGE_STEP_MM,
+    FAINT_DARKNESS,
+    FAINT_LENGTH_MM,
+    FEWEST_MM,
     FOLLOW_NOISE,
+    LEAST_BLUR_MM,
+    LEAST_PAPER,
+    MUCH,
     NARROW_SIGMA_MM,
-    RidgeMap,
-    paper_mask,
+    NEAR_MM,
+    PLATEAU_MM,
+    QUIET,
+    SAME_BURNT,
+    SEEN_ACROSS_MM,
+    SEEN_ALONG_MM,
+    SEEN_CELL_MM,
+    SEEN_LEAST_MM,
+    SEEN_LEAST_STEP,
+    SEEN_LINE_MM,
+    SEEN_NEIGHBOURS,
+    SHADED,
+    SLOPE_MM,
+    SURELY_NEAR_MM,
+    UNSURE_MM,
+    WEAK_PERCENT,
 )
-from digitize.pencil.trace import FAINT_LENGTH_MM
 from digitize.plane import evenly, length_of, places_beside
 
 Floats = NDArray[np.float64]
@@ -42,29 +68,9 @@ Flags = NDArray[np.bool_]
 Reason = Literal["bright", "dark", "blurred", "faint"]
 REASONS: tuple[Reason, ...] = ("bright", "dark", "blurred", "faint")
 BRIGHT, DIM, BLURRED, FAINT = range(4)
-MUCH = 1.25  # times less of a line to be seen: so much is laid to burnt paper or blur
-CELL_MM, LEAST_PAPER = 10.0, 0.2  # and the share of a cell that has to be paper
-LEAST_MM = 30.0  # a smaller area, squared, hides no line worth a word
-LEAST_BLUR_MM = 60.0  # focus changes slowly over a picture: what is less is something else
-LINE_MM = 0.5  # an HB lead's
-# Of a hard lead, or one that is hardly pressed: it gives back 6/7 of the light that paper does.
-# Common practice, no source.
-FAINT_DARKNESS = 0.15
-WEAK_PERCENT = 16.0
-FEWEST_MM = 100.0  # of strokes that are no specks: fewer say nothing of the usual one
 # So much over what is followed, of a noise of 1, five places of six along a line are followed.
 NEEDED_NOISE = FOLLOW_NOISE + 1.0
 GREY = np.array([0.299, 0.587, 0.114])  # of red, green and blue (ITU-R BT.601)
-BURNT_LEVEL, BURNT_SHARE, SAME_BURNT = 253, 0.1, 0.01
-LEAST_ALONG_MM = 10.0  # a curve's points are a mm apart
-DARK, SHADED = 0.1, 0.5  # light, white as 1, and as a share of the paper's: less is called dark
-EDGE_STEP_MM, EDGE_ROWS = 5.0, 5
-EDGE_REACH_MM, PLATEAU_MM, SLOPE_MM, ACROSS_MM = 8.0, 5.0, 1.0, 0.2
-LEAST_STEP = 12.0  # levels between paper and floor
-UNSURE_MM = 5.0  # so near to a stretch of the outline that is not borne out
-NEIGHBOURS = 16  # places that are asked for the blur at a cell
-NEAR_MM, SURELY_NEAR_MM = 120.0, 20.0  # further off they tell nothing; nearer, better than grain
-QUIET = 0.7  # of the usual grain: so much less is no chance
 
 
 @dataclass(frozen=True)
@@ -165,7 +171,7 @@ def unseen_areas(
         return ()
     edge = np.hypot(NARROW_SIGMA_MM, BLUR_SIGMA_PX * raster.mm_per_px)
     edge = np.hypot(edge, ridges.grid.mm_per_px / np.sqrt(12))
-    sharp = float(bar_response(LINE_MM, edge, NARROW_SIGMA_MM))
+    sharp = float(bar_response(SEEN_LINE_MM, edge, NARROW_SIGMA_MM))
     points = _together([curve.points for curve in curves])
     found = ridges.strength_at(points)
     # What is shorter may be a speck, and a few of these are darker than any pencil.
@@ -180,7 +186,7 @@ def unseen_areas(
     shown = shown_darkness(cells.colour, cells.burnt, usual)
     well = found > strength(shown, sharp)[cells.at(points)] / 2
     more = _more_blur(cells, raster, outline, unsure, points[well], edge)
-    response = bar_response(LINE_MM, np.hypot(edge, more), NARROW_SIGMA_MM)
+    response = bar_response(SEEN_LINE_MM, np.hypot(edge, more), NARROW_SIGMA_MM)
     needed = np.maximum(NEEDED_NOISE, cells.background + NEEDED_NOISE * cells.scatter)
     hidden = strength(shown, response) < needed
     # What a weak place of a line gives has the noise in it.
@@ -207,7 +213,7 @@ def _burnt_along(raster: Raster, curves: Sequence[Curve]) -> Flags:
 
     The border of what is burnt out looks like a line, and pencil beside it is not told from it.
     """
-    long_enough = np.ones(round(LEAST_ALONG_MM))
+    long_enough = np.ones(round(SEEN_ALONG_MM))
     burnt = [(raster.colours_at(curve.points) >= BURNT_LEVEL).all(axis=1) for curve in curves]
     opened = [binary_opening(each, long_enough) for each in burnt]
     return np.concatenate([np.zeros(0, bool), *opened])
@@ -236,7 +242,7 @@ def _cells_of(
     raster: Raster, outline: Floats, ridges: RidgeMap, covers: Sequence[Floats]
 ) -> _Cells:
     grid = ridges.grid
-    step = max(round(CELL_MM / grid.mm_per_px), 1)
+    step = max(round(SEEN_CELL_MM / grid.mm_per_px), 1)
     size = ridges.strength.shape[1::-1]
     rows, columns = (length // step for length in ridges.strength.shape)
     mask = paper_mask(raster, outline, EDGE_MARGIN_MM).astype(np.uint8)
@@ -289,7 +295,7 @@ def _around(values: Floats) -> Floats:
 
 
 def _usual_darkness(cells: _Cells, points: Floats, shown: Floats) -> tuple[float, float]:
-    """The darkness of a usual stroke, and at its weak places, as lines of LINE_MM would need it.
+    """The darkness of a usual stroke, and at its weak places, as SEEN_LINE_MM lines would need it.
 
     Every pattern has lines: where hardly any is found, they may all be faint.
     """
@@ -328,12 +334,12 @@ def _more_blur(
     more = np.sqrt(np.maximum(blur**2 - np.median(blur) ** 2, 0.0)) if len(blur) else blur
     sharp = sharp[:: round(EDGE_STEP_MM)]  # a curve's points are a mm apart
     known = np.concatenate([places, sharp])
-    if len(known) < NEIGHBOURS:
+    if len(known) < SEEN_NEIGHBOURS:
         return _blur_by_grain(cells, edge_mm)
     values = np.concatenate([more, np.zeros(len(sharp))])
     column, row = np.meshgrid(np.arange(columns), np.arange(rows))
     middles = cells.grid.to_mm(np.stack([column.ravel(), row.ravel()], axis=1))
-    distance, nearest = cKDTree(known).query(middles, NEIGHBOURS)
+    distance, nearest = cKDTree(known).query(middles, SEEN_NEIGHBOURS)
     # What else lies along an edge, a shadow or a fold, softens it here and there: the sharper half.
     typical = np.percentile(values[nearest], 25, axis=1).reshape(rows, columns)
     middle = np.median(distance, axis=1).reshape(rows, columns)
@@ -368,14 +374,14 @@ def edge_blur(raster: Raster, outline: Floats) -> tuple[Floats, Floats]:
     ahead = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True) + 1e-12
     normals = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
-    offsets = np.arange(-EDGE_REACH_MM, EDGE_REACH_MM + ACROSS_MM / 2, ACROSS_MM)
+    offsets = np.arange(-EDGE_REACH_MM, EDGE_REACH_MM + SEEN_ACROSS_MM / 2, SEEN_ACROSS_MM)
     colours = raster.colours_at(places_beside(points, normals, offsets))
     # Along what paper and floor differ in: they may be as light as each other. A grey step counts
     # what it has in each colour.
     step = np.subtract(*(np.median(colours[:, s * offsets > PLATEAU_MM], axis=1) for s in (1, -1)))
     step /= np.linalg.norm(step, axis=1, keepdims=True) + 1e-12
     level = np.einsum("nmc,nc->nm", colours, step / np.sqrt(3))
-    apart = round(SLOPE_MM / ACROSS_MM)
+    apart = round(SLOPE_MM / SEEN_ACROSS_MM)
     middle = (len(offsets) - apart) // 2
     # Neighbours are averaged edge on edge, as a torn one wanders.
     shift = np.abs(_slopes(level, apart)).argmax(axis=1) - middle
@@ -385,7 +391,7 @@ def edge_blur(raster: Raster, outline: Floats) -> tuple[Floats, Floats]:
     level = np.mean([np.roll(level, step, axis=0) for step in near], axis=0)
     inner, outer = (np.median(level[:, side * offsets > PLATEAU_MM], axis=1) for side in (1, -1))
     height = np.abs(inner - outer)
-    some = height > LEAST_STEP
+    some = height > SEEN_LEAST_STEP
     slope = np.abs(_slopes(level[some], apart)).max(axis=1) / SLOPE_MM
     sigma = height[some] / (np.sqrt(2 * np.pi) * slope)
     # The slope over a length is that of a step blurred by as much as a box so long.
@@ -411,9 +417,9 @@ def _areas(
         rows, columns = np.nonzero(label == index)
         middles = cells.grid.to_mm(np.stack([columns, rows], axis=1))
         squares = [box(x - half, y - half, x + half, y + half) for x, y in middles.tolist()]
-        area = union_all(squares).simplify(0.7 * CELL_MM).intersection(paper)
+        area = union_all(squares).simplify(0.7 * SEEN_CELL_MM).intersection(paper)
         main = REASONS[np.bincount(reason[rows, columns]).argmax()]
-        least = LEAST_BLUR_MM if main == "blurred" else LEAST_MM
+        least = LEAST_BLUR_MM if main == "blurred" else SEEN_LEAST_MM
         if area.area >= least**2:
             areas += [UnseenArea(_ring_of(part), main) for part in _without_holes(area)]
     return tuple(areas)

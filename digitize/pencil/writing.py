@@ -21,34 +21,44 @@ from shapely import LineString, STRtree, box, distance, shortest_line
 from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
-from digitize.pencil.profile import CREASE_SHEEN
 from digitize.pencil.ridges import DarknessAt
 from digitize.pencil.runs import Runs
 from digitize.pencil.signs import signs_among
+from digitize.pencil.thresholds import (
+    ALONG_LINE_MM,
+    BARE,
+    CREASE_SHEEN,
+    DARK_BESIDE,
+    EVEN,
+    FEWEST_MARKS,
+    FEWEST_STROKES,
+    GAP_SHARE,
+    GAPS_MM,
+    LETTER_GAP,
+    LIKE_SIZE,
+    LINKED_ENOUGH,
+    LONG_ENOUGH_MM,
+    MOST_STROKES,
+    MOST_TURNING,
+    MOST_UNEVEN,
+    SHORTEST_LINE_MM,
+    SHORTEST_PART_MM,
+    SMALLEST_LETTER_MM,
+    SURE_LINE,
+    TALLEST_MM,
+    TURN_MM,
+    USUAL,
+    WIDTHS_MM,
+    WRITING_BESIDE_MM,
+    WRITING_ON_MM,
+    WRITING_SAMPLE_MM,
+    WRITING_TOUCH_MM,
+)
 from digitize.plane import evenly, headings_along, places_beside
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Box = tuple[float, float, float, float]
-SAMPLE_MM, TURN_MM = 0.3, 1.0
-ON_MM = (-0.2, 0.0, 0.2)
-BESIDE_MM = (2.0, 2.5, 3.0, 3.5, 4.0, 4.5)  # off a mark, as far as a small letter's other strokes
-USUAL = 0.7  # quantile of a mark's darkness along it
-BARE, DARK_BESIDE = 0.25, 0.35  # of that: what shows no pencil, and what is as good as the mark
-EVEN = 0.35  # deviation over mean of the darkness; of 95 in 100 strokes through letters over 0.65
-MOST_UNEVEN, MOST_TURNING, WIDTHS_MM = 1.5, 0.2, (0.2, 3.0)  # beyond, nothing more is told
-TOUCH_MM = 2.0
-SURE_LINE = 0.4  # a line lost is worse than writing drawn: of two doubts, the line
-SHORTEST_LINE_MM, SHORTEST_PART_MM = 10.0, 5.0  # by itself, and at the end of another
-LINKED_ENOUGH = 0.5
-ALONG_LINE_MM = 2.5
-FEWEST_MARKS = 3  # or one as long as LONG_ENOUGH_MM
-GAP_SHARE, GAPS_MM = 0.6, (4.0, 30.0)  # between marks of one piece, of the smaller's size
-SMALLEST_LETTER_MM, TALLEST_MM = 6.0, 60.0
-LIKE_SIZE, LETTER_GAP = 0.4, 0.8  # of letters of one word: least over largest, and of the size
-MOST_STROKES = 8  # of a letter, cut where it turns
-FEWEST_STROKES = 5  # of a word of tall letters, which are never all one stroke each
-LONG_ENOUGH_MM = 20.0  # what a mark ends at tells most if it is as long
 
 
 class Score(NamedTuple):
@@ -77,24 +87,24 @@ LINKED = Score(-4.54, 2.85, -5.03, -21.81, -11.19, -2.39, 2.46)
 
 def looks_of(curves: Sequence[Curve], darkness_at: DarknessAt) -> Floats:
     """(N, 5) what of each mark its score is made of, but for what its ends are at."""
-    ways = [evenly(curve.points, SAMPLE_MM, curve.closed) for curve in curves]
+    ways = [evenly(curve.points, WRITING_SAMPLE_MM, curve.closed) for curve in curves]
     runs = Runs(np.array([len(way) for way in ways]), np.zeros(len(ways), bool))
     heading = np.concatenate([headings_along(way) for way in ways])
     normals = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    offsets = np.array([*ON_MM, *BESIDE_MM, *(-each for each in BESIDE_MM)])
+    offsets = np.array([*WRITING_ON_MM, *WRITING_BESIDE_MM, *(-each for each in WRITING_BESIDE_MM)])
     tone = darkness_at(places_beside(np.concatenate(ways), normals, offsets))
-    along = tone[:, : len(ON_MM)].mean(axis=1)
+    along = tone[:, : len(WRITING_ON_MM)].mean(axis=1)
     usual = np.maximum(runs.spread(runs.quantiles(along, USUAL)), 1e-3)
     # A dashed line's own gaps are no unevenness.
     kept = ~runs.spread(np.array([curve.dashed for curve in curves])) | (along > BARE * usual)
     share = np.maximum(runs.means(kept.astype(float)), 1e-9)
     mean = runs.means(along * kept) / share
     spread = np.sqrt(np.maximum(runs.means(along**2 * kept) / share - mean**2, 0.0))
-    dark = runs.means((tone[:, len(ON_MM) :] > DARK_BESIDE * usual[:, None]).astype(float))
+    dark = runs.means((tone[:, len(WRITING_ON_MM) :] > DARK_BESIDE * usual[:, None]).astype(float))
     turning = [_turning(curve) for curve in curves]
     return np.column_stack(
         [
-            np.log([max(curve.length, SAMPLE_MM) for curve in curves]),
+            np.log([max(curve.length, WRITING_SAMPLE_MM) for curve in curves]),
             np.minimum(spread / np.maximum(mean, 1e-3), MOST_UNEVEN),
             dark.mean(axis=1),
             np.minimum(turning, MOST_TURNING),
@@ -125,7 +135,7 @@ def links_of(curves: Sequence[Curve], surely: Floats) -> Floats:
     linked = np.zeros(len(curves))
     for end in (0, -1):
         ends = points_of([curve.points[end] for curve in curves])
-        own, other = STRtree(paths).query(ends, predicate="dwithin", distance=TOUCH_MM)
+        own, other = STRtree(paths).query(ends, predicate="dwithin", distance=WRITING_TOUCH_MM)
         apart = own != other
         np.maximum.at(linked, own[apart], weight[other[apart]])
     return linked
@@ -192,7 +202,7 @@ def tall_writing(curves: Sequence[Curve]) -> NDArray[np.int64]:
     if not curves:
         return np.zeros(0, int)
     paths = np.array([LineString(curve.points) for curve in curves])
-    one, two = STRtree(paths).query(paths, predicate="dwithin", distance=TOUCH_MM)
+    one, two = STRtree(paths).query(paths, predicate="dwithin", distance=WRITING_TOUCH_MM)
     letters = _joined(len(paths), one, two)
     low = np.array([curve.points.min(axis=0) for curve in curves])
     high = np.array([curve.points.max(axis=0) for curve in curves])
@@ -231,7 +241,7 @@ def _strokes_of(marks: Sequence[Curve]) -> int:
     In a ring the marks follow one another round, each end at one other end.
     """
     ends = np.concatenate([mark.points[[0, -1]] for mark in marks])
-    near = cKDTree(ends).query_ball_point(ends, TOUCH_MM)
+    near = cKDTree(ends).query_ball_point(ends, WRITING_TOUCH_MM)
     if all(mark.closed for mark in marks) or all(len(others) == 2 for others in near):
         return 1
     return sum(1 + int(_turning(mark) * mark.length / np.pi) for mark in marks)

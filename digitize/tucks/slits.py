@@ -21,7 +21,7 @@ from shapely import LineString, Point, Polygon, STRtree
 from shapely.errors import GEOSException
 
 from digitize.pencil import Curve, DarknessAt
-from digitize.plane import running_length, signed_angle
+from digitize.plane import evenly, headings_along, places_beside, running_length, signed_angle
 from digitize.record import TuckKind
 from digitize.tucks.crease_ends import carried_to_edge, carried_to_tip
 from digitize.tucks.creases import (
@@ -67,6 +67,9 @@ SAME_BREAK_MM = 8.0
 UNSEEN_JUMP_MM = 2.5  # of a line, over which it may have been traced on
 BRANCH_WEIGHT = 0.6  # of the other branch: a lap line is only drawn
 BETWEEN_SHARE, LEAST_BETWEEN_MM = 0.5, 6.0
+# Darkness of what runs there, over the line's own: a trace is led over bare gaps of some mm too.
+DRAWN_SHARE = 0.25
+CONTRAST_STEP_MM = 0.3
 LIKE_EITHER = 0.5  # how sure a tuck is of whose marks nothing can be worked out
 # What geometry raises where marks lie as nobody thought of: that costs one tuck, not the reading.
 UNWORKABLE = (GEOSException, ArithmeticError, LookupError, ValueError)
@@ -124,7 +127,9 @@ def find_tucks(
     candidates, rest = with_trunks(candidates, rest)
     stands_out = darker_than_lines(rest)
     tucks: list[TuckMarks] = []
-    for group, branch in _forks_parted(_converging(candidates, is_faint), rest, is_faint):
+    for group, branch in _forks_parted(
+        _converging(candidates, is_faint), rest, is_faint, darkness_at
+    ):
         heaviest = max(group, key=lambda curve: curve.weight)
         others = [curve for curve in group if curve is not heaviest]
         lost: TuckMarks | None = TuckMarks("slit", heaviest, None, LIKE_EITHER)
@@ -306,7 +311,10 @@ def _converging(curves: Sequence[Curve], is_faint: Faint) -> list[list[Curve]]:
 
 
 def _forks_parted(
-    groups: Sequence[list[Curve]], lines: Sequence[Curve], is_faint: Faint
+    groups: Sequence[list[Curve]],
+    lines: Sequence[Curve],
+    is_faint: Faint,
+    darkness_at: DarknessAt,
 ) -> list[tuple[list[Curve], bool]]:
     """The groups, that of a forked slit as one for each branch; and whether they are branches.
 
@@ -316,7 +324,7 @@ def _forks_parted(
     for group in groups:
         heavy = BRANCH_WEIGHT * max(curve.weight for curve in group)
         cuts = [curve for curve in group if curve.weight > heavy and not is_faint(curve)]
-        if len(cuts) != 2 or not _runs_between(cuts[0], cuts[1], lines):
+        if len(cuts) != 2 or not _runs_between(cuts[0], cuts[1], lines, darkness_at):
             parted.append((group, False))
             continue
         branches = [[cut] for cut in cuts]
@@ -328,7 +336,7 @@ def _forks_parted(
     return parted
 
 
-def _runs_between(one: Curve, two: Curve, lines: Sequence[Curve]) -> bool:
+def _runs_between(one: Curve, two: Curve, lines: Sequence[Curve], darkness_at: DarknessAt) -> bool:
     """Whether a line fills most of the way between two marks, some way off their tips."""
     field = Polygon([*one.points, *two.points[::-1]]).buffer(0)
     path, other = LineString(one.points), LineString(two.points)
@@ -336,8 +344,21 @@ def _runs_between(one: Curve, two: Curve, lines: Sequence[Curve]) -> bool:
         inside = LineString(line.points).intersection(field)
         wide = path.distance(inside.centroid) + other.distance(inside.centroid)
         if inside.length > max(BETWEEN_SHARE * wide, LEAST_BETWEEN_MM):
-            return True
+            parts = [np.array(part.coords) for part in getattr(inside, "geoms", [inside])]
+            own = _contrast([line.points], darkness_at)
+            if _contrast(parts, darkness_at) >= DRAWN_SHARE * own:
+                return True
     return False
+
+
+def _contrast(lines: Sequence[Floats], darkness_at: DarknessAt) -> float:
+    """How much darker it is along most of some lines (N, 2), mm, than beside them."""
+    lines = [evenly(line, CONTRAST_STEP_MM) for line in lines if len(line) > 1]
+    heading = np.concatenate([headings_along(line) for line in lines])
+    across = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    offsets = np.array([-1.5, -0.2, 0.0, 0.2, 1.5])
+    tone = darkness_at(places_beside(np.concatenate(lines), across, offsets))
+    return float(np.median(tone[:, 1:4].mean(axis=1) - (tone[:, 0] + tone[:, 4]) / 2))
 
 
 def _start_gap(curve: Curve, other: Curve) -> tuple[float, float]:

@@ -19,7 +19,8 @@ from digitize.floor.raster import Raster
 from digitize.pencil.curves import Curve, fit_curves
 from digitize.pencil.ridges import RidgeMap, find_ridges
 from digitize.pencil.strokes import find_strokes
-from digitize.pencil.writing import SURE_LINE, Score, links_of, looks_of
+from digitize.pencil.thresholds import SURE_LINE
+from digitize.pencil.writing import Score, links_of, looks_of
 from digitize.plane import evenly, headings_along
 from digitize.record import from_json
 from tests.bench import drawings

@@ -15,8 +15,9 @@ from scipy.special import fresnel
 from digitize.floor.raster import Raster
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.fair import fair, fair_pieces
-from digitize.pencil.ridges import NARROW_SIGMA_MM, find_ridges, second_derivatives
+from digitize.pencil.ridges import find_ridges, second_derivatives
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.thresholds import NARROW_SIGMA_MM
 from tests.pencil.test_pencil import paper_with, read
 
 SIZE_MM, MM_PER_PX, FINE = (120, 80), 0.25, 8

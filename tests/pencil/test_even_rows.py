@@ -80,6 +80,6 @@ def test_faint_ticks_are_believed_in_an_even_row_and_touching_no_line():
     plain = [stroke(mark, 20.0) for mark in marks[1::2]]
     assert set(map(id, faint_ticks(faint, plain, PAPER_MM2))) == set(map(id, faint))
     assert faint_ticks(faint[:3], [], PAPER_MM2) == ()
-    assert faint_ticks([stroke(mark, 4.0) for mark in marks[::2]], plain, PAPER_MM2) == ()
+    assert faint_ticks([stroke(mark, 3.8) for mark in marks[::2]], plain, PAPER_MM2) == ()
     line = stroke(COURSE, 20.0)
     assert faint_ticks(faint, [*plain, line], PAPER_MM2) == ()

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from digitize.pencil.curves import fit_curves
-from digitize.pencil.handwriting import EDGE_MM, handwriting, whole_writing
+from digitize.pencil.handwriting import handwriting, whole_writing
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.thresholds import NOTE_EDGE_MM
 from tests.marks import curve_of
 from tests.pencil.test_pencil import paper_with
 from tests.pencil.test_writing import letters
@@ -26,7 +27,7 @@ def test_a_word_of_which_one_letter_is_known_is_taken_as_a_whole(ridges):
     first = WORD[0].min(axis=0), np.concatenate(WORD[:2]).max(axis=0)
     (whole,) = whole_writing([(*first[0], *first[1])], (), ridges)
     low, high = np.concatenate(WORD).min(axis=0), np.concatenate(WORD).max(axis=0)
-    assert whole == pytest.approx((*(low - EDGE_MM), *(high + EDGE_MM)), abs=1.5)
+    assert whole == pytest.approx((*(low - NOTE_EDGE_MM), *(high + NOTE_EDGE_MM)), abs=1.5)
 
 
 def test_a_line_of_the_pattern_is_never_taken_for_a_letter(ridges):

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from digitize.floor import Raster
-from digitize.pencil.lighter import GAP_DARKNESS, drawn_light, with_gaps
+from digitize.pencil.lighter import drawn_light, with_gaps
 from digitize.pencil.ridges import darkness_of, find_ridges
+from digitize.pencil.thresholds import GAP_DARKNESS
 
 MM_PER_PX = 0.25
 ROWS, COLUMNS = 480, 480  # 120 mm each way; the paper ends 20 mm below the top

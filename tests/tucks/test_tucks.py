@@ -7,6 +7,7 @@ from digitize.tucks.creases import from_common_tip
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import find_tucks
 from tests.marks import blank, curve_of, record_of
+from tests.tucks.paper import drawn
 
 OUTLINE = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
 
@@ -228,6 +229,20 @@ def test_a_forked_slit_is_a_tuck_for_each_branch(with_lap_lines):
     assert len(rest) == 6
     laps = [max(s.lap for s in tuck.stations) for tuck in record_of(marks, OUTLINE).tucks]
     assert all(4.0 < lap < 13.0 for lap in laps)
+
+
+@pytest.mark.parametrize("drawn_between", [False, True])
+def test_a_line_traced_over_bare_paper_makes_no_fork_of_a_cut_and_its_lap_line(drawn_between):
+    """Its pencil stops at the lap line and goes on at the cut, 7 mm on; the trace runs through."""
+    cut = curve_of([[200, 130], [200, 0.5]], 0.6, width=0.4)
+    lap_line = curve_of([[200.9, 123.5], [216, 0.5]], 0.7, width=0.6)
+    traced = curve_of([[20, 70], [380, 70]], 0.5)
+    ends = [curve_of([[20, 70], [200, 70]]), curve_of([[207.4, 70], [380, 70]])]
+    other = [curve_of([[20, 30], [200, 30]]), curve_of([[212.4, 30], [380, 30]])]
+    pencil = [cut, lap_line, *other, *([traced] if drawn_between else ends)]
+    found, _ = find_tucks([cut, lap_line, traced, *other], OUTLINE, drawn(pencil))
+    assert len(found) == (2 if drawn_between else 1)
+    assert drawn_between or found[0].second is not None
 
 
 @pytest.mark.parametrize("slant_deg", [0, 30])

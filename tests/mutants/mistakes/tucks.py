@@ -4,6 +4,7 @@ MISTAKES = [
     ("pieces.py", "- piece.curve.width / 2", "+ piece.curve.width"),
     ("pieces.py", "ratio**MOST_POWER", "ratio / MOST_POWER"),
     ("pieces.py", "if _seen(chosen) > _seen(best)", "if not best"),
+    ("slits.py", "if _contrast(parts, darkness_at) >= DRAWN_SHARE * own:", "if True:"),
     ("slits.py", "jump * depth / deeper < UNSEEN", "jump * deeper / depth < UNSEEN"),
     ("pivots.py", "append(2 * math.sin(turn / 2) /", "append(math.sin(turn / 2) /"),
     ("pivots.py", "@ chord) > 0", "@ chord) < 0"),

@@ -19,8 +19,10 @@ from digitize.pencil.thresholds import (
     LEAST_HUE,
     LEAST_REACH_MM,
     LEAST_SHARE,
+    LIGHT_ALL_PAPER,
     LIGHT_CELL_MM,
     LIGHT_EDGE_MM,
+    LIGHT_GROUND_CELLS,
     LIGHT_GROUND_MM,
     LIGHT_MOSTLY,
     LIGHT_WIDEST_MM,
@@ -31,8 +33,6 @@ from digitize.plane import robust_sigma
 Floats = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 Picture = NDArray[np.uint8]
-GROUND_CELLS = 4  # a pixel of the grid on which the paper's own hue is told
-ALL_PAPER = 252  # of 255
 
 
 def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: float) -> bool:
@@ -104,7 +104,7 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     cell_mm = raster.mm_per_px * shrink
     red, green, blue = cv2.split(cv2.LUT(small, LOG_LIGHT))
     hues = np.asarray(red - green), np.asarray(blue - green)
-    inside, off = share > ALL_PAPER, cell_mm * _depth(share == 0)
+    inside, off = share > LIGHT_ALL_PAPER, cell_mm * _depth(share == 0)
     beyond = (off > LIGHT_EDGE_MM) & (off <= FLOOR_MM)
     beyond[beyond] = small[beyond].any(axis=1)
     if not beyond.any() or not inside.any():
@@ -142,12 +142,12 @@ def shrunk_whole(picture: Picture, shrink: int) -> Picture:
 def _round_about(hue: Floats, weight: Floats, cell_mm: float) -> Floats:
     """(H, W) the mean of a hue by weights about each cell, on a grid as coarse as it is wide."""
     rows, columns = hue.shape
-    size = max(columns // GROUND_CELLS, 1), max(rows // GROUND_CELLS, 1)
+    size = max(columns // LIGHT_GROUND_CELLS, 1), max(rows // LIGHT_GROUND_CELLS, 1)
     total, share = (
         cv2.GaussianBlur(
             cv2.resize(each, size, interpolation=cv2.INTER_AREA),
             (0, 0),
-            LIGHT_GROUND_MM / cell_mm / GROUND_CELLS,
+            LIGHT_GROUND_MM / cell_mm / LIGHT_GROUND_CELLS,
         )
         for each in (hue * weight, weight)
     )

@@ -24,6 +24,7 @@ from digitize.pencil.thresholds import (
     BROAD_LONG_MM,
     BROAD_MARGIN_MM,
     BROAD_SIGMA_MM,
+    COARSE_MM,
     DETAIL_MM,
     EDGE_MARGIN_MM,
     FOLLOW_NOISE,
@@ -41,7 +42,6 @@ Shorts = NDArray[np.int16]
 Doubles = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
-COARSE_MM = 0.5  # in which what the paper is like is looked at
 DIRECTIONS = 16
 # Of each number, in pairs a right angle apart, radians; a table for OpenCV has 256 entries.
 PAIRS = DIRECTIONS // 2

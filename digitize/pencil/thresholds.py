@@ -158,6 +158,8 @@ LIGHT_CELL_MM: Final = 0.5  # in which gaps are looked for
 LIGHT_EDGE_MM: Final = 2.5
 FLOOR_MM: Final = 20.0
 LIGHT_GROUND_MM: Final = 6.0  # over which the paper's own hue is told
+LIGHT_GROUND_CELLS: Final = 4  # a pixel of the grid on which it is
+LIGHT_ALL_PAPER: Final = 252  # of 255, in a cell that is paper
 # between floor and paper, log; of the way, to be floor
 LEAST_HUE: Final = 0.1
 FLOOR_SHARE: Final = 0.5
@@ -227,6 +229,7 @@ REPAIR_SPECK_MM: Final = 2.5
 COMPANY_MM: Final = 6.0  # from a letter's stroke to the next one's
 
 # ridges.py
+COARSE_MM: Final = 0.5  # in which it is told of what kind a paper's marks are
 DETAIL_MM: Final = 0.4
 # suit lines of 0.3 to 1.2 mm, and of 1.2 to 3 mm
 NARROW_SIGMA_MM: Final = 0.4

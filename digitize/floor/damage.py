@@ -14,9 +14,9 @@ BLOCK_PX = 8  # a JPEG's, each way
 JUMP, JUMP_SHARE = 6, 0.45
 LOOK_PX = 2.0  # finer than this, how a copy was made smaller shows
 TILE_PX = 8  # of the copy
-# Levels of a tile; and by how much of its pixels a copy may be shifted. On fifteen photographs of
-# floors, papers and drawings, in copies of 160 to 320 px made by the crudest way (every nth pixel),
-# no tile of a whole picture comes beyond 0.8 of this; where a hundredth is damaged, the worst does.
+# Levels of a tile; and by how much of its pixels a copy may be shifted. Of eleven photographs of
+# floors, papers and drawings and two rendered photos, in copies of 160 to 320 px of three
+# qualities, no whole picture has a tile beyond 0.9 of this; of those 2 % damaged or more, all have.
 UNLIKE, SHIFT_PX = 20.0, 1.5
 
 MOST_AT_ONCE = 1 << 20  # bytes unpacked

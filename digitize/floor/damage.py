@@ -18,7 +18,6 @@ TILE_PX = 8  # of the copy
 # floors, papers and drawings and two rendered photos, in copies of 160 to 320 px of three
 # qualities, no whole picture has a tile beyond 0.9 of this; of those 2 % damaged or more, all have.
 UNLIKE, SHIFT_PX = 20.0, 1.5
-
 MOST_AT_ONCE = 1 << 20  # bytes unpacked
 # TIFF 6.0, and its supplement 2
 _COMPRESSION, _DEFLATE = 259, (8, 32946)

@@ -175,6 +175,8 @@ def open_photo(name: str, content: bytes) -> Photo:
                 f"{name}: {width} x {height} px is too small to measure from; "
                 "use the phone's full-size photo, not a preview"
             )
+        if isinstance(picture, TiffImageFile) and not strips_are_whole(content, picture.tag_v2):
+            raise ValueError("a strip of the picture is not what was packed")
         # What it says of EXIF is no part of the picture.
         with warnings.catch_warnings(action="ignore"):
             exif, details = _exif_of(picture)
@@ -251,8 +253,6 @@ def _opened(content: bytes) -> Image.Image:
         picture = Image.open(BytesIO(content), formats=FORMATS)
     if picture.format == "HEIF" and not boxes_are_whole(content):
         raise ValueError("the file's boxes do not fill it")
-    if isinstance(picture, TiffImageFile) and not strips_are_whole(content, picture.tag_v2):
-        raise ValueError("a strip of the picture is not what was packed")
     return picture
 
 

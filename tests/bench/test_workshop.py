@@ -1,0 +1,46 @@
+"""The measures of the workshop photos, on lines whose error is known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.bench.workshop import _line_errors
+from tests.bench.workshop_photos import draw_scene
+
+RADIUS_MM = 300.0
+
+
+def arcs(radius_mm: float, share: float, count: int = 6) -> list[np.ndarray]:
+    """So many arcs round the origin, of which each covers a share of its part of the circle."""
+    starts = 2 * np.pi * np.arange(count) / count
+    angles = starts[:, None] + np.linspace(0, 2 * np.pi / count * share, 200)
+    return list(radius_mm * np.stack([np.cos(angles), np.sin(angles)], axis=-1))
+
+
+@pytest.fixture(name="circle")
+def a_scene_with_one_round_line():
+    """A scene whose only line is a circle."""
+    return replace(draw_scene(1), lines=(np.concatenate(arcs(RADIUS_MM, 1.0)),))
+
+
+@pytest.mark.parametrize("share", [1.0, 0.1])
+def test_lines_a_hundredth_too_large_are_off_by_it_however_few_are_found(circle, share):
+    # No turn or shift makes up for a size: 1 % of 300 mm is 3 mm all round.
+    errors, found, _ = _line_errors(circle, arcs(1.01 * RADIUS_MM, share))
+    assert np.percentile(errors, 95) == pytest.approx(3.0, abs=0.1)
+    assert found == 0
+
+
+def test_what_was_lost_neither_counts_as_off_nor_drags_the_rest(circle):
+    # In a tenth of the circle, turned and shifted by less than a mm, all is where it should be.
+    errors, found, distance = _line_errors(circle, [arc + 0.6 for arc in arcs(RADIUS_MM, 0.1)])
+    assert np.percentile(errors, 95) < 0.3
+    assert found == pytest.approx(0.1 + 6 * 2 * 2 / (2 * np.pi * RADIUS_MM), abs=0.02)
+    assert distance.max() > 100
+
+
+def test_one_line_that_is_none_does_not_drag_the_rest(circle):
+    stray = np.stack([np.linspace(-20, 20, 50), np.full(50, 40.0)], axis=1)
+    errors, _, _ = _line_errors(circle, [*arcs(RADIUS_MM, 0.3), stray])
+    assert np.percentile(errors, 95) < 0.3

@@ -2,11 +2,13 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
+from digitize.card import find_cards
 from tests.bench.workshop import _line_errors
-from tests.bench.workshop_photos import draw_scene
+from tests.bench.workshop_photos import _card_print, draw_scene, print_pixels
 
 RADIUS_MM = 300.0
 
@@ -44,3 +46,17 @@ def test_one_line_that_is_none_does_not_drag_the_rest(circle):
     stray = np.stack([np.linspace(-20, 20, 50), np.full(50, 40.0)], axis=1)
     errors, _, _ = _line_errors(circle, [*arcs(RADIUS_MM, 0.3), stray])
     assert np.percentile(errors, 95) < 0.3
+
+
+@pytest.mark.parametrize("pixels_per_mm", [2.3, 3.3])
+def test_a_cards_print_is_laid_at_its_own_size(pixels_per_mm):
+    # 297 mm at 3.3 pixels are 980.1 of the 981 rows: taken for all of them, 0.9 in a thousand.
+    page = _card_print(1, pixels_per_mm)
+    x, y = np.meshgrid(np.arange(-115, 115, 0.2), np.arange(-160, 160, 0.2))
+    columns, rows = print_pixels(page, x.astype(np.float32), -y.astype(np.float32))
+    laid = cv2.remap(page, columns, rows, cv2.INTER_LINEAR, borderValue=0.86)
+    (card,) = find_cards(np.uint8(255 * laid))
+    for axis, first in ((0, -115), (1, -160)):
+        side = (-1 if axis else 1) * (first + 0.2 * card.pixels[:, axis])
+        scale, _ = np.polyfit(card.corners_mm[:, axis], side, 1)
+        assert scale == pytest.approx(1, abs=6e-4)

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from digitize.card import find_cards
-from tests.bench.workshop import _line_errors
-from tests.bench.workshop_photos import _card_print, draw_scene, print_pixels
+from tests.bench.workshop import Outcome, _line_errors, figures_of, pencil_seen
+from tests.bench.workshop_photos import _card_print, draw_scene, print_pixels, project
 
 RADIUS_MM = 300.0
 
@@ -60,3 +60,31 @@ def test_a_cards_print_is_laid_at_its_own_size(pixels_per_mm):
         side = (-1 if axis else 1) * (first + 0.2 * card.pixels[:, axis])
         scale, _ = np.polyfit(card.corners_mm[:, axis], side, 1)
         assert scale == pytest.approx(1, abs=6e-4)
+
+
+@pytest.mark.parametrize(("darker", "share"), [(60, 1.0), (1, 0.0)])
+def test_pencil_is_seen_where_it_is_darker_than_the_paper_beside_it(darker, share):
+    # 60 levels are 22 of L, and one is 0.4: less than a hundredth of all light.
+    scene = draw_scene(4)
+    width, height = scene.size_px
+    picture = np.full((height, width, 3), 200, np.uint8)
+    for line in scene.lines:
+        at = np.round(project(scene, line) * 16).astype(np.int32)
+        cv2.polylines(picture, [at], False, [200 - darker] * 3, 1, cv2.LINE_AA, 4)
+    noise = np.random.default_rng(1).normal(0, 3, picture.shape)
+    picture = np.clip(picture + noise, 0, 255).astype(np.uint8)
+    assert pencil_seen(scene, picture) == pytest.approx(share, abs=0.05)
+
+
+def test_refusals_of_papers_whose_pencil_is_gone_are_counted_apart_and_stay_wrong():
+    outcomes = [
+        Outcome(1, "exposure", True, "NoPaper", pencil_seen=0.0),
+        Outcome(2, "plain", True, "NoPaper", pencil_seen=0.9),
+        Outcome(3, "small", False, "TooSmall", pencil_seen=0.0),
+        Outcome(4, "plain", True, worst_seen_mm=1.0, stated_mm=2.0, line_95_mm=1.0),
+    ]
+    figures = figures_of(outcomes)
+    assert figures["refused wrongly"] == 2
+    assert figures["of these, no pencil seen either"] == 1
+    # Of three papers that a person sees one is read, and within 3 mm.
+    assert figures["outline within 3 mm, of those seen"] == pytest.approx(1 / 3)

@@ -182,4 +182,11 @@ MISTAKES = [
     ("beside.py", "_log_density(beside[some], usual)", "_log_density(beside, its)[some]"),
     ("beside.py", "np.maximum(steps[0], steps[2])", "steps[0]"),
     ("beside.py", "(steps[1] < RIVAL_SHARE * rival)", "(steps[1] < 9 * rival)"),
+    ("edge.py", "* STEP_MM < SOON_MM and aside < ON_LINE_MM", "* STEP_MM < SOON_MM"),
+    ("edge.py", "by_either[some].mean() > WHOLLY and", "by_either[some].any() and"),
+    (
+        "edge.py",
+        "signs.step & (signs.told | (signs.within",
+        "signs.step & (signs.told & (signs.within",
+    ),
 ]

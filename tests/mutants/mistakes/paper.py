@@ -80,8 +80,8 @@ MISTAKES = [
     ),
     (
         "cut.py",
-        "if (paper & ~inside(scene.seen, 1)).any():",
-        "if (paper & ~inside(scene.seen, 1)).all():",
+        "bool((paper & ~inside(scene.seen, 1)).any())",
+        "bool((paper & ~inside(scene.seen, 1)).all())",
     ),
     ("divide.py", "np.subtract(into, floor_like[strip]", "np.add(into, floor_like[strip]"),
     ("divide.py", "above = max(strip.start - 1, 0)", "above = max(strip.start, 0)"),
@@ -189,4 +189,6 @@ MISTAKES = [
         "signs.step & (signs.told | (signs.within",
         "signs.step & (signs.told & (signs.within",
     ),
+    ("cut.py", "first is None and not runs_out", "not runs_out"),
+    ("cut.py", "ran_out and share < AGREED_THOUGH_IT_GREW", "False"),
 ]

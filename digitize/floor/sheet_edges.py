@@ -7,7 +7,8 @@ sheet that looks too large was printed too small.
 
 Inside an edge the sheet is as white as the white cells beside it; of a line across that strip, what
 lies on its two sides has to bear it out along most of the edge. A white floor bears out nothing,
-and then nothing is said.
+and then nothing is said; nor where the sheet's white is burnt out: half way up a blurred step whose
+top is cut off lies too far out, by about a pixel all round.
 """
 
 from collections.abc import Callable, Sequence
@@ -38,7 +39,7 @@ LEAST_UNLIKE = 0.1  # log units: floor that differs less from the sheet shows no
 POOLED = 8
 FEWEST_PLACES = 4
 FAINT_MM = 0.4  # sigma of such an edge: the sheet's own shadow is as strong a step as the floor
-BURNT = 0.95  # light, of 1
+BURNT = 0.95  # light, of 1, in any colour
 MOST_UNEVEN = 0.2  # of the sheet along a line out, as a share of the step to the floor
 NOT_SHEET = 0.25  # log units: so far from the white cells' white it is something on the card
 LEAST_SHARE = 0.6  # of an edge's places that have to bear it out
@@ -94,15 +95,14 @@ class _Strip:
     ----------
     along : (N,) places along the edge, mm from its middle.
     outward : (M,) distances from the card's centre, mm.
-    tones : (N, M, 3) light there, in units of the sheet's own white; not a number out of sight.
-    white : that white's light, of 1.
+    tones : (N, M, 3) light there, in units of the sheet's own white; not a number out of sight, or
+        where that white is burnt out.
     mm_per_px : of the photo, across the edge.
     """
 
     along: Floats
     outward: Floats
     tones: Floats
-    white: float
     mm_per_px: float
 
 
@@ -200,14 +200,12 @@ def _strip(
     strip = places(outward, along)
     tones = np.full((*strip.shape[:2], 3), np.nan)
     if seen.any():
-        light = _light(pixels, strip)
-        for channel in range(3):
-            level = np.interp(along, white[seen], levels[seen, channel])
-            tones[..., channel] = light[..., channel] / level[:, None]
+        level = np.stack([np.interp(along, white[seen], each) for each in levels[seen].T], axis=1)
+        whole = level.max(axis=1) < BURNT
+        tones[whole] = (_light(pixels, strip) / level[:, None])[whole]
     middle = len(along) // 2
     reach = float(np.linalg.norm(strip[middle, -1] - strip[middle, 0]))
-    white = float(np.median(levels[seen])) if seen.any() else 0.0
-    return _Strip(along, outward, tones, white, float(outward[-1] - outward[0]) / max(reach, 1e-9))
+    return _Strip(along, outward, tones, float(outward[-1] - outward[0]) / max(reach, 1e-9))
 
 
 def _print_on_floor(camera: Camera, card: FoundCard) -> tuple[Floats, Floats]:
@@ -251,8 +249,7 @@ def _find_edge(strip: _Strip) -> _Edge | None:
     if not strip.outward[0] + 0.5 < line[0] < strip.outward[-1] - BESIDE_MM - 1:
         return None
     found = _placed(strip, along, tones, line, 1)
-    # Of a white that is burnt out, half way to a pale floor lies too far out.
-    if found is None and strip.white < BURNT:
+    if found is None:
         found = _placed(strip, *_pooled(along, tones), line, POOLED)
     return found
 

@@ -140,7 +140,7 @@ def _ways_on(
         return
     some = np.arange(first - 1, last + 1) % count
     start, end = points[(first - 2) % count], points[(last + 1) % count]
-    if _on_one_line(points, unseen, first, last):
+    if on_one_line(points, unseen, first, last):
         yield Way(some, _evenly_along(np.stack([start, end]), len(some)), True)
     tip = meeting(points, first, last)
     if tip is not None:
@@ -166,7 +166,7 @@ def _evenly_along(path: Floats, count: int) -> Floats:
     return places_along(path, np.linspace(0, length_of(path), count + 2)[1:-1])
 
 
-def _on_one_line(points: Floats, unseen: Flags, first: int, last: int) -> bool:
+def on_one_line(points: Floats, unseen: Flags, first: int, last: int) -> bool:
     """Whether a ring comes to a run of its places, and leaves it, on one straight line."""
     count = len(points)
     for led_mm in LED_MM:

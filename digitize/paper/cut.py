@@ -43,6 +43,7 @@ MIDDLE_SHARE = 0.22  # of the picture each way from its middle: where the paper 
 LEAST_OF_MIDDLE = 0.15
 ROUNDS = 4
 MOST_STARTS, AGREED, LOOKED_AT_MM = 6, 0.85, 12.0
+AGREED_THOUGH_IT_GREW = 0.5
 CORE_MM, BEYOND_MM = 10.0, 16.0  # surely paper, so far inside; surely not, so far outside
 CLOSING_MM, OPENING_MM, NARROWEST_MM = 16.0, 24.0, 40.0
 BORDER_COST, LEAST_COST, BORDER_STEP = 1.2, 0.05, 0.3
@@ -120,12 +121,15 @@ def cut_paper(coarse: Raster, cards: Sequence[LaidCard]) -> Cut:
     agreed, why = 0.0, NoPaper(BURNT_OUT if sheet else NOTHING_STANDS_OUT)
     for start in _starts(scene):
         try:
-            paper, of_floor, of_paper = _settled(scene, start)
+            paper, of_floor, of_paper, ran_out = _settled(scene, start)
         except NoPaper as error:
             why = why if sheet else error
             continue
         cut = Cut(border_of(paper, scene.grid), *_as_known(scene, of_floor, of_paper), tuple(cards))
         share = _agreement(cut, paper)
+        if ran_out and share < AGREED_THOUGH_IT_GREW:
+            why = why if sheet else NoPaper(OUT_OF_PICTURE)
+            continue
         if best is None or share > agreed:
             best, agreed = cut, share
         if agreed > AGREED:
@@ -216,13 +220,19 @@ def _as_known(scene: _Scene, of_floor: Often, of_paper: Often) -> tuple[Field, F
     return floor, neither, unknown
 
 
-def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often]:
-    """The paper, and how often each look is the floor's and the paper's; from a first guess."""
+def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
+    """The paper, and how often each look is the floor's and the paper's; from a first guess.
+
+    Paper that grows out of the picture only while its looks are learned has met floor of a look
+    much like its own: it is given as it was before, and the last is True.
+    """
     looks, mm_per_px = scene.looks, scene.grid.mm_per_px
     burnt = scene.burnt
     of_floor = scene.of_rim
     paper, of_paper = core, of_floor
     never = ~scene.seen | scene.cards
+    first: tuple[Flags, Often, Often] | None = None
+    runs_out = False
     for _ in range(ROUNDS):
         of_paper = how_often(looks, core)
         floor_like = likelier_floor(of_floor, of_paper, burnt)
@@ -236,9 +246,14 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often]:
         if not core.any() or not beyond.any():
             raise NoPaper(NOTHING_STANDS_OUT)
         core, of_floor = of_one_colour(looks, core), how_often(looks, beyond)
-    if (paper & ~inside(scene.seen, 1)).any():
+        runs_out = bool((paper & ~inside(scene.seen, 1)).any())
+        if first is None and not runs_out:
+            first = paper, of_floor, of_paper
+    if not runs_out:
+        return paper, of_floor, of_paper, False
+    if first is None:
         raise NoPaper(OUT_OF_PICTURE)
-    return paper, of_floor, of_paper
+    return *first, True
 
 
 def _starts(scene: _Scene) -> Iterator[Flags]:

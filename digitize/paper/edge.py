@@ -6,7 +6,8 @@ programming: R. Bellman, 1957). Each place of it is then asked whether the pictu
 there at all: a step in colour, what looks like paper within and like floor beyond, by the whole
 picture's looks and by those close by. A shadow's border, a card's, a thing that lies there or a
 picture burnt out bear out nothing; there the edge goes on straight, if it comes and leaves
-straight, and is named as unsure.
+straight, and is named as unsure. Where it goes straight on for a while, that bears it out too, and
+either looks have to do.
 """
 
 from dataclasses import dataclass
@@ -26,6 +27,7 @@ from digitize.paper.burnt import burnt_within
 from digitize.paper.carried import (
     carried_over_things,
     carried_under_cards,
+    on_one_line,
     places_in,
     runs,
 )
@@ -34,7 +36,7 @@ from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
 from digitize.paper.dents import asides_of, dents_of
 from digitize.paper.settle import settle
 from digitize.paper.straight import STEP_MM
-from digitize.plane import length_of, places_along
+from digitize.plane import cross, length_of, places_along
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -55,7 +57,7 @@ GAP_MM = 1.5
 # In log of a ratio, between what looks like neither floor nor paper, 1.6, and what does, 4.
 NEITHER = 2.8
 ON_LINE_MM = 1.0
-SHORTEST_MM = 20.0
+SHORTEST_MM, SOON_MM = 20.0, 50.0
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,8 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
         sides = (signs.within | across) & (signs.beyond | (signs.within & on_line))
         borne_out = signs.step & sides & signs.told
     unsure = _share_borne_out(borne_out) < 0.5
-    unsure = _long_enough(points, unsure)
+    by_either = signs.step & (signs.told | (signs.within & signs.beyond))
+    unsure = _long_enough(points, _not_straight_on(points, unsure, by_either))
     if Polygon(points).exterior.is_ccw:
         return Edge(points, unsure, signs.burnt)
     return Edge(points[::-1], unsure[::-1], signs.burnt[::-1])
@@ -313,6 +316,25 @@ def _not_plain(unseen: Flags, plain: Flags) -> Flags:
     for first, last in runs(unseen):
         some = np.arange(first, last) % len(unseen)
         kept[some] = plain[some].mean() < WHOLLY
+    return kept
+
+
+def _not_straight_on(points: Floats, unsure: Flags, by_either: Flags) -> Flags:
+    """(N,) what is unsure, without short stretches that carry a straight side straight on.
+
+    A stripe of a floor's grain may look like nothing else about it for as long as that; but what
+    lies on an edge and has an edge of its own seldom has it on the very line of the paper's. There
+    it is enough that all of it steps and looks paper and floor ``by_either`` way (N,) of looking.
+    """
+    kept, count = unsure.copy(), len(points)
+    for first, last in runs(unsure):
+        some = np.arange(first, last) % count
+        ends = points[[(first - 2) % count, (last + 1) % count]]
+        way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
+        aside = np.abs(cross(points[some] - ends[0], way)).max()
+        short = (last - first) * STEP_MM < SOON_MM and aside < ON_LINE_MM
+        if short and by_either[some].mean() > WHOLLY and on_one_line(points, unsure, first, last):
+            kept[some] = False
     return kept
 
 

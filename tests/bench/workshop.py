@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
 from rich.progress import track
 from rich.table import Table
+from scipy.ndimage import uniform_filter1d
 from scipy.spatial import cKDTree
 from shapely import LinearRing, LineString, MultiLineString, Point, Polygon, contains_xy, union_all
 
@@ -26,7 +28,14 @@ from digitize.reading import read_pattern
 from digitize.record import Pattern
 from tests.bench.compare import rigid
 from tests.bench.photos import RENDERED
-from tests.bench.workshop_photos import PHOTOGRAPHS, Scene, draw_scene, pixels_per_mm, take
+from tests.bench.workshop_photos import (
+    PHOTOGRAPHS,
+    Scene,
+    draw_scene,
+    pixels_per_mm,
+    project,
+    take,
+)
 
 Floats = NDArray[np.float64]
 SEEN, UNSEEN = range(1, 77), range(201, 277)  # the latter never looked at
@@ -37,6 +46,10 @@ NAMED_MM = 25.0  # so near to a stretch that is named, an outline is not silentl
 SEEN_SHARE = 0.97  # of the edge not covered, of a paper that a person sees whole
 LINE_MM, FOUND_MM = 10.0, 2.0
 FEWEST_PIXELS_PER_MM = 1.0  # fewer are to be refused: a pencil line is half a mm wide
+# A person sees a line that is darker by a hundredth of all light, averaged over so much of it;
+# common practice, no source.
+LEAST_DARKER, ALONG_LINE_MM, BESIDE_LINE_MM = 1.0, 20.0, 3.0
+PENCIL_GONE = 0.1  # of the lines: where less is seen, nothing could be read on the paper
 COARSE = "coarse-picture"
 Bars = tuple[tuple[str, float, float], ...]
 OF_EACH: Bars = (
@@ -76,12 +89,14 @@ class Outcome:
     silent_mm : the same where nothing names it and no stated accuracy holds it.
     overlap : intersection over union of the outlines.
     stated_mm : the accuracy that the record states.
-    line_95_mm : how far 95 % of the lines' points are off, laid on the true ones.
+    line_95_mm : how far 95 % of the found lines' points are off, laid on the true ones.
     print_off : how far the cards' print is off its nominal size, as a share.
     print_named : whether the record says so.
     lost_in_silence : share of the lines' points on the paper as read, not covered, that are
         neither found nor in an area that the record names as one where pencil is not seen.
     named_for_nothing : share of the same that are found and lie in such an area.
+    pencil_seen : share of the lines' points at which a person sees pencil; asked of photos that
+        were refused alone.
     """
 
     seed: int
@@ -101,6 +116,7 @@ class Outcome:
     print_named: bool = False
     lost_in_silence: float = 0.0
     named_for_nothing: float = 0.0
+    pencil_seen: float = 1.0
 
 
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
@@ -158,8 +174,8 @@ def outcome_of(seed: int) -> Outcome:
         opened = open_photo(photo.name, photo.read_bytes())
         pattern = read_pattern([opened], "workshop").pattern
     except DigitizeError as error:
-        refused = type(error).__name__
-        return Outcome(seed, scene.kind, whole, refused, print_off=print_off)
+        refused, pencil = type(error).__name__, pencil_seen(scene, opened.pixels)
+        return Outcome(seed, scene.kind, whole, refused, print_off=print_off, pencil_seen=pencil)
     except Exception as error:  # whatever else it is, it is the defect looked for
         refused = f"traceback: {type(error).__name__}"
         return Outcome(seed, scene.kind, whole, refused, print_off=print_off)
@@ -244,6 +260,26 @@ def _judged(
     )
 
 
+def pencil_seen(scene: Scene, pixels: NDArray[np.uint8]) -> float:
+    """Share of the lines' points at which a person sees pencil in a photo (H, W, 3).
+
+    A line is seen where, averaged along it, some place across it is darker than what lies beside.
+    """
+    light = cv2.cvtColor(np.asarray(pixels, np.float32) / 255, cv2.COLOR_RGB2LAB)[..., 0]
+    across = np.arange(-BESIDE_LINE_MM, BESIDE_LINE_MM + 0.1, 0.25)
+    shares = []
+    for line in scene.lines:
+        points = _sampled(line)
+        way = np.gradient(points, axis=0)
+        normal = np.stack([way[:, 1], -way[:, 0]], axis=1) / np.linalg.norm(way, axis=1)[:, None]
+        places = points[:, None] + across[:, None] * normal[:, None]
+        at = project(scene, places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
+        tones = cv2.remap(light, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
+        tones = uniform_filter1d(tones, round(ALONG_LINE_MM / 0.5), axis=0)
+        shares.append(np.median(tones, axis=1) - tones.min(axis=1) > LEAST_DARKER)
+    return float(np.concatenate(shares).mean())
+
+
 def by_cards(scene: Scene, pattern: Pattern) -> tuple[Floats, Floats]:
     """What carries the pattern onto the true floor, by the cards' places and turns."""
     seen, true = [], []
@@ -290,23 +326,28 @@ def _points_of(scene: Scene) -> Floats:
 
 
 def _line_errors(scene: Scene, lines: Sequence[Floats]) -> tuple[Floats, float, Floats]:
-    """How far true lines' points are from those found, rigidly laid on; the share found; all."""
+    """How far the lines found are from true ones, rigidly laid on; the share found; all distances.
+
+    Asked of what was found: a true line that was not has no place that could be off, and where few
+    were, the nearest of them, taken for its place, would say what was lost and turn the fit.
+    """
     points = _points_of(scene)
     none = np.full(len(points), np.inf)
     if not lines:
         return np.empty(0), 0.0, none
-    found = np.concatenate([_sampled(line) for line in lines])
-    moved, distance = found, np.empty(0)
+    moved = np.concatenate([_sampled(line) for line in lines])
+    true = np.concatenate([_sampled(line) for line in scene.lines])
+    on_true = cKDTree(true)
     for _ in range(8):
-        distance, index = cKDTree(moved).query(points)
-        kept = distance < max(LINE_MM, 3 * float(np.median(distance)))
+        away, index = on_true.query(moved)
+        kept = away < max(LINE_MM, 3 * float(np.median(away)))
         if kept.sum() < 10:
             return np.empty(0), 0.0, none
-        rotation, shift = rigid(moved[index[kept]], points[kept])
+        rotation, shift = rigid(moved[kept], true[index[kept]])
         moved = moved @ rotation.T + shift
+    away, _ = on_true.query(moved)
     distance, _ = cKDTree(moved).query(points)
-    kept = distance < LINE_MM
-    return distance[kept], float((distance < FOUND_MM).mean()), distance
+    return away[away < LINE_MM], float((distance < FOUND_MM).mean()), distance
 
 
 def _sampled(line: Floats) -> Floats:
@@ -348,6 +389,9 @@ def figures_of(outcomes: Sequence[Outcome]) -> dict[str, float]:
         "false tucks": sum(o.false_tucks for o in read),
         "refused rightly": sum(not o.visible for o in refused),
         "refused wrongly": sum(o.visible for o in refused),
+        "of these, no pencil seen either": sum(
+            o.visible and o.pencil_seen < PENCIL_GONE for o in refused
+        ),
         "tracebacks": sum("traceback" in (o.refused or "") for o in refused),
         "warnings a photo": float(np.mean([len(o.warnings) for o in read])),
         # That a picture has too few pixels for tucks is true of it, and no light or floor's fault.

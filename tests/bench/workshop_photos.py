@@ -417,6 +417,19 @@ def _card_print(number: int, pixels_per_mm: float) -> Colours:
     return np.asarray(0.04 + 0.82 * grey, np.float32)
 
 
+def print_pixels(print_: Colours, u: Colours, v: Colours) -> tuple[Colours, Colours]:
+    """Where places on an A4 card (mm from its middle, v up) are in its print: columns and rows.
+
+    The page fills its picture, whose sides are whole numbers of pixels: up to one more than the
+    page has, which would make a card a thousandth too long if it were left out.
+    """
+    (rows, columns), (width, height) = print_.shape, SHEETS_MM["a4"]
+    return (
+        (u / np.float32(width) + np.float32(0.5)) * np.float32(columns) - np.float32(0.5),
+        (np.float32(0.5) - v / np.float32(height)) * np.float32(rows) - np.float32(0.5),
+    )
+
+
 def _covering(
     shape: Polygon, x: Colours, y: Colours, soft_mm: float, to_pixels: "Mapping"
 ) -> tuple[tuple[slice, slice], Colours]:
@@ -535,7 +548,7 @@ def _lay_card(
     picture: Colours, card: Card, x: Colours, y: Colours, eye: Floats, mapping: Mapping
 ) -> None:
     """A card on what is there: bent about a line, so that it is seen a little off its place."""
-    width, height = SHEETS_MM["a4"]
+    height = SHEETS_MM["a4"][1]
     finer = max(round(mapping.pixels_per_mm * 1.6, 1), 2.0)
     print_ = _card_print(card.number, finer)
     sheet = card.sheet()
@@ -553,9 +566,7 @@ def _lay_card(
     up = np.float32(card.bend_mm) * (along / np.float32(height / 2)) ** 2
     seen = up / np.float32(eye[2])
     u, v = own(px - (px - np.float32(eye[0])) * seen, py - (py - np.float32(eye[1])) * seen)
-    u, v = u / np.float32(card.scale), v / np.float32(card.scale)
-    across = (u + np.float32(width / 2)) * np.float32(finer) - np.float32(0.5)
-    down = (np.float32(height / 2) - v) * np.float32(finer) - np.float32(0.5)
+    across, down = print_pixels(print_, u / np.float32(card.scale), v / np.float32(card.scale))
     grey = cv2.remap(print_, across, down, cv2.INTER_LINEAR, None, cv2.BORDER_CONSTANT, 0.86)
     tint = grey[..., None] * np.array([1.0, 1.0, 0.99], np.float32)
     picture[part] += alpha[..., None] * (tint - picture[part])

@@ -1,11 +1,16 @@
+from itertools import cycle
+
 import cv2
 import numpy as np
 import pytest
 from shapely import LineString, Polygon, box
 
 from digitize.errors import NoPaper
-from digitize.paper import cut_paper, told_paper
-from tests.paper.floors import BROWN, WHITE, card_at, floor_with
+from digitize.floor import Grid
+from digitize.floor.raster import COARSE_MM
+from digitize.paper import cut, cut_paper, told_paper
+from digitize.paper.cut import filled
+from tests.paper.floors import BROWN, SIZE_MM, WHITE, card_at, floor_with
 
 GREY = (150, 148, 146)
 
@@ -96,6 +101,42 @@ def test_paper_out_of_the_picture_is_named():
     shape = [[-60, 70], [300, 90], [300, 300], [-60, 320]]
     with pytest.raises(NoPaper, match="runs out of the picture"):
         cut_paper(floor_with((shape, BROWN), size_mm=(400, 520))[1], [])
+
+
+def grown(rounds, monkeypatch, colour=BROWN):
+    """The cut of a floor with a sheet, where rounds of dividing it come to the shapes given."""
+    shape = box(150, 120, 700, 520)
+    _, coarse = floor_with((np.array(shape.exterior.coords[:-1]), colour))
+    shapes = cycle(rounds)
+
+    def divided(floor_like, costs, never):
+        grid = Grid(COARSE_MM, SIZE_MM[0] - COARSE_MM, 2 * COARSE_MM)
+        ring = np.array(next(shapes).exterior.coords[:-1])
+        return (filled([ring], grid, floor_like.shape) > 0) & ~never
+
+    monkeypatch.setattr(cut, "divided", divided)
+    return cut_paper(coarse, [])
+
+
+SHEET, OUTSIDE = box(150, 120, 700, 520), box(150, 120, 700, 720)
+
+
+def test_a_sheet_that_runs_out_of_the_picture_only_once_it_has_grown_is_as_it_was(monkeypatch):
+    larger = box(150, 120, 700, 640)
+    found = grown([SHEET, SHEET, larger, OUTSIDE], monkeypatch)
+    assert Polygon(found.ring).symmetric_difference(SHEET).area < 0.02 * SHEET.area
+    # The last round is believed where it is whole, as it has learned the most.
+    found = grown([OUTSIDE, SHEET, larger, larger], monkeypatch)
+    assert Polygon(found.ring).symmetric_difference(larger).area < 0.02 * larger.area
+
+
+def test_a_sheet_that_runs_out_of_the_picture_is_refused_if_it_never_was_a_sheet(monkeypatch):
+    with pytest.raises(NoPaper, match="runs out of the picture"):
+        grown([OUTSIDE], monkeypatch)
+    # A part of a sheet has no floor beyond its border.
+    part = box(250, 200, 600, 440)
+    with pytest.raises(NoPaper, match="runs out of the picture"):
+        grown([part, part, part, OUTSIDE], monkeypatch)
 
 
 def test_a_sheet_that_is_burnt_out_is_a_matter_of_light():

@@ -6,8 +6,10 @@ import pytest
 from shapely import LinearRing, LineString, Point, Polygon, box
 
 from digitize.paper import cut_paper, place_edge
+from digitize.paper.edge import _not_straight_on
 from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
+STRIPE = (150, 90, 70)
 LEANING = np.array([[40, 30], [230, 52], [210, 150], [60, 128]], float)
 
 
@@ -261,3 +263,34 @@ def test_an_edge_that_is_burnt_out_by_degrees_is_borne_out_and_a_patch_of_sun_is
     beside = edge.points[:, 0] > 380
     assert edge.burnt[beside].mean() > 0.9
     assert edge.unsure[beside].mean() > 0.9 if sun else not edge.unsure.any()
+
+
+def test_a_short_stripe_of_floor_beside_a_straight_side_is_no_doubt_and_a_long_one_is():
+    """Along a side lies a stripe that looks like no floor elsewhere, 12 mm wide."""
+    sheet = box(60, 60, 440, 250)
+    ring = np.array(sheet.exterior.segmentize(2.0).coords[:-1])
+    for long, doubted in ((36, False), (110, True)):
+        fine, _ = floor_with((np.array(sheet.exterior.coords[:-1]), BROWN), size_mm=(310, 500))
+        corners = fine.to_px(np.array([[200, 250.4], [200 + long, 262]]))
+        (left, low), (right, top) = np.round(corners).astype(int)
+        fine.pixels[top:low, left:right] = STRIPE
+        edge = place_edge(fine, cut_at(ring, sheet, (310, 500)))
+        assert edge.unsure.any() == doubted
+        beside = (edge.points[:, 1] > 240) & (np.abs(edge.points[:, 0] - 250) < 100)
+        assert np.abs(edge.points[beside, 1] - 250).max() < 1
+
+
+@pytest.mark.parametrize(
+    ("long", "aside_mm", "by_either", "doubted"),
+    [(20, 0.0, 1.0, False), (30, 0.0, 1.0, True), (20, 1.5, 1.0, True), (20, 0.0, 0.9, True)],
+)
+def test_only_what_carries_a_side_straight_on_is_no_doubt(long, aside_mm, by_either, doubted):
+    # Steps of 2 mm: 20 are 40 mm, 30 are 60.
+    x = np.arange(0, 400, 2.0)
+    low = np.stack([x, np.zeros(200)], axis=1)
+    points = np.concatenate([low, [[400, 200.0], [0, 200.0]]])
+    unsure, either = np.zeros((2, len(points)), bool)
+    unsure[80 : 80 + long], either[:] = True, True
+    either[80 : 80 + round(long * (1 - by_either))] = False
+    points[85 : 75 + long, 1] += aside_mm
+    assert _not_straight_on(points, unsure, either).any() == doubted

@@ -80,8 +80,8 @@ MISTAKES = [
     ),
     (
         "cut.py",
-        "if (paper & ~inside(scene.seen, 1)).any():",
-        "if (paper & ~inside(scene.seen, 1)).all():",
+        "bool((paper & ~inside(scene.seen, 1)).any())",
+        "bool((paper & ~inside(scene.seen, 1)).all())",
     ),
     ("divide.py", "np.subtract(into, floor_like[strip]", "np.add(into, floor_like[strip]"),
     ("divide.py", "above = max(strip.start - 1, 0)", "above = max(strip.start, 0)"),
@@ -182,4 +182,13 @@ MISTAKES = [
     ("beside.py", "_log_density(beside[some], usual)", "_log_density(beside, its)[some]"),
     ("beside.py", "np.maximum(steps[0], steps[2])", "steps[0]"),
     ("beside.py", "(steps[1] < RIVAL_SHARE * rival)", "(steps[1] < 9 * rival)"),
+    ("edge.py", "* STEP_MM < SOON_MM and aside < ON_LINE_MM", "* STEP_MM < SOON_MM"),
+    ("edge.py", "by_either[some].mean() > WHOLLY and", "by_either[some].any() and"),
+    (
+        "edge.py",
+        "signs.step & (signs.told | (signs.within",
+        "signs.step & (signs.told & (signs.within",
+    ),
+    ("cut.py", "first is None and not runs_out", "not runs_out"),
+    ("cut.py", "ran_out and share < AGREED_THOUGH_IT_GREW", "False"),
 ]

@@ -1,15 +1,35 @@
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from digitize.floor import open_photo
-from digitize.reading import STAGES, Reading, pipeline, read_pattern
+from digitize.reading import Reading, pipeline, read_pattern
 from digitize.record import Pattern, from_json
+from tests import seen_once
 
 SAMPLES = Path(__file__).parent.parent / "sample_photos"
 RECORDS = Path(__file__).parent / "record" / "records"
 READS_A_PHOTO = {"easy", "curled", "scenes", "reading"}
+# Files whose tests take the longest: with these begun first, no worker waits for another at the
+# end. A file is one worker's, as its tests share what they have made.
+LONGEST = (
+    "page/test_browser.py",
+    "reading/test_reading.py",
+    "cli/test_commands.py",
+    "page/test_space.py",
+    "page/test_shoot.py",
+    "reading/test_reprint.py",
+    "paper/test_edge.py",
+    "cli/test_drawer.py",
+    "form/test_demo.py",
+    "tucks/test_pressed.py",
+    "jobs/test_renew.py",
+    "jobs/test_tell.py",
+    "test_api.py",
+    "reading/test_glance.py",
+    "page/test_bench.py",
+    "reading/test_misprint.py",
+)
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -18,24 +38,22 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if READS_A_PHOTO & set(item.fixturenames):
             item.add_marker(pytest.mark.slow)
+    items.sort(key=lambda item: _begun(item.path.relative_to(Path(__file__).parent).as_posix()))
 
 
-_SEEN: dict[tuple[str, str], pipeline.Marks] = {}
-_see_marks = pipeline.read_marks
+def _begun(file):
+    """When a file's tests are begun."""
+    return LONGEST.index(file) if file in LONGEST else len(LONGEST)
 
 
-def _marks_seen_once(photos, asked=pipeline.NOTHING_ASKED, progress=lambda stage: None):
-    """As ``read_marks``; what one photo shows is seen once for all who ask the same of it."""
-    if len(photos) > 1 or not photos[0].sha256 or asked.kept_camera:
-        return _see_marks(photos, asked, progress)
-    key = photos[0].sha256, repr(asked)
-    if key not in _SEEN:
-        _SEEN[key] = _see_marks(photos, asked, progress)
-        return _SEEN[key]
-    for stage in STAGES[: STAGES.index("tucks")]:
-        progress(stage)
-    seen = _SEEN[key]
-    return replace(seen, scene=replace(seen.scene, photos=tuple(photos), asked=asked))
+def pytest_configure(config):
+    if not hasattr(config, "workerinput"):  # a worker's folder is that of the run
+        seen_once.begin()
+
+
+def pytest_unconfigure(config):
+    if not hasattr(config, "workerinput"):
+        seen_once.end()
 
 
 @pytest.fixture(scope="session")
@@ -43,14 +61,14 @@ def easy() -> Reading:
     """The easy rendered photo, read once."""
     path = SAMPLES / "easy.jpg"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pipeline, "read_marks", _marks_seen_once)
+        patch.setattr(pipeline, "read_marks", seen_once.read_marks)
         return read_pattern([open_photo(path.name, path.read_bytes())], "easy", "left")
 
 
 @pytest.fixture
 def photos_seen_once(monkeypatch):
     """A photo that was read before is not looked at again: for tests of what follows from it."""
-    monkeypatch.setattr(pipeline, "read_marks", _marks_seen_once)
+    monkeypatch.setattr(pipeline, "read_marks", seen_once.read_marks)
 
 
 @pytest.fixture(scope="session")

@@ -138,19 +138,26 @@ def lay(corners: Floats, terms: Floats) -> tuple[Floats, Floats]:
     """A card's corners over the floor (N, 3), and the derivatives (N, 3, 10) by its terms."""
     x, y, turn, stretch = terms[:4]
     arms = corners @ rotation(turn).T
-    solid = np.column_stack([(1 + stretch) * arms + [x, y], card_heights(corners, terms[4:])])
+    by_shape = _height_slopes(corners)
+    solid = np.empty((len(corners), 3))
+    solid[:, :2] = (1 + stretch) * arms + [x, y]
+    solid[:, 2] = by_shape @ terms[4:]
     by_terms = np.zeros((len(corners), 3, CARD_TERMS))
     by_terms[:, 0, 0] = by_terms[:, 1, 1] = 1
     by_terms[:, 0, 2], by_terms[:, 1, 2] = -(1 + stretch) * arms[:, 1], (1 + stretch) * arms[:, 0]
     by_terms[:, :2, 3] = arms
-    by_terms[:, 2, 4:] = _height_slopes(corners)
+    by_terms[:, 2, 4:] = by_shape
     return solid, by_terms
 
 
 def _height_slopes(corners: Floats) -> Floats:
+    slopes = np.empty((len(corners), SHAPE_TERMS - HEIGHT_TERM))
     x, y = corners.T
-    bends = np.stack([x * x, x * y, y * y]) / BEND_MM**2
-    return np.column_stack([np.ones(len(corners)), x, y, *bends])
+    slopes[:, 0] = 1
+    slopes[:, 1:3] = corners
+    slopes[:, 3], slopes[:, 4], slopes[:, 5] = x * x, x * y, y * y
+    slopes[:, 3:] /= BEND_MM**2
+    return slopes
 
 
 def card_heights(corners: Floats, shape: Floats) -> Floats:

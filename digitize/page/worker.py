@@ -4,7 +4,7 @@ import multiprocessing
 import traceback
 from collections.abc import Callable
 from multiprocessing.connection import Connection
-from multiprocessing.context import SpawnProcess
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -13,6 +13,7 @@ from digitize.errors import DigitizeError
 from digitize.record import Side
 
 Told = Callable[[Any], None]
+PROCESSES = multiprocessing.get_context("spawn")
 FAULT = "something went wrong in the program itself: try again, or another photo"
 DIED = (
     "the work broke off, most likely because the photo is too much for this computer's memory: "
@@ -30,7 +31,7 @@ class Worker:
     def __init__(self) -> None:
         self._turn = Lock()  # held by the job that runs
         self._state = Lock()  # held for moments, to start and to stop
-        self._process: SpawnProcess | None = None
+        self._process: BaseProcess | None = None
         self._line: Connection | None = None
         self._now: object = None
         self._unwanted: set[int] = set()
@@ -99,9 +100,8 @@ class Worker:
     def _started(self) -> Connection:
         line = self._line
         if self._process is None or line is None or not self._process.is_alive():
-            context = multiprocessing.get_context("spawn")
-            line, other = context.Pipe()
-            process = context.Process(target=_work, args=(other,), daemon=True)
+            line, other = PROCESSES.Pipe()
+            process = PROCESSES.Process(target=_work, args=(other,), daemon=True)
             process.start()
             other.close()
             self._process, self._line = process, line

@@ -94,9 +94,11 @@ def sides_told(
         told = np.where(known, np.minimum(told, _log_density(beside, its) - otherwise), told)
         for aside in asides:
             some = aside.places[(aside.outward == (sign < 0)) & known[aside.places]]
+            if not len(some):
+                continue
             elsewhere = np.setdiff1d(np.arange(len(points)), aside.places)
             usual = _learned_at(looks, good, apart & (sign * along > 0), elsewhere)
-            if len(some) and usual.share[0] > LEAST_LEARNED:
+            if usual.share[0] > LEAST_LEARNED:
                 likely = _log_density(beside[some], usual) - STRAY_LOG
                 as_usual[some] = np.minimum(as_usual[some], likely)
     return told, as_usual, _hue_steps_elsewhere(looks, good, along, step_mm)
@@ -202,14 +204,23 @@ def _smooth_at(fine: Raster, places: Floats) -> Floats:
 
 
 def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learned:
-    """How some columns' patches look, over a window of places along the edge.
+    """How some columns' patches look, over a window of places along the edge."""
+    count = len(looks)
+    some = _learned_about(np.arange(0, count, LEARNED_EVERY), looks, good, columns, window)
+    every = np.arange(count) // LEARNED_EVERY
+    return _Learned(some.mean[every], some.spread[every], some.share[every])
+
+
+def _learned_about(
+    places: NDArray[np.int64], looks: Floats, good: Flags, columns: Flags, window: int
+) -> _Learned:
+    """As ``_learned``, about some places alone.
 
     Patches far from the middle of all are left out: a cable that runs along the edge is no floor.
     """
     count, half = len(looks), window // 2
     seen = good[:, columns]
     some = np.where(seen[..., None], looks[:, columns], np.nan)
-    places = np.arange(0, count, LEARNED_EVERY)
     about = (places[:, None] + np.arange(-half, half + 1)) % count
     patches = some[about].reshape(len(places), -1, looks.shape[2])
     known = np.isfinite(patches[..., 0])
@@ -225,8 +236,7 @@ def _learned(looks: Floats, good: Flags, columns: Flags, window: int) -> _Learne
     off = patches - mean[:, None]
     spread = np.einsum("nk,nki,nkj->nij", weight, off, off) / total[:, None, None]
     spread += np.diag(LEAST_SPREAD**2)
-    every = np.arange(count) // LEARNED_EVERY
-    return _Learned(mean[every], spread[every], share[every])
+    return _Learned(mean, spread, share)
 
 
 def _median_known(values: Floats) -> Floats:
@@ -239,8 +249,8 @@ def _median_known(values: Floats) -> Floats:
 
 def _learned_at(looks: Floats, good: Flags, columns: Flags, rows: NDArray[np.int64]) -> _Learned:
     """How some columns' patches look at all of some places of an edge together."""
-    all_rows = _learned(looks[rows], good[rows], columns, len(rows) | 1)
-    return _Learned(all_rows.mean[:1], all_rows.spread[:1], all_rows.share[:1])
+    first = np.zeros(1, np.int64)  # from which a window of them all has each
+    return _learned_about(first, looks[rows], good[rows], columns, len(rows) | 1)
 
 
 def _log_density(looks: Floats, learned: _Learned) -> Floats:

@@ -5,7 +5,7 @@ in one way by up to 3 mm; then both are read with the errors of a reading, and t
 shifted, its lines named and cut otherwise, one left out, and mirrored in half of the pairs.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,7 @@ from tests.bench.tucks import drift, normals_of
 
 Floats = NDArray[np.float64]
 Field = Callable[[Floats], Floats]
+PAIRS, GROWN = 90, 91  # what seeds are of
 # tucked-10 looks the same turned by a quarter: nothing says which way it lies.
 BASES = [f"panel-{n}" for n in range(1, 9)] + [f"tucked-{n}" for n in (*range(1, 10), 11, 12)]
 CHANGES = ("one place", "an area", "overall", "the trim edge", "a lap")
@@ -47,10 +48,20 @@ class Pair:
     largest_mm: float
 
 
+def bases_of(pairs: Iterable[int], grown: Iterable[int]) -> list[str]:
+    """The panels that pairs and grown papers by seed are made of."""
+    seeds = [(PAIRS, seed) for seed in pairs] + [(GROWN, seed) for seed in grown]
+    return sorted({_begun(*each)[1] for each in seeds})
+
+
+def _begun(kind: int, seed: int) -> tuple[np.random.Generator, str]:
+    rng = np.random.default_rng([kind, seed])
+    return rng, BASES[int(rng.integers(len(BASES)))]
+
+
 def pair_of(seed: int, change: str) -> Pair:
     """A pair by seed, changed in one way by up to 3 mm."""
-    rng = np.random.default_rng([90, seed])
-    base = BASES[int(rng.integers(len(BASES)))]
+    rng, base = _begun(PAIRS, seed)
     pattern = from_json((RENDERED / f"{base}.truth.json").read_text())
     pattern = _with_laps(pattern, {}, rng)
     amount = float(rng.uniform(0, MOST_MM)) * float(rng.choice([-1, 1]))
@@ -74,8 +85,7 @@ def grown_pair(seed: int) -> tuple[Pattern, Pattern, tuple[float, float]]:
 
     The larger share comes first. The later lies turned and shifted.
     """
-    rng = np.random.default_rng([91, seed])
-    base = BASES[int(rng.integers(len(BASES)))]
+    rng, base = _begun(GROWN, seed)
     pattern = _with_laps(from_json((RENDERED / f"{base}.truth.json").read_text()), {}, rng)
     along = float(rng.uniform(0.001, 0.01)) * float(rng.choice([-1, 1]))
     across = along * float(rng.uniform(-0.3, 0.6))

@@ -14,7 +14,7 @@ from digitize.defaults import SAME_MM
 from digitize.floor.photo import open_photo
 from digitize.reading import read_pattern
 from digitize.record import Pattern, from_json
-from tests.bench.changed import ACCURACY_MM, BASES, CHANGES, Pair, grown_pair, pair_of
+from tests.bench.changed import ACCURACY_MM, CHANGES, Pair, bases_of, grown_pair, pair_of
 from tests.bench.compare import laid_on
 from tests.bench.photos import SAMPLES
 from tests.bench.tucks import render_missing
@@ -48,8 +48,10 @@ class Scores:
 
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     """Compare all pairs; the seeds of the second half were never looked at."""
-    render_missing(console, BASES, marks_only=True)
     halves = {"seen": SHORT} if short else SEEDS
+    grown = GROWN_SHORT if short else GROWN
+    chosen = [seed for seeds in halves.values() for seed in seeds]
+    render_missing(console, bases_of(chosen, grown), marks_only=True)
     scores: dict[str, dict[str, Scores]] = {}
     for half, seeds in halves.items():
         scores[half] = {change: Scores() for change in (*CHANGES, "all")}
@@ -65,7 +67,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
         for change, group in groups.items()
     }
     console.print(_table(figures))
-    figures["grown"] = _grown(GROWN_SHORT if short else GROWN)
+    figures["grown"] = _grown(grown)
     console.print(
         f"paper grown by up to 1 %, {figures['grown']['pairs']} pairs: growth off by "
         f"{figures['grown']['growth RMS error']:.3%} RMS, within what is stated in "

@@ -1,6 +1,5 @@
 """Patterns on the bench: told about from several pages, undone, drawn, kept, taken."""
 
-import signal
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -93,8 +92,8 @@ def test_a_killed_page_loses_no_fact_that_it_has_answered(corner, tmp_path):
         client = page.entered()
         for count in range(1, 4):
             told(client, "corner", {"kind": "hole", "at": [100, 100 * count], "diameter": 5})
-        page.process.send_signal(signal.SIGKILL)
-        page.process.wait()
+        page.process.kill()
+        page.process.join()
     assert len(load_pattern(tmp_path / "corner").holes) == 3
 
 

@@ -1,8 +1,12 @@
 """A phone is let in by a code that it scans, once, and by nothing else."""
 
+import re
+import subprocess
+import sys
 from urllib.parse import unquote
 
 import cv2
+import httpx
 import numpy as np
 import pytest
 import resvg_py
@@ -41,3 +45,22 @@ def test_without_a_phone_there_is_no_code_for_one(corner, tmp_path):
     with serving(tmp_path, tmp_path / "drawer") as page:
         answer = page.entered().post("/api/phone")
         assert answer.status_code == 400 and "--phone" in answer.json()["error"]
+
+
+def test_the_command_itself_opens_the_page_and_says_where(corner, tmp_path):
+    put_on(tmp_path, "corner", corner)
+    given = ["page", str(tmp_path), "--no-browser", "--drawer", str(tmp_path / "drawer")]
+    with subprocess.Popen(
+        [sys.executable, "-m", "digitize", *given], stdout=subprocess.PIPE, text=True
+    ) as page:
+        ways_in = []
+        for line in page.stdout:
+            ways_in += re.findall(r"http://\S+", line)
+            if "Ctrl-C" in line:
+                break
+        (way_in,) = ways_in
+        with httpx.Client(timeout=60) as client:
+            assert client.get(way_in).status_code == 303
+            listed = client.get(f"{way_in.split('/enter')[0]}/api/patterns").json()
+        page.terminate()
+    assert [each["id"] for each in listed] == ["corner"]

@@ -299,7 +299,7 @@ def by_cards(scene: Scene, pattern: Pattern) -> tuple[Floats, Floats]:
 def _dense(ring: Floats) -> Floats:
     line = LinearRing(ring)
     count = int(line.length / 4)
-    return np.array([line.interpolate(i / count, True).coords[0] for i in range(count)])
+    return np.array([line.interpolate(i / count, normalized=True).coords[0] for i in range(count)])
 
 
 def _seen_and_said(
@@ -353,7 +353,9 @@ def _line_errors(scene: Scene, lines: Sequence[Floats]) -> tuple[Floats, float, 
 def _sampled(line: Floats) -> Floats:
     path = LineString(line)
     count = max(int(path.length / 0.5), 1)
-    return np.array([path.interpolate(i / count, True).coords[0] for i in range(count + 1)])
+    return np.array(
+        [path.interpolate(i / count, normalized=True).coords[0] for i in range(count + 1)]
+    )
 
 
 def is_wrong(outcome: Outcome) -> bool:

@@ -206,7 +206,9 @@ def _lines(rng: np.random.Generator, outline: Polygon) -> tuple[Floats, ...]:
     """A closed trim edge, two lines of a bend inside it, and a few short ones."""
     inner = np.array(outline.buffer(-30).buffer(-70).buffer(70).exterior.coords)[:-1]
     ring = LineString(inner)
-    knots = np.array([ring.interpolate(t, True).coords[0] for t in np.linspace(0, 1, 13)[:-1]])
+    knots = np.array(
+        [ring.interpolate(t, normalized=True).coords[0] for t in np.linspace(0, 1, 13)[:-1]]
+    )
     knots += rng.normal(0, 4, knots.shape)
     closed = np.concatenate([knots, knots[:1]])
     trim = CubicSpline(np.arange(13), closed, bc_type="periodic")(np.linspace(0, 12, 600))
@@ -702,7 +704,7 @@ def _encoded(linear: Colours) -> NDArray[np.uint8]:
 def _edge_points(outline: Polygon) -> Floats:
     ring = outline.exterior
     count = int(ring.length / 4)
-    return np.array([ring.interpolate(i / count, True).coords[0] for i in range(count)])
+    return np.array([ring.interpolate(i / count, normalized=True).coords[0] for i in range(count)])
 
 
 def _seen_edge(ideal: NDArray[np.uint8], scene: Scene, edge: Floats) -> NDArray[np.bool_]:

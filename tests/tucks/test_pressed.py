@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -59,10 +60,11 @@ def test_the_tip_is_where_the_crease_begins_to_show_if_it_shows(contrast, tip_y)
 
 def test_how_far_off_a_tip_is_that_breaks_tell():
     (wedge,) = wedges_of(parted(), OUTLINE, drawn(parted()), [], LONGEST_MM)
-    tip, sigma_mm = _tip_of(wedge)
+    moved = replace(wedge, tip=wedge.tip + np.array([0.25, -5.0]))
+    tip, sigma_mm = _tip_of(moved)
     # Breaks 4, 7 and 10 mm wide at depths of 40, 70 and 100 mm, each off by 0.8 mm: the line's
     # root is off by 0.8 / 0.1 * sqrt(1 / 3 + 70^2 / 1800).
-    assert tip == pytest.approx(TIP, abs=0.1)
+    assert tip == pytest.approx(TIP, abs=0.4)
     assert sigma_mm == pytest.approx(8.0 * math.sqrt(1 / 3 + 4900 / 1800), rel=0.01)
 
 

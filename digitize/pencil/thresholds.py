@@ -271,6 +271,7 @@ OVER_PAPER: Final = 0.4  # of its area: the hull of the print's long marks
 SPACINGS_MM: Final = np.arange(3.0, 12.01, 0.1)
 MOST_STEPS: Final = 4.0  # a gap of more spacings tells little of them
 IN_STEP: Final = 0.15  # of the spacing
+PRINT_BY_CHANCE: Final = 0.01  # spacings that as many gaps fit as well by chance
 PRINT_MOSTLY: Final = 0.75  # of the gaps between neighbours; of any, 0.3 are in step by chance
 
 # signs.py

@@ -1,6 +1,8 @@
 """Mistakes in placing marks, and in their widths, weights, inks and sigmas."""
 
 MISTAKES = [
+    ("ruled.py", "tells.sum(axis=0), 2 * IN_STEP)", "tells.sum(axis=0), IN_STEP)"),
+    ("ruled.py", "len(SPACINGS_MM) * by_chance", "by_chance"),
     ("rings.py", "c + a**2 + b**2", "c"),
     ("rings.py", "2 * away, np.ones", "away, np.ones"),
     ("rings.py", "_around(ring, own) > AROUND", "_around(ring, own) > 0"),

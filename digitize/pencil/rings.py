@@ -1,5 +1,6 @@
-"""Rings that a wet cup left: pale, and broader or rounder than a hand draws."""
+"""Rings that a wet cup left: pale or of a hue, and broader or rounder than a hand draws."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -36,11 +37,13 @@ def set_rings_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[R
         return (), ()
     width = float(np.median([curve.width for curve in curves]))
     darkness = float(np.median([curve.weight / curve.width for curve in curves]))
+    # Coffee, tea and rust have a hue, so that no ring of theirs looks like the lines, only paler.
+    usual_ink = Counter(curve.ink for curve in curves).most_common(1)[0][0]
     rest, rings = list(curves), []
     for curve in sorted(curves, key=lambda curve: -curve.length):
         if curve.length < LEAST_ARC_MM or all(curve is not other for other in rest):
             continue
-        ring = _through(curve.points)
+        ring = circle_through(curve.points)
         if not RADIUS_MM[0] < ring.radius < RADIUS_MM[1] or not _on(ring, curve):
             continue
         if curve.width < BROADER * width and _off_mm(ring, curve) > RING_ROUND_MM:
@@ -48,7 +51,8 @@ def set_rings_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[R
         own = [
             other
             for other in rest
-            if other.weight / other.width < PALER * darkness and _on(ring, other)
+            if _on(ring, other)
+            and other.weight / other.width < (1.0 if other.ink != usual_ink else PALER) * darkness
         ]
         if any(other is curve for other in own) and _around(ring, own) > AROUND:
             rest = [other for other in rest if all(other is not each for each in own)]
@@ -56,7 +60,7 @@ def set_rings_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[R
     return tuple(rest), tuple(rings)
 
 
-def _through(points: Floats) -> Ring:
+def circle_through(points: Floats) -> Ring:
     """The circle through points (N, 2): x2 + y2 = 2 a x + 2 b y + c (least squares)."""
     centre = points.mean(axis=0)
     away = points - centre

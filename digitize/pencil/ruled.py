@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import binom
 from shapely import MultiPoint, Polygon
 
 from digitize.pencil.curves import Curve
@@ -19,6 +20,7 @@ from digitize.pencil.thresholds import (
     LIKE_WEIGHT,
     MOST_STEPS,
     OVER_PAPER,
+    PRINT_BY_CHANCE,
     PRINT_FEWEST,
     PRINT_LONG_MM,
     PRINT_MOSTLY,
@@ -136,6 +138,11 @@ def spacing_of(offsets: Floats) -> float | None:
     single = (in_step & (np.round(steps) == 1)).sum(axis=0)
     fits = share >= PRINT_MOSTLY
     if not fits.any() or single[fits].max() < PRINT_FEWEST // 2:
+        return None
+    # A few drawn lines lie in step with some spacing of so many by chance.
+    by_chance = binom.sf(in_step.sum(axis=0) - 1, tells.sum(axis=0), 2 * IN_STEP)
+    fits &= len(SPACINGS_MM) * by_chance < PRINT_BY_CHANCE
+    if not fits.any():
         return None
     best = np.flatnonzero(fits & (single == single[fits].max()))
     rough = SPACINGS_MM[best[len(best) // 2]]

@@ -5,16 +5,26 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation, find_objects, label
 from scipy.spatial import cKDTree
 from shapely import LineString, MultiPoint, STRtree
 
 from digitize.pencil.curves import Curve
+from digitize.pencil.ridges import DarknessAt
+from digitize.pencil.rings import circle_through
 from digitize.pencil.thresholds import (
+    ALIKE_ROUND,
     AT_TIP_MM,
     BARB_MM,
     BARB_SHARE,
     BARB_TURN,
+    CLEAR_OF_SHAFT_MM,
     FEWEST_WITHIN,
+    HEAD_MM,
+    HEAD_POINTS,
+    INK_CELL_MM,
+    LEAST_ARC,
+    LEAST_OUT_MM,
     LIKE_BARB,
     ONE_WITHIN,
     OPEN,
@@ -24,54 +34,120 @@ from digitize.pencil.thresholds import (
     SIGN_FREE_MM,
     SIGN_LINE_MM,
     SIGN_STRAIGHT,
+    STRAY_MM2,
+    WELL_WITHIN,
 )
+from digitize.plane import evenly
 
 Floats = NDArray[np.float64]
 
 
-def signs_among(curves: Sequence[Curve]) -> NDArray[np.int64]:
-    """Which marks are circles round numbers, what is within these, and arrows."""
-    found = {*_circled(curves), *_arrows(curves)}
+def signs_among(curves: Sequence[Curve], darkness_at: DarknessAt) -> NDArray[np.int64]:
+    """Which marks are circles round numbers, what is within these, and arrows.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    found = {*_circled(curves, darkness_at), *_arrows(curves, darkness_at)}
     return np.array(sorted(found), int)
 
 
-def _circled(curves: Sequence[Curve]) -> set[int]:
+def _circled(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
     """Circles with other marks within them, and those marks.
 
-    A round hole has nothing within it, or a cross that marks its middle.
+    A round hole has nothing within it, or a cross that marks its middle. A broad pen's small
+    letters may not have been traced; they are dark all the same.
     """
     if not curves:
         return set()
     low = np.array([curve.points.min(axis=0) for curve in curves])
     high = np.array([curve.points.max(axis=0) for curve in curves])
     found: set[int] = set()
-    for index, curve in enumerate(curves):
-        gap = 0.0 if curve.closed else float(np.linalg.norm(curve.points[0] - curve.points[-1]))
-        if gap > OPEN * curve.length:
-            continue
+    for pieces in _arcs_together(curves, low, high):
+        points = np.concatenate([curves[k].points for k in pieces])
         # Of a circle that is drawn in part twice the middle of its box is the truer one.
-        middle = (low[index] + high[index]) / 2
-        radius = np.linalg.norm(curve.points - middle, axis=1)
+        middle = (low[pieces].min(axis=0) + high[pieces].max(axis=0)) / 2
+        radius = np.linalg.norm(points - middle, axis=1)
         mean = float(radius.mean())
         if not RING_MM[0] <= mean <= RING_MM[1] or radius.std() > ROUND * mean:
+            continue
+        if _widest_gap(points - middle) > OPEN * 2 * np.pi:
             continue
         inside = ((low > middle - mean) & (high < middle + mean)).all(axis=1)
         within = [
             k
             for k in np.flatnonzero(inside).tolist()
-            if k != index and np.linalg.norm(curves[k].points - middle, axis=1).max() < mean
+            if k not in pieces and np.linalg.norm(curves[k].points - middle, axis=1).max() < mean
         ]
         marks = [curves[k] for k in within]
         away = [np.linalg.norm(other.points - middle, axis=1) for other in curves]
         # A hand that goes on past where it began leaves a piece on the circle.
         again = [k for k, off in enumerate(away) if np.abs(off - mean).max() < ROUND * mean]
-        others = [off for k, off in enumerate(away) if k not in (index, *within, *again)]
+        others = [off for k, off in enumerate(away) if k not in (*pieces, *within, *again)]
         # Through a number in a circle runs no line.
         alone = all(off.min() > (1 - ROUND) * mean for off in others)
-        number = alone and sum(mark.length for mark in marks) > ONE_WITHIN * mean
+        number = alone and (
+            sum(mark.length for mark in marks) > ONE_WITHIN * mean
+            or _holds_ink(points, middle, mean, darkness_at)
+        )
         if (len(within) >= FEWEST_WITHIN or number) and not _is_cross(marks, middle):
-            found.update((index, *within, *again))
+            found.update((*pieces, *within, *again))
     return found
+
+
+def _arcs_together(curves: Sequence[Curve], low: Floats, high: Floats) -> list[list[int]]:
+    """Marks one by one, and those that lie on one circle with a fair part of it.
+
+    Parameters
+    ----------
+    low, high : (N, 2) the corners of each mark's box, mm.
+    """
+    found = [[k] for k in range(len(curves))]
+    for curve in curves:
+        if not LEAST_ARC * RING_MM[0] < curve.length < 2 * np.pi * RING_MM[1]:
+            continue
+        circle = circle_through(curve.points)
+        if not RING_MM[0] <= circle.radius <= min(RING_MM[1], curve.length / LEAST_ARC):
+            continue
+        middle, near = np.array(circle.middle), ROUND * circle.radius
+        reach = circle.radius + near
+        about = ((low > middle - reach) & (high < middle + reach)).all(axis=1)
+        off = {
+            k: np.linalg.norm(curves[k].points - middle, axis=1) - circle.radius
+            for k in np.flatnonzero(about).tolist()
+        }
+        pieces = [k for k, away in off.items() if np.abs(away).max() < near]
+        if len(pieces) > 1:
+            found.append(pieces)
+    return found
+
+
+def _widest_gap(away: Floats) -> float:
+    """The widest angle (radians) at a middle in which none of some places (N, 2) about it lies."""
+    angle = np.sort(np.arctan2(away[:, 1], away[:, 0]))
+    return float(np.diff(angle, append=angle[0] + 2 * np.pi).max())
+
+
+def _holds_ink(circle: Floats, middle: Floats, radius_mm: float, darkness_at: DarknessAt) -> bool:
+    """Whether well within a circle (N, 2) some mark is as dark, and not alike all round.
+
+    One as long as a number's stroke is, which no speck is. A hole's middle, a dot or a cross, looks
+    the same from all four sides.
+    """
+    level = float(np.median(darkness_at(circle))) / 2
+    count = round(WELL_WITHIN * radius_mm / INK_CELL_MM)
+    at = INK_CELL_MM * np.arange(-count, count + 1)
+    x, y = np.meshgrid(at, at)
+    dark = darkness_at(middle + np.stack([x, y], axis=-1)) > level
+    dark &= np.hypot(x, y) <= WELL_WITHIN * radius_mm
+    parts, _ = label(dark, np.ones((3, 3)))
+    boxes = find_objects(parts)
+    longest = max((np.hypot(*(s.stop - s.start for s in box)) for box in boxes), default=0.0)
+    if level <= 0.0 or longest * INK_CELL_MM < ONE_WITHIN * radius_mm:
+        return False
+    turned = np.rot90(binary_dilation(dark))
+    return bool((dark & turned).sum() < ALIKE_ROUND * dark.sum())
 
 
 def _is_cross(marks: Sequence[Curve], middle: Floats) -> bool:
@@ -86,7 +162,7 @@ def _is_cross(marks: Sequence[Curve], middle: Floats) -> bool:
     return through and abs(float(runs[0] @ runs[1])) < 0.3 * long[0] * long[1]
 
 
-def _arrows(curves: Sequence[Curve]) -> set[int]:
+def _arrows(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
     """Shafts with a barb on either side of one end, and the barbs, that stand by themselves."""
     some = [k for k, curve in enumerate(curves) if not curve.closed and len(curve.points) > 1]
     if not some:
@@ -110,6 +186,8 @@ def _arrows(curves: Sequence[Curve]) -> set[int]:
         for points in (shaft.points, shaft.points[::-1]):
             tip = points[-1]
             back = points[-1 - min(8, len(points) - 1)] - tip
+            if _has_head(points, shaft.width, darkness_at):
+                found.add(index)
             barbs = []
             for end in tree.query_ball_point(tip, AT_TIP_MM):
                 barb = curves[some[end // 2]]
@@ -125,3 +203,46 @@ def _arrows(curves: Sequence[Curve]) -> set[int]:
                 if turn * other < 0 and min(a, b) > LIKE_BARB * max(a, b):
                     found.update((index, one, two))
     return found
+
+
+def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
+    """Whether a shaft (N, 2) that runs to its tip has a barb on either side there.
+
+    Told from what is as dark as the shaft and in one piece with it: it stands out to both sides at
+    the tip, the further back the further out, and nowhere behind that. Of a broad pen's head a
+    barb may not have been traced, nor the tip itself.
+    """
+    tip, before = shaft[-1], shaft[max(len(shaft) - 1 - HEAD_POINTS, 0) : -3]
+    if len(before) < 2:
+        return False
+    ahead = before[-1] - before[0]
+    ahead /= np.linalg.norm(ahead) + 1e-12
+    level = float(np.median(darkness_at(shaft))) / 2
+    back = np.arange(-HEAD_MM / 2, 2 * HEAD_MM, INK_CELL_MM)
+    aside = np.arange(-HEAD_MM, HEAD_MM + INK_CELL_MM / 2, INK_CELL_MM)
+    left = np.array([-ahead[1], ahead[0]])
+    places = tip - back[:, None, None] * ahead + aside[:, None] * left
+    dark = (darkness_at(places) > level) & (level > 0.0)
+    # A curved shaft's own ink lies along it.
+    off = cKDTree(evenly(shaft, INK_CELL_MM)).query(places)[0]
+    parts, count = label(dark, np.ones((3, 3)))
+    if not count:
+        return False
+    own = parts[(off < width_mm / 2) & (parts > 0)]
+    if not len(own):
+        return False
+    out = (parts == np.bincount(own).argmax()) & (off > width_mm / 2 + CLEAR_OF_SHAFT_MM)
+    behind = back[:, None] > HEAD_MM
+    if (out & behind).sum() * INK_CELL_MM**2 > STRAY_MM2:
+        return False
+    reaches = []
+    for side in (aside < 0, aside > 0):
+        rows, columns = np.nonzero(out & ~behind & side)
+        sideways = np.abs(aside[columns])
+        if not len(rows) or np.ptp(sideways) < LEAST_OUT_MM:
+            return False
+        slope = np.polyfit(sideways, back[rows], 1)[0]
+        if not 1 / np.tan(BARB_TURN[1]) < slope < 1 / np.tan(BARB_TURN[0]):
+            return False
+        reaches.append(float(sideways.max()))
+    return min(reaches) > LIKE_BARB * max(reaches)

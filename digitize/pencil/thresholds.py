@@ -271,6 +271,7 @@ OVER_PAPER: Final = 0.4  # of its area: the hull of the print's long marks
 SPACINGS_MM: Final = np.arange(3.0, 12.01, 0.1)
 MOST_STEPS: Final = 4.0  # a gap of more spacings tells little of them
 IN_STEP: Final = 0.15  # of the spacing
+PRINT_BY_CHANCE: Final = 0.01  # spacings that as many gaps fit as well by chance
 PRINT_MOSTLY: Final = 0.75  # of the gaps between neighbours; of any, 0.3 are in step by chance
 
 # signs.py
@@ -279,6 +280,11 @@ ROUND: Final = 0.15  # deviation of the radius over its mean
 OPEN: Final = 0.2  # of its length: how far a hand's circle may be from closing
 FEWEST_WITHIN: Final = 2  # a number's strokes, or a number and what grain leaves of it
 ONE_WITHIN: Final = 0.5  # of the radius: as long is a number of one stroke
+LEAST_ARC: Final = np.radians(60.0)  # of a circle's piece, to tell the others
+# of the radius, clear of the circle's own stroke, where a number untraced is looked for
+WELL_WITHIN: Final = 0.7
+INK_CELL_MM: Final = 0.25
+ALIKE_ROUND: Final = 0.8  # of a cross's or dot's ink, that a quarter turn lays on itself
 # length of an arrow's shaft, and its chord over its length
 SHAFT_MM: Final = (8.0, 80.0)
 SIGN_STRAIGHT: Final = 0.8
@@ -288,6 +294,13 @@ BARB_SHARE: Final = 0.6
 LIKE_BARB: Final = 0.5  # the shorter over the longer
 BARB_TURN: Final = (np.radians(10.0), np.radians(65.0))  # back from the way the arrow points
 AT_TIP_MM: Final = 2.5
+# an arrow's head, of which something was not traced: from its tip to its barbs' ends; the shaft
+# that tells which way it points; beyond the shaft's side; how far out at least; what is a speck
+HEAD_MM: Final = 10.0
+HEAD_POINTS: Final = 15
+CLEAR_OF_SHAFT_MM: Final = 0.5
+LEAST_OUT_MM: Final = 1.0
+STRAY_MM2: Final = 1.0
 # an arrow that comes from a line, or leads to one, is drawn as one
 SIGN_FREE_MM: Final = 6.0
 SIGN_LINE_MM: Final = 15.0

@@ -176,7 +176,7 @@ def set_writing_aside(
     is_line[tall_writing(curves)] = False
     row = np.array([curve.ticks or curve.dashed for curve in curves], bool)
     is_line |= row & (length >= LONG_ENOUGH_MM)
-    is_line[signs_among(curves)] = False
+    is_line[signs_among(curves, darkness_at)] = False
     lines = [curve for curve, yes in zip(curves, is_line, strict=True) if yes]
     rest = [curve for curve, yes in zip(curves, is_line, strict=True) if not yes]
     if lines and rest:

@@ -17,7 +17,7 @@ from shapely import points as points_of
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import places_beside, square_to
 from digitize.tucks.ends import AT_CUT_MM, gap_at, line_ends
-from digitize.tucks.onsets import STEEPEST_LAP, is_open_at
+from digitize.tucks.onsets import STEEPEST_LAP, is_open_at, where_begun
 from digitize.tucks.pressed import ROW_MM, SPREAD_MM, STEP_MM, TENTH, quiet
 
 Floats = NDArray[np.float64]
@@ -25,12 +25,13 @@ SHORTEST_MM = 20.0  # of a slit beside which one is sought
 INNER = 0.3  # of the slit's length, from where on the two stand apart
 BESIDE_CUT_MM = 2.2  # from a slit, where its own darkness and shade are
 OTHER_MM = 3.0  # from a way, where ways are others
-POWERS = (1.0, 1.3, 1.6, 2.0, 2.5)  # of the depth, by which laps grow
+POWERS = (1.0, 1.3, 1.6, 2.0)  # of the depth, by which laps grow
 PARTS, EVENLY = 3, 0.3  # stretches that each show it; at least so much of what the whole does
 SETTLED_MM = 0.8  # to either side of a way, where its pencil is
 SOUGHT_SIGMA_MM = 0.3  # of the place of a mark too faint to be traced; an own estimate
 ALONG_MM, MOSTLY = 1.5, 0.8  # of a mark that lies on the way, how near and with how much of it
-ENDS_AT_MM = 1.5  # from a lap line, where lines end that go on there
+# From a lap line, where lines end that go on there: two sigmas of both places, 0.35 and 0.3 mm.
+ENDS_AT_MM = 0.9
 
 
 def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt) -> Curve | None:
@@ -101,8 +102,9 @@ def lies_along(curve: Curve, lap_line: Curve) -> bool:
 def borne_out(cut: Curve, lap_line: Curve, lines: Sequence[Curve], darkness_at: DarknessAt) -> int:
     """Votes of the lines that end at a slit on a lap line's side: more than 0 if they bear it out.
 
-    Each that goes on at the lap line, or was traced to the slit over paper that is bare from there
-    on, votes for it; each that goes on elsewhere, or is drawn where the upper flap lay, against it.
+    Each that goes on at the lap line votes for it; each that goes on elsewhere, or is drawn where
+    the upper flap lay, against it. One that was traced to the slit goes on where it begins to be
+    dark; if that cannot be told, bare paper on half of the way says nothing.
 
     Parameters
     ----------
@@ -110,18 +112,18 @@ def borne_out(cut: Curve, lap_line: Curve, lines: Sequence[Curve], darkness_at: 
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     votes = 0
-    for end in line_ends(cut, lines):
+    ends = line_ends(cut, lines)
+    for end, begun in zip(ends, where_begun(ends, cut, lines, darkness_at), strict=True):
         gap = gap_at(cut, lap_line, end.depth)
         if gap is None or gap * end.side <= 0:
             continue
         line = lines[end.line]
-        if abs(end.across - abs(gap)) < ENDS_AT_MM:
+        if abs(begun.across - abs(gap)) < ENDS_AT_MM:
             votes += 1
-        elif end.across > AT_CUT_MM:
+        elif begun.across > AT_CUT_MM:
             votes -= 1
         elif not line.dashed and not line.ticks:  # those are bare all along
             onward = line.points if np.allclose(line.points[0], end.point) else line.points[::-1]
             near = LineString(onward).interpolate(abs(gap) / 2)
-            bare = is_open_at(line, near, darkness_at)
-            votes += 1 if bare else -1
+            votes -= not is_open_at(line, near, darkness_at)
     return votes

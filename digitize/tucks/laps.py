@@ -301,7 +301,7 @@ def _unborne_mm(found: LineBreak, breaks: Sequence[LineBreak]) -> float:
     return math.hypot(LONE_SIGMA_MM, min(off, default=0.0))
 
 
-def _out_of_growth(found: LineBreak, other: LineBreak) -> float:
+def _out_of_growth(found: LineBreak, other: LineBreak | Station) -> float:
     """How far a break's lap is from all that may grow from another's, or to it, mm."""
     shares = found.depth / max(other.depth, 1e-9) * np.array([LEAST_GROWN, MOST_GROWN])
     if found.depth < other.depth:
@@ -313,10 +313,14 @@ def _out_of_growth(found: LineBreak, other: LineBreak) -> float:
 def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:
     """Whether the line goes on where the lap line or creases say, as one drawn over a lap does.
 
-    From the tip, where the lap is nothing, to the last of their stations.
+    From the tip, where the lap is nothing, to the last of their stations; and beyond that as laps
+    may grow from it.
     """
-    if not stations or found.depth > stations[-1].depth:
+    if not stations:
         return True
+    last = stations[-1]
+    if found.depth > last.depth:
+        return _out_of_growth(found, last) < SAME_LAP_MM
     depths, laps = [0.0, *(s.depth for s in stations)], [0.0, *(s.lap for s in stations)]
     expected = np.interp(found.depth, depths, laps)
     return abs(found.lap - float(expected)) < SAME_LAP_MM

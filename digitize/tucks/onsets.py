@@ -32,6 +32,8 @@ LEAST_BARE_MM = 0.35
 BEGIN_SIGMA_MM = 0.35
 PLAIN_SHARE = 1.3  # of a line's darkness, half of which nothing paler than it has
 FAINTEST = 3.0  # times what the paper varies by
+# Of a line's usual darkness, that a hand sets it down with; over which grain is all one.
+SET_DOWN, GRAIN_MM = 0.25, 0.5
 FAINT_MM, FAINT_SKIP_MM = 0.8, 3.0  # over which faint pencil is seen together; that it skips
 # Of a line's usual darkness; a sharp end is so dark after so many sigmas of what is seen together.
 FULL, SHARP = 0.8, 0.84
@@ -46,11 +48,13 @@ class _Onset:
     """How far beyond its end a line begins, by how much the way there is bare, and usually, mm.
 
     ``doubt_mm``: how much further it would begin if only what is surely as dark as the line did.
+    ``early_mm``: how much earlier it may have begun, paler.
     ``past_mm``: from where the cut's own darkness ends to where it begins.
     """
 
     at_mm: float
     doubt_mm: float
+    early_mm: float
     past_mm: float
     bare_mm: float
     usual_mm: float
@@ -166,7 +170,25 @@ def _onset_of(
     ]
     doubt = max(float(here[int(np.argmax(plain))]) - at, 0.0)
     bare_mm = float(bare.max())
-    return _Onset(at, doubt, at - float(here[0]), bare_mm, max([LEAST_BARE_MM, *skips]))
+    early = _paler_mm(
+        before[: int(np.argmax(bare))], float(np.median(tone)), _varies(path, away, darkness_at)
+    )
+    return _Onset(at, doubt, early, at - float(here[0]), bare_mm, max([LEAST_BARE_MM, *skips]))
+
+
+def _paler_mm(before: Floats, usual: float, varies: float) -> float:
+    """How much earlier a line may have begun, paler than it is then, mm.
+
+    From where all that is before its beginning is together darker than the paper varies, and as
+    dark as a stroke is where it is set down.
+    """
+    if not len(before):
+        return 0.0
+    sums = np.cumsum(before[::-1])[::-1] * STEP_MM
+    long = np.arange(len(before), 0, -1) * STEP_MM
+    by_chance = FAINTEST * varies * np.sqrt(long * GRAIN_MM)
+    shows = (sums > by_chance) & (sums > SET_DOWN * usual * long)
+    return float(long[np.argmax(shows)]) if shows.any() else 0.0
 
 
 def _shade(path: LineString, at: Floats, darkness_at: DarknessAt) -> Floats:
@@ -183,6 +205,7 @@ def _moved(end: LineEnd, onset: _Onset) -> LineEnd:
         across=end.across + by_mm * math.sin(end.heading),
         depth=end.depth + by_mm * math.cos(end.heading),
         sigma=math.hypot(BEGIN_SIGMA_MM, onset.doubt_mm / 2),
+        doubt=onset.early_mm / 2,
     )
 
 
@@ -274,12 +297,16 @@ def _longest_bare_mm(tone: Floats, level: float) -> float:
 def inked_level(path: LineString, at: Floats, tone: Floats, darkness_at: DarknessAt) -> float:
     """The darkness at which there is surely pencil: it may be pale, but more than paper varies."""
     usual = float(np.median(tone))
+    return float(np.clip(CERTAIN * _varies(path, at, darkness_at), usual / 2, max(usual, 0.0)))
+
+
+def _varies(path: LineString, at: Floats, darkness_at: DarknessAt) -> float:
+    """By how much the paper beside a line varies, over its width (standard deviation)."""
     across = len(ACROSS_MM)
     beside = np.concatenate([ACROSS_MM + aside for aside in BESIDE_MM])
     seen = darkness_at(_places(path, at, beside)).reshape(len(at), len(BESIDE_MM), across)
     paper = seen.mean(axis=2).T.ravel()
-    varies = float(np.std(gaussian_filter1d(paper, SMOOTH_MM / STEP_MM)))
-    return float(np.clip(CERTAIN * varies, usual / 2, max(usual, 0.0)))
+    return float(np.std(gaussian_filter1d(paper, SMOOTH_MM / STEP_MM)))
 
 
 def darkness_along(

@@ -23,6 +23,11 @@ ACROSS_MM, STEP_MM = 40.0, 0.2  # of the paper looked at, to either side of a wa
 ROW_MM = 0.5
 SPREAD_MM = 0.6  # of a crease's slopes
 OUTER = 0.3  # of a wedge's length, from where on its creases stand apart
+# The same, where the tip is sought: all but what a crease sets in over.
+WHOLE = 0.1
+BREAK_SIGMA_MM = 0.8  # of a break's width: each line ends up to 1 mm from its crease
+TIP_STEP_MM = 4.0  # from one place that a tip is sought at to the next
+FURTHEST_SIGMAS = 2.0  # of where the breaks have the tip
 LEAN_MM = 1.5  # that a crease ends aside of where lines say
 NEAR_MM, OTHER_MM = 0.7, 3.0  # of a way that is the crease; that is none
 LOUD = 2.5  # sigmas of the paper, more than which is pencil
@@ -56,9 +61,13 @@ def fold_in(wedge: Wedge, darkness_at: DarknessAt) -> tuple[Curve, Curve | None,
     ----------
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    tip = _tip_of(wedge)
-    sides = [shown_along(tip, end, darkness_at) for end in wedge.edges]
-    first = 0 if sides[0].shows >= sides[1].shows else 1
+    tip, sigma_mm = _tip_of(wedge)
+    for _ in range(2):
+        sides = [shown_along(tip, end, darkness_at) for end in wedge.edges]
+        first = 0 if sides[0].shows >= sides[1].shows else 1
+        if sides[first].shows <= PLAIN:
+            break
+        tip, sigma_mm = _tip_seen(wedge, first, tip, sigma_mm, darkness_at), 0.0
     # Chi-square of two degrees; where neither shows more than chance may, nothing is told.
     seen, chance = sides[first].shows, max(sides[1 - first].shows, RARE)
     odds = max(seen**2 - chance**2, 0.0) / 2
@@ -76,19 +85,51 @@ def is_creased(wedge: Wedge, among: int, darkness_at: DarknessAt) -> bool:
     among : how many wedges were looked at.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    tip = _tip_of(wedge)
+    tip, _ = _tip_of(wedge)
     shows = max(shown_along(tip, end, darkness_at).shows for end in wedge.edges)
     return shows > math.sqrt(2 * math.log(1000 * 2 * PLACES * among))
 
 
-def _tip_of(wedge: Wedge) -> Floats:
-    """(2,) where the breaks come to nothing: their widths by their depths (least squares), mm."""
+def _tip_of(wedge: Wedge) -> tuple[Floats, float]:
+    """(2,) where the breaks come to nothing: their widths by their depths (least squares), mm.
+
+    And its sigma, mm, for what breaks are off by. Where the line is y = a x + b, that of its root x
+    is s / a * sqrt(1 / n + (x - mean x)^2 / sum (x - mean x)^2) (N. R. Draper and H. Smith, Applied
+    Regression Analysis, 3rd edition, 1998, section 3.2).
+    """
     ahead = wedge.edges.mean(axis=0) - wedge.tip
     ahead /= np.linalg.norm(ahead)
     depths = np.array([(gap.ends.mean(axis=0) - wedge.tip) @ ahead for gap in wedge.gaps])
     slope, width = np.polyfit(depths, [gap.width_mm for gap in wedge.gaps], 1)
-    back = float(np.clip(width / slope, -0.9 * depths.min(), depths.min())) if slope > 0 else 0.0
-    return np.asarray(wedge.tip - back * ahead)
+    if slope <= 0:
+        return wedge.tip, 0.0
+    back = float(np.clip(width / slope, -0.9 * depths.min(), depths.min()))
+    off = depths - depths.mean()
+    share = 1 / len(depths) + (back + depths.mean()) ** 2 / float(off @ off)
+    return np.asarray(wedge.tip - back * ahead), BREAK_SIGMA_MM / slope * math.sqrt(share)
+
+
+def _tip_seen(
+    wedge: Wedge, side: int, tip: Floats, sigma_mm: float, darkness_at: DarknessAt
+) -> Floats:
+    """(2,) the tip from which all of a crease shows best, if that is plainly better; else as it is.
+
+    What shows, squared, is a chi-square, as is how many sigmas the tip then is from where the
+    breaks have it. From too far in, a part is bare; from too far out, a part of it is left out.
+    """
+    axis = wedge.edges.mean(axis=0) - tip
+    axis /= np.linalg.norm(axis)
+    nearest = min(float((gap.ends.mean(axis=0) - tip) @ axis) for gap in wedge.gaps)
+    steps = math.floor(FURTHEST_SIGMAS * sigma_mm / TIP_STEP_MM)
+    further = TIP_STEP_MM * np.arange(-steps, steps + 1)
+    further = further[further < 0.9 * nearest]
+    if steps < 1:
+        return tip
+    tips = tip + further[:, None] * axis
+    shows = np.array([shown_along(at, wedge.edges[side], darkness_at, WHOLE).shows for at in tips])
+    weighed = shows**2 - (further / sigma_mm) ** 2
+    best = int(np.argmax(weighed))
+    return tips[best] if weighed[best] > weighed[further == 0.0][0] + PLAIN**2 else tip
 
 
 def crease_through(*places: Floats) -> Curve:
@@ -99,15 +140,17 @@ def crease_through(*places: Floats) -> Curve:
     return Curve(points, False, 2 * SPREAD_MM, 0.0, 0.0, SIGMA_MM, GREY)
 
 
-def shown_along(tip: Floats, end: Floats, darkness_at: DarknessAt) -> Crease:
-    """How a crease from a tip to about a place at the paper's edge shows.
+def shown_along(
+    tip: Floats, end: Floats, darkness_at: DarknessAt, from_share: float = OUTER
+) -> Crease:
+    """How a crease from a tip to about a place at the paper's edge shows, from a share of its way.
 
     Both its even part and its odd one count, each over what such parts come to on ways beside it.
     """
     reach = float(np.linalg.norm(end - tip))
     ahead = (end - tip) / reach
     left = np.array([-ahead[1], ahead[0]])
-    depths = np.arange(OUTER * reach, reach - 2.0, ROW_MM)
+    depths = np.arange(from_share * reach, reach - 2.0, ROW_MM)
     asides = np.arange(-ACROSS_MM, ACROSS_MM + STEP_MM / 2, STEP_MM)
     chart = quiet(darkness_at(tip + depths[:, None, None] * ahead + asides[:, None] * left))
     leans = np.arange(-LEAN_MM, LEAN_MM + 0.01, 0.25)

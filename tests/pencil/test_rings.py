@@ -62,3 +62,12 @@ def test_pencil_along_a_ring_stays():
     pencil = arc(40, 330, 355, weight=0.3, width=0.6)
     rest, rings = set_rings_aside([*LINES, arc(40, 0, 320), pencil])
     assert rest == (*LINES, pencil) and len(rings) == 1
+
+
+def test_a_ring_of_another_hue_need_not_be_as_pale():
+    turn = np.radians(np.arange(0.0, 250.0, 2.0))
+    round_ = np.column_stack([np.cos(turn), np.sin(turn)]) * 40 + MIDDLE
+    for weight, told in ((0.25, True), (0.35, False)):  # the lines' is 0.3
+        stain = replace(curve_of(round_, weight, 0.6), ink="red")
+        rest, rings = set_rings_aside([*LINES, stain])
+        assert bool(rings) is told and len(rest) == len(LINES) + (not told)

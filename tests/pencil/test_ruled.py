@@ -77,3 +77,11 @@ def test_a_spacing_is_that_of_neighbours_even_where_the_sheet_bulges_and_some_ar
     offsets = np.delete(np.cumsum(even), [4, 9, 10])
     assert spacing_of(offsets) == pytest.approx(np.median(even), rel=0.05)
     assert spacing_of(np.cumsum([5.0, 9.0, 7.2, 12.4, 6.1, 5.0, 8.3, 10.9, 6.9, 11.6])) is None
+
+
+@pytest.mark.parametrize(("steps", "found"), [((1, 2, 1, 1, 1, 2, 1), False), ((1,) * 8, True)])
+def test_a_spacing_that_some_of_many_would_have_by_chance_is_none(steps, found):
+    # Any gap is in step with a spacing for 0.3 of its values. Of 91 spacings 91 * 0.3^7 = 0.020 fit
+    # seven gaps by chance, and 91 * 0.3^8 = 0.006 fit eight.
+    told = spacing_of(np.append(0.0, np.cumsum(6.5 * np.array(steps))))
+    assert (told is not None) is found

@@ -1,10 +1,14 @@
 """Numbers in circles and arrows are notes; holes with a crossed middle, and corners, are lines."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+import shapely
+from shapely import LineString
 
 from digitize.pencil.signs import signs_among
-from tests.marks import curve_of
+from tests.marks import blank, curve_of
 from tests.pencil.test_pencil import arc
 
 
@@ -22,25 +26,55 @@ SEVEN = curve_of([[51, 54], [55, 54], [52, 45]])
 def test_a_circle_round_a_number_is_a_sign_with_all_within_it(radius, stop, sign):
     far = curve_of([[80, 20], [140, 30]])
     marks = [far, circle(radius, stop), ONE, SEVEN]
-    assert signs_among(marks).tolist() == ([1, 2, 3] if sign else [])
+    assert signs_among(marks, blank).tolist() == ([1, 2, 3] if sign else [])
 
 
 def test_a_number_of_one_stroke_in_a_circle_is_a_sign_with_what_lies_on_the_circle():
     again = curve_of(arc(9.3, 350, 395, (50, 50)))
     marks = [circle(9), ONE, again]
-    assert signs_among(marks).tolist() == [0, 1, 2]
+    assert signs_among(marks, blank).tolist() == [0, 1, 2]
     dot = curve_of([[49, 50], [51, 50]])  # a hole's middle
-    assert signs_among([circle(9), dot]).tolist() == []
+    assert signs_among([circle(9), dot], blank).tolist() == []
+
+
+def test_a_circle_of_several_strokes_round_a_number_is_a_sign():
+    pieces = [curve_of(arc(9, a, b, (50, 50))) for a, b in ((0, 130), (125, 250), (245, 355))]
+    assert signs_among([*pieces, ONE, SEVEN], blank).tolist() == [0, 1, 2, 3, 4]
+    assert signs_among([*pieces[:2], ONE, SEVEN], blank).tolist() == []
+    assert signs_among(pieces, blank).tolist() == []
+
+
+def inked(*marks):
+    """Paper that is dark within 0.6 mm of some marks."""
+    paths = [LineString(mark.points) for mark in marks]
+
+    def darkness_at(points):
+        places = shapely.points(points)
+        return 0.8 * np.any([shapely.distance(path, places) < 0.6 for path in paths], axis=0)
+
+    return darkness_at
+
+
+SPECKS = [curve_of([[x, 52], [x + 1, 52]]) for x in (46, 50, 54)]
+CROSS = [curve_of([[46, 50], [54, 50]]), curve_of([[50, 46], [50, 54]])]
+
+
+@pytest.mark.parametrize(
+    ("within", "sign"), [([SEVEN], True), ([ONE], True), (CROSS, False), (SPECKS, False)]
+)
+def test_a_number_that_was_not_traced_is_dark_within_its_circle(within, sign):
+    ring = circle(9)
+    assert signs_among([ring], inked(ring, *within)).tolist() == ([0] if sign else [])
 
 
 def test_a_hole_and_one_whose_middle_is_crossed_are_lines():
-    assert signs_among([circle(9)]).tolist() == []
+    assert signs_among([circle(9)], blank).tolist() == []
     cross = [curve_of([[44, 50], [56, 50]]), curve_of([[50, 44], [50, 56]])]
-    assert signs_among([circle(9), *cross]).tolist() == []
+    assert signs_among([circle(9), *cross], blank).tolist() == []
     oval = curve_of(arc(10, 0, 360, (0, 0)) * [1.5, 0.7] + 50)
-    assert signs_among([oval, ONE, SEVEN]).tolist() == []
+    assert signs_among([oval, ONE, SEVEN], blank).tolist() == []
     through = curve_of([[20, 52], [90, 48]])
-    assert signs_among([circle(9), through, ONE]).tolist() == []
+    assert signs_among([circle(9), through, ONE], blank).tolist() == []
 
 
 def arrow(turn_deg, barb_mm=7.0, other_deg=None, shaft_mm=40.0):
@@ -68,12 +102,27 @@ def arrow(turn_deg, barb_mm=7.0, other_deg=None, shaft_mm=40.0):
     ],
 )
 def test_an_arrow_has_a_barb_on_either_side_of_its_tip(marks, sign):
-    assert signs_among(marks).tolist() == ([0, 1, 2] if sign else [])
+    assert signs_among(marks, blank).tolist() == ([0, 1, 2] if sign else [])
 
 
 def test_an_arrow_from_or_to_a_line_is_no_sign():
     for x in (-3.0, 44.0):
         line = curve_of([[x, -40], [x, 40]])
-        assert signs_among([*arrow(30), line]).tolist() == []
+        assert signs_among([*arrow(30), line], blank).tolist() == []
     beside = curve_of([[-10, 20], [60, 20]])
-    assert signs_among([*arrow(30), beside]).tolist() == [0, 1, 2]
+    assert signs_among([*arrow(30), beside], blank).tolist() == [0, 1, 2]
+
+
+def test_an_arrow_whose_barb_was_not_traced_shows_it_all_the_same():
+    shaft, *barbs = arrow(35)
+    for marks in ([shaft, *barbs], [shaft.reversed(), *barbs]):
+        assert signs_among(marks[:2], inked(*marks)).tolist() == [0]
+    one_sided, square, forked = (
+        [shaft, barbs[0]],
+        arrow(90),
+        [*arrow(35), *(replace(b, points=b.points - [15.0, 0.0]) for b in barbs)],  # feathers
+    )
+    for marks in (one_sided, square, forked):
+        assert signs_among(marks[:1], inked(*marks)).tolist() == []
+    curved = curve_of(np.column_stack([np.arange(0.0, 41.0), np.linspace(-4.0, 0.0, 41) ** 2 / 4]))
+    assert signs_among([curved], inked(curved)).tolist() == []

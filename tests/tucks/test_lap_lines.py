@@ -91,6 +91,16 @@ def test_a_line_traced_on_over_bare_paper_bears_it_out():
     assert borne_out(CUT, lap_line(), [line], bare) == 1
 
 
+def test_a_line_traced_on_over_bare_paper_that_begins_short_of_it_does_not():
+    line = curve_of([[150, 30], [280, 30]])
+
+    def bare(points):
+        begins = 150 + 0.7 * lap_at(30)  # beyond half of the way, which is bare
+        return 0.3 * (points[..., 0] > begins) * (np.abs(points[..., 1] - 30) < 0.4)
+
+    assert borne_out(CUT, lap_line(), [line], bare) == -1
+
+
 def test_pieces_of_it_that_were_traced_are_no_lines():
     dash = curve_of([[150 + lap_at(40), 40], [150 + lap_at(32), 32]])
     assert lies_along(dash, lap_line())

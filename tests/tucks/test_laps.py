@@ -111,6 +111,15 @@ def test_a_line_that_goes_on_far_from_the_lap_line_is_some_other(lap, count):
     assert len(measure_laps(marks, 1e7, lines, blank).breaks) == count
 
 
+@pytest.mark.parametrize(("lap", "count"), [(5.6, 1), (11.0, 1), (14.0, 0), (3.2, 0)])
+def test_beyond_its_lap_line_a_line_goes_on_as_laps_may_grow_from_there(lap, count):
+    marks = TuckMarks("slit", MAIN, beside(0.06, last=92.0))
+    # 5.1 mm at the last station, 90 mm deep: 5.1 to 11.3 mm at 100 mm, and 1.2 mm to either side.
+    reading = measure_laps(marks, 1e7, broken({100: lap}, 1.0), blank)
+    assert reading.stations[-1].lap == pytest.approx(5.1 if not count else lap - 0.3, abs=0.02)
+    assert len(reading.breaks) == count
+
+
 def test_the_deepest_line_that_runs_on_says_that_the_lap_is_too_small_to_show():
     lines = broken({40: 0.0, 90: 0.0}, 1.0)
     (station,) = measure_laps(TuckMarks("slit", MAIN, None), 1e7, lines, blank).stations

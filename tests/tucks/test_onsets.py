@@ -5,7 +5,7 @@ from shapely import LineString, Point
 from digitize.tucks.crease_ends import carried_to_edge, carried_to_tip
 from digitize.tucks.ends import line_ends
 from digitize.tucks.laps import measure_laps
-from digitize.tucks.onsets import is_open_at, where_begun
+from digitize.tucks.onsets import _paler_mm, is_open_at, where_begun
 from digitize.tucks.slits import TuckMarks, find_tucks
 from tests.marks import blank, curve_of
 
@@ -58,6 +58,37 @@ def test_where_something_paler_lies_before_a_line_half_of_it_is_in_doubt():
     assert sharp.sigma == pytest.approx(0.35, abs=0.1)
     # It begins 3 mm further if that is none of it: 1.5 mm beside the usual 0.35.
     assert pale.sigma == pytest.approx(np.hypot(0.35, 1.5), abs=0.25)
+
+
+def test_on_coarse_paper_a_line_may_have_begun_where_less_than_half_shows():
+    clear = drawn(6.0)
+    # Grain in which what is half as dark as the line tells nothing by itself.
+    grain = np.random.default_rng(7).normal(0, 0.1, (1000, 1000))
+
+    def coarse(points):
+        return clear(points) + grain[tuple(np.int64(np.moveaxis(points, -1, 0) * 7) % 1000)]
+
+    def set_down_softly(points):
+        x, y = points[..., 0], points[..., 1]
+        return coarse(points) + 0.3 * ((x > 3.0) & (x < 6.0)) * bar(y - 80, 0.6, 0.2)
+
+    sharp, soft = (
+        next(e for e in where_begun(line_ends(CUT, LINES), CUT, LINES, d) if e.side < 0)
+        for d in (coarse, set_down_softly)
+    )
+    assert (sharp.across, soft.across) == pytest.approx((6.0, 6.0), abs=0.35)
+    # Half of what is in doubt is a sigma.
+    assert sharp.doubt == 0.0
+    assert soft.across - 2 * soft.doubt < 3.2
+
+
+def test_how_much_earlier_a_paler_line_may_have_begun():
+    before = np.append(np.zeros(30), np.full(40, 0.1))  # the last 4 mm are pale
+    # 0.4 mm of darkness is a quarter of 0.3 over 0.4 / 0.075 = 5.33 mm.
+    assert _paler_mm(before, 0.3, 0.02) == pytest.approx(5.3)
+    # By chance it is 3 * 0.15 * sqrt(0.5 * 4) = 0.64 mm over 4 mm, and more over more.
+    assert _paler_mm(before, 0.3, 0.15) == 0.0
+    assert _paler_mm(before[:0], 0.3, 0.02) == 0.0
 
 
 @pytest.mark.parametrize("slant_deg", [30, -30])

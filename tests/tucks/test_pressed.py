@@ -1,12 +1,14 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from digitize.tucks.pressed import fold_in, shown_along
+from digitize.tucks.pressed import _tip_of, fold_in, shown_along
 from digitize.tucks.wedges import wedges_of
+from tests.marks import curve_of
 from tests.tucks.paper import drawn
-from tests.tucks.test_wedges import LONGEST_MM, OUTLINE, parted
+from tests.tucks.test_wedges import HEIGHTS, LONGEST_MM, OUTLINE, parted
 
 TIP = np.array([200.0, 120.0])
 
@@ -40,6 +42,32 @@ def test_the_crease_in_sight_lies_where_the_light_tells(in_sight, far):
     assert sure > 0.95
 
 
+@pytest.mark.parametrize(("contrast", "tip_y"), [(0.03, 120.0), (0.0, 135.0)])
+def test_the_tip_is_where_the_crease_begins_to_show_if_it_shows(contrast, tip_y):
+    lines = []
+    for y in HEIGHTS:  # each break is 1.5 mm too wide, as for a tip 15 mm further in
+        lines += [curve_of([[20, y], [199.25, y]])]
+        lines += [curve_of([[200.75 + 0.1 * (TIP[1] - y), y], [380, y]])]
+
+    def laid(x, y):
+        return slope(x, y, 200.0, contrast) - slope(x, y, 206.0, contrast)
+
+    darkness_at = drawn(lines, laid)
+    (wedge,) = wedges_of(lines, OUTLINE, darkness_at, [], LONGEST_MM)
+    main, _, _ = fold_in(wedge, darkness_at)
+    assert main.points[0] == pytest.approx([200.0, tip_y], abs=5.0)
+
+
+def test_how_far_off_a_tip_is_that_breaks_tell():
+    (wedge,) = wedges_of(parted(), OUTLINE, drawn(parted()), [], LONGEST_MM)
+    moved = replace(wedge, tip=wedge.tip + np.array([0.25, -5.0]))
+    tip, sigma_mm = _tip_of(moved)
+    # Breaks 4, 7 and 10 mm wide at depths of 40, 70 and 100 mm, each off by 0.8 mm: the line's
+    # root is off by 0.8 / 0.1 * sqrt(1 / 3 + 70^2 / 1800).
+    assert tip == pytest.approx(TIP, abs=0.4)
+    assert sigma_mm == pytest.approx(8.0 * math.sqrt(1 / 3 + 4900 / 1800), rel=0.01)
+
+
 def test_without_light_either_side_may_be_the_one():
     lines = parted()
     darkness_at = drawn(lines)
@@ -53,7 +81,7 @@ def test_odds_of_a_side_grow_with_the_square_of_what_it_shows(monkeypatch):
     (wedge,) = wedges_of(parted(), OUTLINE, drawn(parted()), [], LONGEST_MM)
     shown = {0: 4.0, 1: 3.5}
 
-    def told(tip, end, darkness_at):
+    def told(tip, end, darkness_at, from_share=0.0):
         side = int(np.argmin(np.linalg.norm(wedge.edges - end, axis=1)))
         return type("Crease", (), {"shows": shown[side], "end": end})()
 

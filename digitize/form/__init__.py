@@ -12,8 +12,9 @@ from digitize.form.lengths import Length, lengths_of
 from digitize.form.lines import FormLine, lines_on
 from digitize.form.lying import Frame, Sizes, frame_of, sizes_of
 from digitize.form.mesh import Mesh, mesh_of
-from digitize.form.panel import STAGES, Formed, form_of, formed, net_of
+from digitize.form.panel import STAGES, Formed, form_of, formed, is_contradicted, net_of
 from digitize.form.picture import FRONT, RIGHT, TOP, View, shaded, view_from
+from digitize.form.rounds import uneven_rounds
 from digitize.form.saddles import saddles_of
 from digitize.form.shape import Shape
 from digitize.form.solve import Solution, solved
@@ -43,6 +44,7 @@ __all__ = [
     "formed",
     "frame_of",
     "gauges_of",
+    "is_contradicted",
     "lengths_of",
     "lines_on",
     "mesh_of",
@@ -53,5 +55,6 @@ __all__ = [
     "sizes_of",
     "solved",
     "templates_of",
+    "uneven_rounds",
     "view_from",
 ]

@@ -202,7 +202,7 @@ def _gauge(
         return None
     _, ahead, up = frame
     off = off_by(section, ahead, up, form.doubt.moves)
-    open_ = not form.solution.holds
+    open_ = not form.holds
     open_ |= bool((section.of(form.doubt.open.astype(float)) > 0.5).any())
     begins = max(float(gone[0]), reach[0])
     shifted = tuple(Mark(mark.along - begins, mark.words) for mark in marks)

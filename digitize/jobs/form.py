@@ -117,7 +117,7 @@ def form_pattern(
     ]
     solution, doubt = form.solution, form.doubt
     places = frame.at(solution.places)
-    sizes, remarks = sizes_of(form, frame), _remarks(form)
+    sizes, remarks = sizes_of(form, frame), remarks_of(form)
     within = _within_95(form)
     words = size_words(sizes, within, bool(doubt.open.any()), record.unit)
     model = Model(
@@ -165,7 +165,7 @@ def form_pattern(
         frame.words,
         gauges,
         within,
-        solution.holds,
+        form.holds,
         tuple(words),
     )
 
@@ -199,7 +199,7 @@ def _within_95(form: Formed) -> tuple[float, float] | None:
     as lengths and bending contradict each other.
     """
     half, most = np.percentile(form.doubt.within_95, [50, 95]).tolist()
-    return (half, most) if form.solution.holds else None
+    return (half, most) if form.holds else None
 
 
 def refuse_untold(pattern: Pattern) -> None:
@@ -245,7 +245,8 @@ def _how_to_tell(pattern: Pattern, bands: list[Band]) -> str:
     )
 
 
-def _remarks(form: Formed) -> tuple[Remark, ...]:
+def remarks_of(form: Formed) -> tuple[Remark, ...]:
+    """What is not determined, what would gain most, and what contradicts what."""
     found = []
     pattern, doubt = form.pattern, form.doubt
     missed = doubt.most_missed()
@@ -274,13 +275,25 @@ def _remarks(form: Formed) -> tuple[Remark, ...]:
                 about=(band.id,),
             )
         )
-    if not form.solution.holds:
+    for uneven in form.uneven:
+        found.append(
+            Remark(
+                kind="form-not-round",
+                severity="warning",
+                words=f"at {' and '.join(uneven.tucks)} the paper takes up {uneven.share:.0%} less "
+                f"for its length than elsewhere round zone {uneven.zone}: a tuck between them was "
+                "not read, or the panel is not round there, as its form is taken to be",
+                about=(uneven.zone, *uneven.tucks),
+            )
+        )
+    if not form.holds and not form.uneven:
         found.append(
             Remark(
                 kind="form-contradicts",
                 severity="warning",
                 words="the paper's lengths and the radii told do not fit one panel: see the form "
-                "sheet for where, and measure the radii there again",
+                "sheet for where, look whether a tuck was missed, and measure the radii there "
+                "again",
             )
         )
     return tuple(found)

@@ -9,7 +9,8 @@ from shapely.prepared import prep
 
 from digitize.plane import places_along
 from digitize.record import Line, Pattern, Point, Remark, Tuck
-from digitize.take_up import contradicted_by, disagreements_of, jumps_of
+from digitize.take_up import contradicted_by, disagreements_of, jumps_of, untucked_stretches
+from digitize.units import length_in_words
 
 SPARED_SIGMAS = 3.0  # a lap of less may be none
 CLOSURE_MM = 1.5  # RMS; a reading's own is about a quarter of a mm
@@ -24,6 +25,7 @@ FOLLOWS = {
     "laps-disagree",
     "closure",
     "curvature",
+    "bend-untucked",
 }
 
 
@@ -39,6 +41,7 @@ def with_remarks(pattern: Pattern) -> Pattern:
         *_about_bands(pattern),
         *_about_closure(pattern),
         *_about_curvature(pattern),
+        *_about_untucked(pattern),
     )
     said = {remark.words for remark in anew}
     before = (each for each in pattern.remarks if each.kind not in FOLLOWS)
@@ -211,6 +214,26 @@ def _about_curvature(pattern: Pattern) -> tuple[Remark, ...]:
                     at=middle,
                 )
             )
+    return tuple(remarks)
+
+
+def _about_untucked(pattern: Pattern) -> tuple[Remark, ...]:
+    """A remark for each stretch of a bend that curves the metal both ways, and has no tuck."""
+    remarks = []
+    for found in untucked_stretches(pattern):
+        first, last = (length_in_words(each, pattern.unit, 0) for each in found.between)
+        needs = "a tuck" if found.radii_deg > 0 else "a slit that spreads"
+        remarks.append(
+            Remark(
+                kind="bend-untucked",
+                words=f"along {pattern.line(found.start).label} (band {found.band}), from {first} "
+                f"to {last}, the radii told ask for {needs} of {abs(found.radii_deg):.0f} degrees, "
+                "and none was read there: one was missed, a radius told wrongly, or the metal "
+                "inside the bend is not flat",
+                about=(found.band, found.start),
+                at=found.at,
+            )
+        )
     return tuple(remarks)
 
 

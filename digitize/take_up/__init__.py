@@ -7,7 +7,7 @@ first.
 
 from digitize.take_up.bands import Jump, jumps_of
 from digitize.take_up.closing import ClosedZone, Disagreement, closed_zones, disagreements_of
-from digitize.take_up.curvature import contradicted_by
+from digitize.take_up.curvature import Untucked, contradicted_by, untucked_stretches
 from digitize.take_up.derived import brought_up, derived
 from digitize.take_up.fan import Fan
 from digitize.take_up.zones import ShrinkField, ZoneFan, shrink_fields, zones_and_fans
@@ -18,6 +18,7 @@ __all__ = [
     "Fan",
     "Jump",
     "ShrinkField",
+    "Untucked",
     "ZoneFan",
     "brought_up",
     "closed_zones",
@@ -26,5 +27,6 @@ __all__ = [
     "disagreements_of",
     "jumps_of",
     "shrink_fields",
+    "untucked_stretches",
     "zones_and_fans",
 ]

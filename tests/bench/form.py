@@ -25,13 +25,24 @@ from scipy.spatial.transform import Rotation
 
 from digitize.errors import FormError
 from digitize.floor import PrintScale, open_photo
-from digitize.form import Formed, Solution, formed, gauges_of, net_of, shape_of, solved
+from digitize.form import (
+    Formed,
+    Solution,
+    formed,
+    gauges_of,
+    is_contradicted,
+    net_of,
+    shape_of,
+    solved,
+    uneven_rounds,
+)
 from digitize.form.marks import placed_on
 from digitize.form.section import square_off
 from digitize.jobs.form import refuse_untold
 from digitize.plane import running_length
 from digitize.reading import Asked, read_pattern
 from digitize.record import Pattern, from_json
+from digitize.take_up import derived, zones_and_fans
 from tests.bench.compare import laid_on
 from tests.bench.photos import RENDERED, SAMPLES
 from tests.bench.take_up import Fit, rms
@@ -156,6 +167,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
             cells = ("", "", "", "", f"{held(group):.1%}", "", "", "", f"{gauges_held(group):.1%}")
             table.add_row(f"all, told, {half}", str(len(group)), *cells)
     console.print(table)
+    console.print(missed_tucks({n: halves[n] for n in chosen}))
     # On the fine net a start from flat paper takes as long as two panels do.
     console.print(starts(STARTS, STARTS_EDGES_MM[: 1 if short else None]))
     return {name: [vars(s) for s in group] for name, group in scores.items()}, _misses(scores)
@@ -259,6 +271,33 @@ def gauge_scores(form: Formed, truth: Pattern, fitted: Fit) -> tuple[int, int, i
         off += gap.tolist()
         within += (gap <= gauge.within_95[known]).tolist()
     return len(gauges), len(off), sum(within), max(off, default=0.0)
+
+
+def missed_tucks(halves: dict[int, str]) -> Table:
+    """Each tuck of each panel left out in turn, as if it had not been read: is that noticed?"""
+    title = "Form: a tuck missed"
+    table = Table("", "whole", "said to lack one", "a tuck left out", "noticed", title=title)
+    for half in ("seen", "unseen"):
+        whole, missed = [], []
+        for n in (n for n, its in halves.items() if its == half):
+            record, _, _ = record_of(n, WAYS["told"])
+            whole.append(lacks_a_tuck(record))
+            for one in record.tucks:
+                left = tuple(tuck for tuck in record.tucks if tuck is not one)
+                missed.append(lacks_a_tuck(derived(record.model_copy(update={"tucks": left}))))
+        if whole:
+            cells = (len(whole), sum(whole), len(missed), sum(missed))
+            table.add_row(half, *(str(each) for each in cells))
+    return table
+
+
+def lacks_a_tuck(record: Pattern) -> bool:
+    """Whether the program says so, or that there is too little to tell a form by."""
+    try:
+        refuse_untold(record)
+    except FormError:
+        return True
+    return is_contradicted(record) or bool(uneven_rounds(zones_and_fans(record)))
 
 
 def starts(number: int, edges_mm: Sequence[float]) -> Table:

@@ -47,7 +47,7 @@ def test_the_demo_panel_comes_out_as_it_was_drawn(corner, easy_truth):
         for at, radius in zip(along, marking.radii[nearest, 2], strict=True)
     ]
     form = formed(labelled(corner, {}, {start.id: told}, {}))
-    assert form.solution.holds
+    assert form.holds
     mesh = replace(form.solution.mesh, paper=fitted(form.solution.mesh.paper))
     at = placed_on(mesh, marking.form[:, :2])
     found = at.of(mesh, np.column_stack([form.solution.places, form.doubt.within_95]))[at.on]

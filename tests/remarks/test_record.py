@@ -161,6 +161,18 @@ def test_laps_and_radii_that_contradict_each_other_are_told_of_their_zone():
     assert not said_of("curvature", zones=zones(51))
 
 
+def test_a_bend_that_asks_for_a_tuck_where_none_was_read_is_named_with_its_place():
+    stations = tuple(BandStation(along=a, width=40, turned_deg=60) for a in (0, 350))
+    # Turning right by about 80 degrees in the open, bent to the left, out of the turn.
+    end = line("L4", [(10, 30), (350, 120)], "radius-end", [(10, 30), (10, 120), (350, 120)])
+    band = Band(id="B1", start="L2", ends=("L4",), stations=stations)
+    (remark,) = said_of("bend-untucked", lines=(TRIM, BENT, end), bands=(band,))
+    assert remark.about == ("B1", "L2") and remark.severity == "warning"
+    # 90 * (1 - cos 60) = 45.
+    assert "ask for a tuck of 45 degrees" in remark.words
+    assert not said_of("bend-untucked", lines=(TRIM, BENT, end))
+
+
 def test_what_follows_from_a_record_is_said_anew_and_once():
     photo = Remark(kind="card-fault", words="card 2 is not flat")
     record = Pattern(

@@ -84,6 +84,11 @@ MISTAKES = [
     ("rounds.py", "outward = np.gradient(fall, radius)", "outward = -np.gradient(fall, radius)"),
     ("rounds.py", "(length - fan.take_up(depths)", "(length + fan.take_up(depths)"),
     ("rounds.py", "form_along(out, outward[:, None])", "form_along(along, outward[:, None])"),
+    ("rounds.py", "UNEVEN_SHARE = 0.25", "UNEVEN_SHARE = 0.35"),
+    ("rounds.py", "(laps + np.roll(laps, -1)) / (shares", "(laps + np.roll(laps, 1)) / (shares"),
+    ("rounds.py", "(shares + np.roll(shares, -1))", "(2 * shares)"),
+    ("rounds.py", "of_two[least] / of_two.max()", "of_two[least] / of_two.sum()"),
+    ("panel.py", "solution.holds and not uneven and", "solution.holds and"),
     # What it may be off by.
     ("doubt.py", "chi2.ppf(0.95, freedom)", "chi2.ppf(0.95, 2 * freedom)"),
     ("doubt.py", "trace / freedom * chi2", "trace * chi2"),

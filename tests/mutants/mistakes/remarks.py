@@ -125,6 +125,8 @@ MISTAKES = [
     ("record.py", "zone.boundary[len(zone.boundary) // 2]", "zone.boundary[0]"),
     ("record.py", "{found.radii_deg:.0f}; they", "{found.laps_deg:.0f}; they"),
     ("record.py", "about=(zone.id, *zone.tucks)", "about=(*zone.tucks,)"),
+    ("record.py", "if found.radii_deg > 0 else", "if found.radii_deg < 0 else"),
+    ("record.py", "{abs(found.radii_deg):.0f}", "{found.sigma_deg:.0f}"),
     ("record.py", "return round(x, 3), round(y, 3)", "return round(y, 3), round(x, 3)"),
     ("photos.py", "len(floor.cards) == 1 and not lens_kept", "len(floor.cards) == 1"),
     ("photos.py", "if may_be_cut(view)", "if is_cut(view)"),

@@ -146,6 +146,11 @@ class Photo:
         """(H, W, 3) sRGB, upright."""
         return self.picture.pixels if isinstance(self.picture, Stored) else self.picture
 
+    def forget_pixels(self) -> None:
+        """Hold no longer what the file can be asked for again."""
+        if isinstance(self.picture, Stored):
+            self.picture.forget()
+
     @property
     def size_px(self) -> tuple[int, int]:
         """Width and height."""

@@ -183,25 +183,11 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
     coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)
-    wide, wide_direction = _oriented(coarse, WIDE_SIGMA_MM / wide_grid.mm_per_px)
-    size = strength.shape[1::-1]
-    wide = np.asarray(cv2.resize(wide, size, interpolation=cv2.INTER_LINEAR))
-    # Inside a wide mark the narrow filter sees two edges where there is one line.
-    spread = cv2.dilate(strength, np.ones((3, 3), np.uint8))
-    top = cv2.dilate(wide, np.ones((5, 5), np.uint8))
-    crest = ((wide >= top) & (wide > spread)).astype(np.uint8)
-    reach = 2 * round(WIDE_MARGIN_MM / grid.mm_per_px) + 1
-    inside = cv2.dilate(crest, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
-    strong = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
-    inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
-    wide_direction = np.asarray(
-        cv2.resize(wide_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
-    )
-    np.copyto(strength, wide, where=inside)
-    np.copyto(direction, wide_direction, where=inside)
+    _widened(strength, direction, *_oriented(coarse, WIDE_SIGMA_MM / wide_grid.mm_per_px), grid)
     # What is so broad is plain: a short row will do, and leaks less far past a line's end.
     broad, broad_direction = _oriented(coarse, BROAD_SIGMA_MM / wide_grid.mm_per_px, SHORT_ROW_PX)
     _broadened(strength, direction, detail, broad, broad_direction, grid.mm_per_px)
+    size = strength.shape[1::-1]
     on_paper = cv2.resize(paper.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     strength[~on_paper] = 0
     blank, noise = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
@@ -221,6 +207,35 @@ def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, floa
     there = shrunk_whole(255 * paper.view(np.uint8), shrink) == 255
     dark, light = darkness_of(coarse, there), darkness_of(coarse, there, lightness=True)
     return dark, light, there, coarse.mm_per_px
+
+
+def _widened(
+    strength: Floats, direction: Floats, wide: Floats, wide_direction: Floats, grid: Grid
+) -> None:
+    """Put in what a wider filter sees on a coarser grid, where a mark suits it better.
+
+    Inside a wide mark the narrow filter sees two edges where there is one line.
+
+    Parameters
+    ----------
+    strength, direction : (h, w) what the narrow filter sees on a grid; changed in place.
+    """
+    size = strength.shape[1::-1]
+    wide = np.asarray(cv2.resize(wide, size, interpolation=cv2.INTER_LINEAR))
+    spread = cv2.dilate(strength, np.ones((3, 3), np.uint8))
+    top = cv2.dilate(wide, np.ones((5, 5), np.uint8))
+    crest = ((wide >= top) & (wide > spread)).astype(np.uint8)
+    del spread, top  # a large sheet's are some of the largest arrays there are
+    reach = 2 * round(WIDE_MARGIN_MM / grid.mm_per_px) + 1
+    inside = cv2.dilate(crest, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
+    strong = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
+    inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
+    np.copyto(strength, wide, where=inside)
+    del wide
+    turned = np.asarray(
+        cv2.resize(wide_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
+    )
+    np.copyto(direction, turned, where=inside)
 
 
 def _broadened(

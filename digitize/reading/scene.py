@@ -216,6 +216,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         refuse_contradiction(greys, [photo.name for photo in photos], floor, frame, rough)
         surface = solve_heights(greys, cameras, frame, rough)
     raster = _fine_raster(photos, floor, frame, rough, choice, surface)
+    for photo in photos:  # all that follows looks at the raster
+        photo.forget_pixels()
     edge = place_edge(raster, cut)
     if _moved(edge.points, cut.ring) > MOVED:
         # What the cut had learned was of another paper.

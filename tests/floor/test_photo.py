@@ -211,6 +211,14 @@ def test_of_many_photos_only_some_are_held_in_memory(monkeypatch):
     assert photos[3].pixels is photos[3].pixels
 
 
+def test_pixels_that_were_forgotten_are_decoded_again():
+    photo = open_photo("p", jpeg_of(textured()))
+    before = photo.pixels.copy()
+    photo.forget_pixels()
+    assert photo.picture.size == 0 and photo.size_px == before.shape[1::-1]
+    assert (photo.pixels == before).all() and photo.picture.size == before.nbytes
+
+
 @pytest.mark.parametrize("turns", range(1, 9))
 def test_where_a_decoder_misses_lost_bytes_the_jump_of_light_is_noticed(turns):
     """From the middle of a row on all is brighter, as where one block's difference was changed."""

@@ -83,6 +83,7 @@ def test_paper_said_to_be_held_flat_is_stated_by_what_weights_leave_and_so_kept(
     path = SAMPLES / "easy.jpg"
     photos = [open_photo(path.name, path.read_bytes())]
     held = read_pattern(photos, "easy", "left", Asked(held_flat=True)).pattern
+    assert photos[0].picture.size == 0  # its pixels were let go for what follows
     assert held.scale.held_flat
     assert [remark.kind for remark in held.remarks] == ["print-not-measured"]
     assert held.lines == easy.pattern.lines

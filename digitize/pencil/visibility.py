@@ -175,7 +175,8 @@ def unseen_areas(
     points = _together([curve.points for curve in curves])
     found = ridges.strength_at(points)
     # What is shorter may be a speck, and a few of these are darker than any pencil.
-    long = _together([c.points for c in curves if length_of(c.points) >= FAINT_LENGTH_MM])
+    whole = [curve for curve in curves if length_of(curve.points) >= FAINT_LENGTH_MM]
+    long = _together([curve.points for curve in whole])[~_burnt_along(raster, whole)]
     shown_by_it = (ridges.strength_at(long) * ridges.noise + ridges.blank) / sharp
     usual, weak = _usual_darkness(cells, long, shown_by_it)
 
@@ -297,15 +298,21 @@ def _around(values: Floats) -> Floats:
 def _usual_darkness(cells: _Cells, points: Floats, shown: Floats) -> tuple[float, float]:
     """The darkness of a usual stroke, and at its weak places, as SEEN_LINE_MM lines would need it.
 
-    Every pattern has lines: where hardly any is found, they may all be faint.
+    Every pattern has lines: where hardly any is found, they may all be faint. Those found on paper
+    that is burnt out in part are at least as dark as they look there.
     """
     at = cells.at(points)
-    kept = cells.paper[at] & (cells.burnt[at] @ GREY < BURNT_SHARE) & (shown > 0)
-    if kept.sum() < FEWEST_MM:  # a curve's points are a mm apart
+    kept = cells.paper[at] & (shown > 0)
+    unburnt = kept & (cells.burnt[at] @ GREY < BURNT_SHARE)
+    if unburnt.sum() >= FEWEST_MM:  # a curve's points are a mm apart
+        kept = unburnt
+    elif kept.sum() < FEWEST_MM:
         return FAINT_DARKNESS, FAINT_DARKNESS
     level = cells.colour[at][kept] @ GREY
     middle, weak = np.percentile(true_darkness(level, shown[kept]), (50, WEAK_PERCENT))
-    return float(middle), float(weak)
+    if kept is unburnt:
+        return float(middle), float(weak)
+    return max(float(middle), FAINT_DARKNESS), max(float(weak), FAINT_DARKNESS)
 
 
 def _more_blur(

@@ -8,12 +8,16 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon
 
+from digitize.floor import Grid
 from digitize.floor.raster import Raster
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import darkness_of, find_ridges, second_derivatives
 from digitize.pencil.strokes import find_strokes
+from digitize.pencil.thresholds import FAINT_DARKNESS
 from digitize.pencil.visibility import (
     GREY,
+    _Cells,
+    _usual_darkness,
     bar_response,
     edge_blur,
     shown_darkness,
@@ -150,6 +154,31 @@ def test_burnt_paper_on_which_strokes_are_seen_is_not_called_unseen_there():
     assert all(not Polygon(area.boundary).contains(at) for area in areas_of(raster))
     much = areas_of(replace(raster, pixels=np.full_like(raster.pixels, 255)))
     assert overlap(much, Polygon(OUTLINE)) > 0.9
+
+
+def cells_burnt(*shares):
+    """Grey paper of level 200, a cell of 10 mm for each share of red that is burnt out there."""
+    flat = np.zeros((1, len(shares)))
+    burnt = np.zeros((1, len(shares), 3))
+    burnt[0, :, 0] = shares
+    colour = np.full((1, len(shares), 3), 200.0)
+    grid = Grid(5.0, 5.0, 10.0)
+    return _Cells(grid, np.ones(flat.shape, bool), flat, flat, colour, burnt)
+
+
+def test_strokes_on_half_burnt_paper_are_at_least_as_dark_as_they_look():
+    """Red is 0.299 of grey: half of it burnt is 0.15, and a tenth 0.03, which is little."""
+    half, little = (np.tile([[x, 5.0]], (150, 1)) for x in (5.0, 15.0))
+    cells = cells_burnt(0.5, 0.1)
+    # Light of 200 is 0.586: a ratio of exp(-0.4) in what is shown is hardly more in truth.
+    usual, weak = _usual_darkness(cells, half, np.full(150, 0.4))
+    assert usual == weak == pytest.approx(0.4, abs=0.01) and usual >= 0.4
+    # Paler than a faint line they say no more than that lines may be faint.
+    assert _usual_darkness(cells, half, np.full(150, 0.05)) == (FAINT_DARKNESS, FAINT_DARKNESS)
+    assert _usual_darkness(cells, half[:90], np.full(90, 0.4)) == (FAINT_DARKNESS, FAINT_DARKNESS)
+    # What is hardly burnt speaks by itself, and may be fainter than that.
+    both, shown = np.concatenate([half, little]), np.repeat([0.4, 0.1], 150)
+    assert _usual_darkness(cells, both, shown)[0] == pytest.approx(0.1, abs=0.01)
 
 
 def test_a_stroke_that_is_burnt_out_itself_is_the_border_of_what_is():

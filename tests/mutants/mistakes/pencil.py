@@ -282,4 +282,6 @@ MISTAKES = [
     ("visibility.py", "needed - cells.scatter", "needed - 9"),
     ("visibility.py", "hidden[at_border], reason[at_border] = True, BRIGHT", "pass"),
     ("visibility.py", "step / np.sqrt(3)", "0 * step + GREY"),
+    ("visibility.py", "elif kept.sum() < FEWEST_MM:", "else:"),
+    ("visibility.py", "return max(float(middle), FAINT_DARKNESS)", "return float(middle)"),
 ]

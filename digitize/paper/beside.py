@@ -23,32 +23,40 @@ from shapely import Polygon, contains_xy, union_all
 
 from digitize.floor import Grid, Raster
 from digitize.paper.band import places_across
-from digitize.paper.cut import CARD_EDGE_MM, LaidCard, filled
+from digitize.paper.cut import LaidCard, filled
 from digitize.paper.dents import Aside
-from digitize.paper.looks import BURNT
+from digitize.paper.thresholds import (
+    BESIDE_ACROSS_MM,
+    BESIDE_GRAIN_MM,
+    BESIDE_LEARNED_MM,
+    BESIDE_LEAST_SPREAD,
+    BESIDE_STRAY_LOG,
+    BESIDE_WINDOW_MM,
+    BURNT,
+    CARD_EDGE_MM,
+    DARKEST,
+    FOLDED_MM,
+    FREEDOM,
+    FURTHEST,
+    HUE_FAR_MM,
+    HUE_NEAR_MM,
+    HUE_WINDOW_MM,
+    LEARNED_EVERY,
+    LEAST_HUE,
+    LEAST_LEARNED,
+    LEAST_SEEN,
+    LIGHT,
+    NEXT_MM,
+    OWN_SHARE,
+    PATCH_MM,
+    RIVAL_SHARE,
+)
 from digitize.plane import MEDIAN_TO_SIGMA
 from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-ACROSS_MM = 1.0  # from place to place across the edge
 PLACES_AT_ONCE = 64
-NEXT_MM, LEARNED_MM, PATCH_MM = 3.0, (9.0, 30.0), (3.0, 14.0)  # across, along
-WINDOW_MM = 120.0  # along the edge, from which looks are learned
-GRAIN_MM = 1.0
-LEAST_SPREAD = np.array([1.0, 0.7, 0.7, 0.07])  # of a patch: L, a, b of 8 bits, log of grain
-OWN_SHARE, FOLDED_MM = 0.8, 1.5  # a place this much nearer another part of the edge is that part's
-FREEDOM = 4
-FURTHEST = 4.0  # in units of the patches' scatter: further off it is another thing's
-LEARNED_EVERY = 5  # places along the edge
-# Density of a thing that is neither: one in ten, and evenly over 256 levels of L, 100 of a and b,
-# and 4 of log grain; in log, less the constant that _log_density omits.
-STRAY_LOG = -15.2
-# A border of hue, in log of a ratio of colours, and how much of it may be the sun's own; one of
-# light is of 1.3 to 4 times.
-HUE_NEAR_MM, HUE_FAR_MM, HUE_WINDOW_MM = (2.0, 4.0), (12.0, 24.0), 40.0
-LEAST_HUE, LIGHT, RIVAL_SHARE, DARKEST = 0.12, (0.25, 1.4), 0.5, 1e-3
-LEAST_SEEN, LEAST_LEARNED = 0.7, 0.2  # of a patch, of the patches learned from
 
 
 def sides_told(
@@ -75,21 +83,25 @@ def sides_told(
         anywhere else along the edge: a ruler's looks are its own. Infinite elsewhere.
     light : (N,) whether the edge is the sun's or a shadow's, by hue.
     """
-    along = np.arange(-LEARNED_MM[1], LEARNED_MM[1] + ACROSS_MM / 2, ACROSS_MM)
+    along = np.arange(
+        -BESIDE_LEARNED_MM[1], BESIDE_LEARNED_MM[1] + BESIDE_ACROSS_MM / 2, BESIDE_ACROSS_MM
+    )
     places = places_across(points, along)
     own = _own(fine, points, places, along, cards)
     looks, seen = _patches(fine, places, own, step_mm)
     good = seen > LEAST_SEEN
     away = np.abs(along)
-    apart = (away >= LEARNED_MM[0]) & (np.arange(len(along)) % round(PATCH_MM[0] / ACROSS_MM) == 0)
-    window = round(WINDOW_MM / step_mm) | 1
+    apart = (away >= BESIDE_LEARNED_MM[0]) & (
+        np.arange(len(along)) % round(PATCH_MM[0] / BESIDE_ACROSS_MM) == 0
+    )
+    window = round(BESIDE_WINDOW_MM / step_mm) | 1
     paper = _learned(looks, good, apart & (along < 0), window)
     floor = _learned(looks, good, apart & (along > 0), window)
     told, as_usual = np.full((2, len(points)), np.inf)
     for sign, its, others in ((-1, paper, floor), (1, floor, paper)):
         at = int(np.abs(along - sign * NEXT_MM).argmin())
         beside = looks[:, at]
-        otherwise = np.maximum(_log_density(beside, others), STRAY_LOG)
+        otherwise = np.maximum(_log_density(beside, others), BESIDE_STRAY_LOG)
         known = good[:, at] & (its.share > LEAST_LEARNED) & (others.share > LEAST_LEARNED)
         told = np.where(known, np.minimum(told, _log_density(beside, its) - otherwise), told)
         for aside in asides:
@@ -99,7 +111,7 @@ def sides_told(
             elsewhere = np.setdiff1d(np.arange(len(points)), aside.places)
             usual = _learned_at(looks, good, apart & (sign * along > 0), elsewhere)
             if usual.share[0] > LEAST_LEARNED:
-                likely = _log_density(beside[some], usual) - STRAY_LOG
+                likely = _log_density(beside[some], usual) - BESIDE_STRAY_LOG
                 as_usual[some] = np.minimum(as_usual[some], likely)
     return told, as_usual, _hue_steps_elsewhere(looks, good, along, step_mm)
 
@@ -151,7 +163,7 @@ def _own(
     fine: Raster, points: Floats, places: Floats, along: Floats, cards: Sequence[LaidCard]
 ) -> Flags:
     """(N, M) which places show their look, nearest their own part of the edge, off cards."""
-    low, high = points.min(axis=0) - LEARNED_MM[1], points.max(axis=0) + LEARNED_MM[1]
+    low, high = points.min(axis=0) - BESIDE_LEARNED_MM[1], points.max(axis=0) + BESIDE_LEARNED_MM[1]
     columns, rows = np.ceil(high - low).astype(int) + 1
     grid = Grid(float(low[0]), float(high[1]), 1.0)
     paper = filled([points], grid, (rows, columns))
@@ -172,7 +184,7 @@ def _patches(fine: Raster, places: Floats, own: Flags, step_mm: float) -> tuple[
     starts = range(0, len(places), PLACES_AT_ONCE)
     some = [places[first : first + PLACES_AT_ONCE] for first in starts]
     values = np.concatenate(side_by_side(partial(_smooth_at, fine), some))
-    across, along = round(PATCH_MM[0] / ACROSS_MM), round(PATCH_MM[1] / step_mm) | 1
+    across, along = round(PATCH_MM[0] / BESIDE_ACROSS_MM), round(PATCH_MM[1] / step_mm) | 1
 
     def summed(each: Floats) -> Floats:
         every = uniform_filter1d(each, along, axis=0, mode="wrap")
@@ -187,8 +199,10 @@ def _patches(fine: Raster, places: Floats, own: Flags, step_mm: float) -> tuple[
 def _smooth_at(fine: Raster, places: Floats) -> Floats:
     """(N, M, 4) L, a, b and grain about places (N, M, 2), of the part of a raster round them."""
     at = fine.to_px(places).astype(np.float32)
-    width = max(round(ACROSS_MM / fine.mm_per_px), 1)
-    beside = int(np.ceil(4 * GRAIN_MM / fine.mm_per_px)) + width + 2  # as far as a blur reaches
+    width = max(round(BESIDE_ACROSS_MM / fine.mm_per_px), 1)
+    beside = (
+        int(np.ceil(4 * BESIDE_GRAIN_MM / fine.mm_per_px)) + width + 2
+    )  # as far as a blur reaches
     first = np.maximum(np.floor(at.min(axis=(0, 1))).astype(int) - beside, 0)
     last = np.maximum(np.ceil(at.max(axis=(0, 1))).astype(int) + beside + 1, 0)
     part = fine.pixels[first[1] : last[1], first[0] : last[0]]
@@ -196,7 +210,7 @@ def _smooth_at(fine: Raster, places: Floats) -> Floats:
         return np.zeros((*places.shape[:2], 4))
     lab = np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), np.uint8)
     light = np.ascontiguousarray(lab[..., 0])
-    grain = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
+    grain = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), BESIDE_GRAIN_MM / fine.mm_per_px))
     # In 16 bits, as in the dark the grain is less than a level.
     smooth = cv2.blur(np.dstack([lab, grain]).astype(np.uint16) * 64, (width, width))
     column, row = np.moveaxis(at - first.astype(np.float32), -1, 0)
@@ -228,14 +242,14 @@ def _learned_about(
     patches[share == 0] = 0.0  # nothing is said there
     middle = _median_known(patches)
     scatter = MEDIAN_TO_SIGMA * _median_known(np.abs(patches - middle[:, None]))
-    away = (patches - middle[:, None]) / np.hypot(scatter, LEAST_SPREAD)[:, None]
+    away = (patches - middle[:, None]) / np.hypot(scatter, BESIDE_LEAST_SPREAD)[:, None]
     weight = (known & (np.abs(away).max(axis=2) < FURTHEST)).astype(float)
     total = weight.sum(axis=1) + 1e-6
     patches = np.where(known[..., None], patches, 0.0)
     mean = np.einsum("nk,nki->ni", weight, patches) / total[:, None]
     off = patches - mean[:, None]
     spread = np.einsum("nk,nki,nkj->nij", weight, off, off) / total[:, None, None]
-    spread += np.diag(LEAST_SPREAD**2)
+    spread += np.diag(BESIDE_LEAST_SPREAD**2)
     return _Learned(mean, spread, share)
 
 

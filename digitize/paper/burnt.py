@@ -11,17 +11,20 @@ from numpy.typing import NDArray
 
 from digitize.floor import Grid, Raster
 from digitize.paper.cut import disc, filled
-from digitize.paper.looks import BURNT
+from digitize.paper.thresholds import (
+    BURNT,
+    BURNT_PIXEL_MM,
+    BURNT_RIM_MM,
+    BY_DEGREES,
+    JUST_WITHIN_MM,
+    LEAST_RIM_MM,
+    PENCIL_MM,
+    STILL_BRIGHT,
+    WITHIN_MM,
+)
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-PIXEL_MM = 2.0
-PENCIL_MM = 6.0  # what is darker and narrower is drawn on what is burnt out
-WITHIN_MM = 8.0  # of the edge: nearer, its own blur shows
-RIM_MM = 6.0, 12.0  # from what is burnt out
-STILL_BRIGHT = 225  # light 1.3 times less than what burns out; a patch of sun is twice the shade
-BY_DEGREES, LEAST_RIM_MM = 0.9, 40.0
-JUST_WITHIN_MM = 3.0, 7.0
 
 
 def burnt_within(fine: Raster, points: Floats, inward: Floats) -> tuple[Flags, Flags]:
@@ -36,7 +39,7 @@ def burnt_within(fine: Raster, points: Floats, inward: Floats) -> tuple[Flags, F
     -------
     burnt, own : (N,) both.
     """
-    shrink = max(round(PIXEL_MM / fine.mm_per_px), 1)
+    shrink = max(round(BURNT_PIXEL_MM / fine.mm_per_px), 1)
     rows, columns = (length // shrink for length in fine.pixels.shape[:2])
     part = fine.pixels[: rows * shrink, : columns * shrink]
     small = cv2.resize(part, (columns, rows), interpolation=cv2.INTER_AREA)
@@ -54,8 +57,8 @@ def burnt_within(fine: Raster, points: Floats, inward: Floats) -> tuple[Flags, F
     for index in range(1, count):
         there = np.asarray(part_of != index, np.uint8)
         away = cv2.distanceTransform(there, cv2.DIST_L2, 5) / px
-        rim = deep & ~white & (away > RIM_MM[0]) & (away < RIM_MM[1])
-        if rim.sum() > LEAST_RIM_MM * (RIM_MM[1] - RIM_MM[0]) * px**2:
+        rim = deep & ~white & (away > BURNT_RIM_MM[0]) & (away < BURNT_RIM_MM[1])
+        if rim.sum() > LEAST_RIM_MM * (BURNT_RIM_MM[1] - BURNT_RIM_MM[0]) * px**2:
             own[index] = (light[rim] > STILL_BRIGHT).mean() > BY_DEGREES
     steps = np.arange(*JUST_WITHIN_MM, 1.0)
     at = grid.to_px(points[:, None] + inward[:, None] * steps[None, :, None])

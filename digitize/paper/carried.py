@@ -15,17 +15,28 @@ from shapely import points as points_of
 from shapely.geometry.base import BaseGeometry
 
 from digitize.paper.cut import Cut
-from digitize.paper.straight import LED_MM, STEP_MM, STRAIGHT_MM, meeting, straight
+from digitize.paper.straight import meeting, straight
+from digitize.paper.thresholds import (
+    CARRIED_ACROSS_MM,
+    CARRIED_ASIDE,
+    CARRIED_LEAST_KNOWN,
+    CARRIED_LEAST_LIKELY,
+    CARRIED_LED_ALONE_MM,
+    JOINED_MM,
+    LONGEST_BRIDGE_MM,
+    MOST_LOST_MM2,
+    MOST_TURN_DEG,
+    NEAR_CARD_MM,
+    PLAINLY,
+    ROUND_CARD_MM,
+    STRAIGHT_LED_MM,
+    STRAIGHT_MM,
+    STRAIGHT_STEP_MM,
+)
 from digitize.plane import cross, length_of, places_along
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-ROUND_CARD_MM, NEAR_CARD_MM, ACROSS_MM = 6.0, 24.0, 40.0
-MOST_TURN_DEG, ASIDE, LONGEST_BRIDGE_MM = 4.0, 0.02, 400.0
-LED_ALONE_MM = 60.0, 30.0  # of edge on one side, by which alone it is carried on
-JOINED_MM = 60.0  # of edge beyond what is not seen, which it may meet
-LEAST_LIKELY, LEAST_KNOWN = 0.5, 0.3
-PLAINLY, MOST_LOST_MM2 = 1.0, 150.0
 
 
 @dataclass(frozen=True)
@@ -47,7 +58,9 @@ def carried_under_cards(points: Floats, cut: Cut) -> Floats:
         deep = sheet.buffer(-ROUND_CARD_MM)
         beside = dwithin(points_of(points), sheet, ROUND_CARD_MM)
         # What lies between two places beside one card lies beside it too.
-        beside = binary_closing(np.tile(beside, 3), np.ones(round(ACROSS_MM / STEP_MM)))
+        beside = binary_closing(
+            np.tile(beside, 3), np.ones(round(CARRIED_ACROSS_MM / STRAIGHT_STEP_MM))
+        )
         beside = beside[len(points) : 2 * len(points)]
 
         def beneath(
@@ -72,7 +85,7 @@ def _paper_lost(ring: Floats, way: Way, cut: Cut, off: BaseGeometry) -> float:
     if not len(places):
         return 0.0
     plainly = (cut.floor_like.at(places) < -PLAINLY) & (cut.other.at(places) < 0.5)
-    return float(plainly.sum()) * STEP_MM**2
+    return float(plainly.sum()) * STRAIGHT_STEP_MM**2
 
 
 def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats, Flags, Flags]:
@@ -96,8 +109,8 @@ def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats
         likely = cut.floor_like.at(places)
         known = (likely != 0) & (cut.other.at(places) < 0.5)
         sign = np.where(contains_xy(paper, *places.T), -1, 1)
-        against = float((sign * likely)[known].sum()) > LEAST_LIKELY * known.sum()
-        return not (against and known.sum() > LEAST_KNOWN * len(places))
+        against = float((sign * likely)[known].sum()) > CARRIED_LEAST_LIKELY * known.sum()
+        return not (against and known.sum() > CARRIED_LEAST_KNOWN * len(places))
 
     return carried_on(points, unsure, hidden)
 
@@ -107,7 +120,9 @@ def places_in(shape: Polygon) -> Floats:
     if shape.is_empty:
         return np.empty((0, 2))
     left, low, right, top = shape.bounds
-    x, y = np.meshgrid(np.arange(left, right, STEP_MM), np.arange(low, top, STEP_MM))
+    x, y = np.meshgrid(
+        np.arange(left, right, STRAIGHT_STEP_MM), np.arange(low, top, STRAIGHT_STEP_MM)
+    )
     inside = contains_xy(shape, x, y)
     return np.stack([x[inside], y[inside]], axis=1)
 
@@ -169,8 +184,8 @@ def _evenly_along(path: Floats, count: int) -> Floats:
 def on_one_line(points: Floats, unseen: Flags, first: int, last: int) -> bool:
     """Whether a ring comes to a run of its places, and leaves it, on one straight line."""
     count = len(points)
-    for led_mm in LED_MM:
-        led = round(led_mm / STEP_MM)
+    for led_mm in STRAIGHT_LED_MM:
+        led = round(led_mm / STRAIGHT_STEP_MM)
         before = np.arange(first - led, first - 2) % count
         after = np.arange(last + 2, last + led) % count
         if unseen[before].any() or unseen[after].any():
@@ -182,7 +197,7 @@ def on_one_line(points: Floats, unseen: Flags, first: int, last: int) -> bool:
         apart = there - at
         aside = abs(cross(apart, way))
         turn = abs(np.degrees(np.arctan2(cross(way, other), way @ other)))
-        if turn < MOST_TURN_DEG and aside < STRAIGHT_MM + ASIDE * float(np.hypot(*apart)):
+        if turn < MOST_TURN_DEG and aside < STRAIGHT_MM + CARRIED_ASIDE * float(np.hypot(*apart)):
             return True
     return False
 
@@ -190,17 +205,19 @@ def on_one_line(points: Floats, unseen: Flags, first: int, last: int) -> bool:
 def _met(points: Floats, unseen: Flags, first: int, last: int) -> int | None:
     """The first place beyond a run, maybe past the ring's end, that the side before it leads to."""
     count = len(points)
-    for led_mm in LED_ALONE_MM:
-        before = np.arange(first - round(led_mm / STEP_MM), first - 2) % count
+    for led_mm in CARRIED_LED_ALONE_MM:
+        before = np.arange(first - round(led_mm / STRAIGHT_STEP_MM), first - 2) % count
         line = None if unseen[before].any() else straight(points[before])
         if line is None:
             continue
         at, way = line
         start = points[(first - 2) % count]
-        beyond = np.arange(last, last + round(JOINED_MM / STEP_MM))
+        beyond = np.arange(last, last + round(JOINED_MM / STRAIGHT_STEP_MM))
         from_start = points[beyond % count] - start
         ahead, aside = from_start @ way, np.abs(cross(points[beyond % count] - at, way))
-        meets = (ahead > 0) & (aside < STRAIGHT_MM + ASIDE * ahead) & ~unseen[beyond % count]
+        meets = (
+            (ahead > 0) & (aside < STRAIGHT_MM + CARRIED_ASIDE * ahead) & ~unseen[beyond % count]
+        )
         if meets.any():
             met = int(np.argmax(meets))
             while met + 1 < len(beyond) and meets[met + 1] and aside[met + 1] < aside[met]:

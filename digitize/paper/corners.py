@@ -17,21 +17,32 @@ from shapely.ops import unary_union
 from skimage.measure import find_contours
 
 from digitize.floor import Grid, Raster
-from digitize.paper.cut import CARD_EDGE_MM, Field, LaidCard, disc, filled
-from digitize.paper.straight import STEP_MM, meeting
+from digitize.paper.cut import Field, LaidCard, disc, filled
+from digitize.paper.straight import meeting
+from digitize.paper.thresholds import (
+    CARD_EDGE_MM,
+    CORNERS_GAP_MM,
+    CORNERS_LEARNED_MM,
+    CORNERS_LEAST_SPREAD,
+    CORNERS_MOST_LIKELY,
+    CORNERS_STRAY_LOG,
+    FEWEST_PIXELS,
+    FLECK_MM,
+    LEAST_TURN_DEG,
+    MITRE,
+    POINT_MM,
+    ROUND_MM,
+    SLIVER_MM,
+    SMOOTH_MM,
+    SPIKE_MM,
+    STRAIGHT_STEP_MM,
+    TOLD_SHARE,
+    TURN_OVER_MM,
+)
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-TURN_OVER_MM, LEAST_TURN_DEG = 12.0, 25.0
-ROUND_MM, LEARNED_MM, GAP_MM = 9.0, 22.0, 3.0
-LEAST_SPREAD = 1.4  # grey levels of L, a, b
-TOLD_SHARE = 0.98  # of the places it was learned from that a colour must tell rightly
-STRAY_LOG = -12.0
-SMOOTH_MM, MOST_LIKELY = 0.5, 4.0
-FEWEST_PIXELS = 200
-FLECK_MM, SLIVER_MM, POINT_MM = 6.0, 0.7, 2.0
-SPIKE_MM, MITRE = 3.0, 3.0  # a corner of 40 degrees or more keeps its tip: 1 / sin(20 degrees)
 
 
 def with_corners(
@@ -85,7 +96,7 @@ def _turns(points: Floats) -> NDArray[np.int64]:
 
 def _sharpened(points: Floats, index: int, floor_like: Field) -> Polygon:
     """What an outward corner gains where its straight sides are drawn on till they meet."""
-    reach = round(TURN_OVER_MM / STEP_MM)
+    reach = round(TURN_OVER_MM / STRAIGHT_STEP_MM)
     tip = meeting(points, index - reach, index + reach)
     if tip is None or np.hypot(*(tip - points[index])) > ROUND_MM:
         return Polygon()
@@ -109,14 +120,14 @@ def _seen_paper(
 
     Of cards' sheets (N, 2), mm, that lie near nothing is learned.
     """
-    at, reach = fine.to_px(corner[None])[0], LEARNED_MM / fine.mm_per_px
+    at, reach = fine.to_px(corner[None])[0], CORNERS_LEARNED_MM / fine.mm_per_px
     left, top = np.maximum(np.floor(at - reach).astype(int), 0)
     right, low = np.ceil(at + reach).astype(int) + 1
     part = fine.pixels[top:low, left:right]
     x, y = fine.to_mm(np.array([[left, top]], float))[0]
     grid = Grid(float(x), float(y), fine.mm_per_px)
     within = filled([np.array(paper.exterior.coords)], grid, part.shape[:2])
-    gap, shown = disc(GAP_MM / fine.mm_per_px), part.max(axis=2) > 0
+    gap, shown = disc(CORNERS_GAP_MM / fine.mm_per_px), part.max(axis=2) > 0
     on_cards = cv2.dilate(filled(sheets, grid, part.shape[:2]), disc(CARD_EDGE_MM / fine.mm_per_px))
     shown &= on_cards == 0
     inside = (cv2.erode(within, gap) > 0) & shown
@@ -129,12 +140,14 @@ def _seen_paper(
     if min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean()) < TOLD_SHARE:
         return None
     # A fleck that looks like neither is what it lies on.
-    neither = np.maximum(as_floor, as_paper) < STRAY_LOG
+    neither = np.maximum(as_floor, as_paper) < CORNERS_STRAY_LOG
     floor_like[neither] = np.where(within[neither] > 0, -1.0, 1.0)
     sigma = max(SMOOTH_MM / fine.mm_per_px, 0.6)
-    smooth = cv2.GaussianBlur(np.clip(floor_like, -MOST_LIKELY, MOST_LIKELY), (0, 0), sigma)
+    smooth = cv2.GaussianBlur(
+        np.clip(floor_like, -CORNERS_MOST_LIKELY, CORNERS_MOST_LIKELY), (0, 0), sigma
+    )
     shape = Polygon()
-    for border in find_contours(np.pad(smooth, 1, constant_values=MOST_LIKELY), 0.0):
+    for border in find_contours(np.pad(smooth, 1, constant_values=CORNERS_MOST_LIKELY), 0.0):
         if len(border) > 3:
             shape = shape.symmetric_difference(Polygon(grid.to_mm(border[:, ::-1] - 1)).buffer(0))
     return shape
@@ -143,7 +156,7 @@ def _seen_paper(
 def _log_density(colours: NDArray[np.uint8], learned: Flags) -> NDArray[np.float32]:
     """(H, W) log density of colours (H, W, 3) by those learned, taken as normal."""
     known = colours[learned].astype(float)
-    spread = np.cov(known.T) + LEAST_SPREAD**2 * np.eye(3)
+    spread = np.cov(known.T) + CORNERS_LEAST_SPREAD**2 * np.eye(3)
     root = np.linalg.inv(np.linalg.cholesky(spread))
     away = (colours - known.mean(axis=0)) @ root.T
     return np.asarray(-(away**2).sum(axis=2) / 2 + np.log(np.diag(root)).sum(), np.float32)

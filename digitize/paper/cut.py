@@ -16,37 +16,38 @@ from skimage.measure import find_contours
 from digitize.errors import NoPaper
 from digitize.floor import Grid, Raster
 from digitize.paper.divide import divided
-from digitize.paper.looks import (
+from digitize.paper.looks import Looks, Often, how_often, likelier_floor, looks_of, of_one_colour
+from digitize.paper.thresholds import (
+    AGREED,
+    AGREED_THOUGH_IT_GREW,
+    BESIDE_CARD_MM,
+    BEYOND_MM,
     BURNT,
-    MOST_LIKELY,
+    BURNT_FLOOR,
+    CLOSING_MM,
+    CORE_MM,
+    CUT_BORDER_COST,
+    CUT_BORDER_STEP,
+    CUT_LEAST_COST,
+    CUT_OPENING_MM,
+    CUT_RIM_MM,
+    CUT_ROUNDS,
+    GLOW_MM,
+    LEAST_AREA_MM2,
+    LEAST_OF_MIDDLE,
+    LOOKED_AT_MM,
+    LOOKS_MOST_LIKELY,
+    MIDDLE_SHARE,
+    MOST_STARTS,
+    NARROWEST_MM,
+    SHRINK,
     STRANGE,
-    Looks,
-    Often,
-    how_often,
-    likelier_floor,
-    looks_of,
-    of_one_colour,
 )
 
 Floats = NDArray[np.float64]
 Colours = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 Mask = NDArray[np.uint8]
-SHRINK = 2  # the cut's pixels, in the coarse raster's
-LEAST_AREA_MM2 = 100.0 * 100.0
-GLOW_MM = 8.0  # round what is burnt out
-BURNT_FLOOR = 0.4  # of what is seen: more is no patch of sun
-RIM_MM = 60.0  # inside the picture's edge
-BESIDE_CARD_MM = 4.0
-CARD_EDGE_MM = 2.5  # on either side of a card's border, whose step in colour is not the paper's
-MIDDLE_SHARE = 0.22  # of the picture each way from its middle: where the paper is looked for first
-LEAST_OF_MIDDLE = 0.15
-ROUNDS = 4
-MOST_STARTS, AGREED, LOOKED_AT_MM = 6, 0.85, 12.0
-AGREED_THOUGH_IT_GREW = 0.5
-CORE_MM, BEYOND_MM = 10.0, 16.0  # surely paper, so far inside; surely not, so far outside
-CLOSING_MM, OPENING_MM, NARROWEST_MM = 16.0, 24.0, 40.0
-BORDER_COST, LEAST_COST, BORDER_STEP = 1.2, 0.05, 0.3
 OUT_OF_PICTURE = (
     "the paper runs out of the picture; step back or move it, so that all of its edge shows"
 )
@@ -190,10 +191,10 @@ def _scene_of(coarse: Raster, laid: Sequence[LaidCard]) -> _Scene:
     white = (np.median(small, axis=2) >= BURNT).astype(np.uint8)
     burnt = cv2.dilate(white, disc(GLOW_MM / mm_per_px)) > 0
     costs = _border_costs(looks)
-    costs[burnt] = BORDER_COST
+    costs[burnt] = CUT_BORDER_COST
     if (white > 0)[usable].mean() > BURNT_FLOOR:
         burnt[:] = False  # then to be burnt out is how the floor looks
-    rim = usable & ~inside(seen | (cards > 0), RIM_MM / mm_per_px)
+    rim = usable & ~inside(seen | (cards > 0), CUT_RIM_MM / mm_per_px)
     of_rim = how_often(looks, rim)
     return _Scene(looks, costs, seen, usable, cards > 0, burnt, of_rim, grid)
 
@@ -208,7 +209,7 @@ def _as_known(scene: _Scene, of_floor: Often, of_paper: Often) -> tuple[Field, F
     """How floor-like each place is, what is neither floor nor paper, and what is unknown."""
     floor_like = likelier_floor(of_floor, of_paper, scene.burnt)
     floor_like[~scene.usable] = 0
-    floor_like[scene.cards] = MOST_LIKELY
+    floor_like[scene.cards] = LOOKS_MOST_LIKELY
     # A thing that lies beside the paper alone is no floor, though its look is learned as one.
     strange = np.maximum(scene.of_rim.as_thing, of_paper.as_thing) < STRANGE
     other = (strange & ~scene.burnt) | scene.cards
@@ -233,7 +234,7 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
     never = ~scene.seen | scene.cards
     first: tuple[Flags, Often, Often] | None = None
     runs_out = False
-    for _ in range(ROUNDS):
+    for _ in range(CUT_ROUNDS):
         of_paper = how_often(looks, core)
         floor_like = likelier_floor(of_floor, of_paper, burnt)
         floor_like[~scene.usable] = 0
@@ -310,7 +311,7 @@ def _border_costs(looks: Looks) -> Colours:
         smooth = cv2.GaussianBlur(cells.astype(np.float32), (0, 0), 0.8)
         for way in ((1, 0), (0, 1)):
             change += weight * cv2.Sobel(smooth, cv2.CV_32F, *way, ksize=3, scale=0.125) ** 2
-    return np.asarray(BORDER_COST / (1 + change / BORDER_STEP) + LEAST_COST, np.float32)
+    return np.asarray(CUT_BORDER_COST / (1 + change / CUT_BORDER_STEP) + CUT_LEAST_COST, np.float32)
 
 
 def _whole(mask: Flags, mm_per_px: float) -> Flags:
@@ -319,7 +320,7 @@ def _whole(mask: Flags, mm_per_px: float) -> Flags:
     closed = cv2.morphologyEx(
         mask.astype(np.uint8), cv2.MORPH_CLOSE, disc(CLOSING_MM / 2 / mm_per_px)
     )
-    opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, disc(OPENING_MM / 2 / mm_per_px))
+    opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, disc(CUT_OPENING_MM / 2 / mm_per_px))
     contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     wide = [
         contour

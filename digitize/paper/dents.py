@@ -12,19 +12,27 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from digitize.paper.straight import STEP_MM, STRAIGHT_MM, straight, straight_each
+from digitize.paper.straight import straight, straight_each
+from digitize.paper.thresholds import (
+    BESIDE_DEG,
+    CLEAR_MM,
+    DEEP_MM,
+    DENTS_ASIDE,
+    DENTS_LED_ALONE_MM,
+    DENTS_LED_MM,
+    DENTS_SOON_MM,
+    FARTHEST_MM,
+    LEAST_BESIDE_MM,
+    LONGEST_ASIDE_MM,
+    LONGEST_MM,
+    STRAIGHT_MM,
+    STRAIGHT_STEP_MM,
+)
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 Line = tuple[Floats, Floats]
-LED_MM = 30.0  # of straight edge on either side
-DEEP_MM, SOON_MM, LONGEST_MM = 3.0, 16.0, 200.0
-ASIDE = 0.02  # of its length, beside what a straight side's points may lie off
-LED_ALONE_MM = 80.0  # where it does not come back: a short line points badly
-LONGEST_ASIDE_MM, FARTHEST_MM = 500.0, 40.0
-BESIDE_DEG, LEAST_BESIDE_MM = 12.0, 30.0  # an edge that goes on beside its line, and no corner
-CLEAR_MM = 10.0  # of where it leaves: a thing begins there
 
 
 @dataclass(frozen=True)
@@ -46,14 +54,17 @@ def dents_of(points: Floats) -> list[tuple[int, int]]:
     The last may lie past the ring's end. A long one counts only if some of it is straight, as a
     ruler's edge is and a tear is not.
     """
-    soon, longest = round(SOON_MM / STEP_MM), round(LONGEST_ASIDE_MM / STEP_MM)
+    soon, longest = (
+        round(DENTS_SOON_MM / STRAIGHT_STEP_MM),
+        round(LONGEST_ASIDE_MM / STRAIGHT_STEP_MM),
+    )
     found: list[tuple[int, int]] = []
     for first, line, lines in _left(points, longest):
         last = next(
             (n for n in range(first + soon // 2, first + longest) if _comes_back(lines, n, line)),
             None,
         )
-        short = last is not None and (last - first) * STEP_MM < LONGEST_MM
+        short = last is not None and (last - first) * STRAIGHT_STEP_MM < LONGEST_MM
         if last is not None and (short or _straight_within(points, first, last)):
             found.append((first, last))
     return found
@@ -61,7 +72,7 @@ def dents_of(points: Floats) -> list[tuple[int, int]]:
 
 def _straight_within(points: Floats, first: int, last: int) -> bool:
     """Whether somewhere within a run a ring is straight for a while."""
-    long = round(LED_ALONE_MM / STEP_MM)
+    long = round(DENTS_LED_ALONE_MM / STRAIGHT_STEP_MM)
     starts = range(first, last - long, long // 4)
     return any(straight(points[np.arange(n, n + long) % len(points)]) for n in starts)
 
@@ -77,9 +88,12 @@ def asides_of(points: Floats) -> list[Aside]:
 
 def _asides_ahead(points: Floats, turn: float) -> Iterator[Aside]:
     """Those that begin after a straight line; ``turn`` is -1 if the ring runs clockwise."""
-    count, led = len(points), round(LED_MM / STEP_MM)
-    soon, longest = round(SOON_MM / STEP_MM), round(LONGEST_ASIDE_MM / STEP_MM)
-    clear = round(CLEAR_MM / STEP_MM)
+    count, led = len(points), round(DENTS_LED_MM / STRAIGHT_STEP_MM)
+    soon, longest = (
+        round(DENTS_SOON_MM / STRAIGHT_STEP_MM),
+        round(LONGEST_ASIDE_MM / STRAIGHT_STEP_MM),
+    )
+    clear = round(CLEAR_MM / STRAIGHT_STEP_MM)
     for first, line, lines in _left(points, longest):
         run = np.arange(first, first + min(longest, count - led))
         last = next((n for n in run[soon // 2 :].tolist() if _comes_back(lines, n, line)), None)
@@ -93,36 +107,36 @@ def _asides_ahead(points: Floats, turn: float) -> Iterator[Aside]:
             off = turn * cross(points[run % count] - at, way / np.hypot(*way))
             deep = np.full(len(run), DEEP_MM)
         else:
-            long = round(LED_ALONE_MM / STEP_MM)
+            long = round(DENTS_LED_ALONE_MM / STRAIGHT_STEP_MM)
             longer = straight(points[np.arange(first - long, first) % count])
             if longer is None:
                 continue
             at, way = longer
             from_line = points[run % count] - at
             off = turn * cross(from_line, way)
-            deep = DEEP_MM + ASIDE * np.abs(from_line @ way)
+            deep = DEEP_MM + DENTS_ASIDE * np.abs(from_line @ way)
             goes_on = _beside(points, run, way) & (np.abs(off) < FARTHEST_MM)
             part = _first_run(goes_on, np.abs(off) > deep)
             run, off, deep = run[part], off[part], deep[part]
-            if len(run) * STEP_MM < LEAST_BESIDE_MM:
+            if len(run) * STRAIGHT_STEP_MM < LEAST_BESIDE_MM:
                 continue
         aside = np.abs(off) > deep
         along = run[aside & _beside(points, run, way)] % count
         # A ruler's edge is straight, and so is a scrap's; a tear wanders off a line as well.
-        if len(along) * STEP_MM >= LEAST_BESIDE_MM and straight(points[along]) is not None:
+        if len(along) * STRAIGHT_STEP_MM >= LEAST_BESIDE_MM and straight(points[along]) is not None:
             yield Aside(run[aside] % count, off[aside] > 0)
 
 
 def _first_run(flags: NDArray[np.bool_], begun: NDArray[np.bool_]) -> slice:
     """The first of a run's places that are flagged without a gap, soon after it has begun."""
     start = int(np.argmax(begun))
-    start += int(np.argmax(flags[start : start + round(SOON_MM / STEP_MM)]))
+    start += int(np.argmax(flags[start : start + round(DENTS_SOON_MM / STRAIGHT_STEP_MM)]))
     return slice(start, start + int(np.argmin(np.append(flags[start:], False))))
 
 
 def _beside(points: Floats, run: Indices, way: Floats) -> NDArray[np.bool_]:
     """(N,) where a run of a ring goes about the same way as a line."""
-    count, reach = len(points), round(LED_MM / STEP_MM / 3)
+    count, reach = len(points), round(DENTS_LED_MM / STRAIGHT_STEP_MM / 3)
     along = points[(run + reach) % count] - points[(run - reach) % count]
     turn = np.degrees(np.abs(np.arctan2(cross(way, along), along @ way)))
     return np.asarray(turn < BESIDE_DEG)
@@ -130,7 +144,11 @@ def _beside(points: Floats, run: Indices, way: Floats) -> NDArray[np.bool_]:
 
 def _left(points: Floats, longest: int) -> Iterator[tuple[int, Line, list[Line | None]]]:
     """Places where a ring leaves a straight line, that line, and the lines after each place."""
-    count, led, soon = len(points), round(LED_MM / STEP_MM), round(SOON_MM / STEP_MM)
+    count, led, soon = (
+        len(points),
+        round(DENTS_LED_MM / STRAIGHT_STEP_MM),
+        round(DENTS_SOON_MM / STRAIGHT_STEP_MM),
+    )
     ring = points[np.arange(-led, count + led + longest + led) % count]
     lines = straight_each(np.moveaxis(sliding_window_view(ring, led, axis=0), -1, 1)[:-1])
     for first in range(count):
@@ -144,7 +162,7 @@ def _left(points: Floats, longest: int) -> Iterator[tuple[int, Line, list[Line |
 
 
 def _comes_back(lines: list[Line | None], last: int, line: Line) -> bool:
-    back = lines[last + round(LED_MM / STEP_MM)]
+    back = lines[last + round(DENTS_LED_MM / STRAIGHT_STEP_MM)]
     return back is not None and _on(back, line)
 
 
@@ -156,6 +174,6 @@ def _leaves(points: Floats, line: Line) -> bool:
 def _on(other: Line, line: Line) -> bool:
     """Whether a straight side lies on a line, both ways, and goes on as it does."""
     (at, way), (there, along) = line, other
-    allowed = STRAIGHT_MM + ASIDE * float(np.hypot(*(there - at)))
+    allowed = STRAIGHT_MM + DENTS_ASIDE * float(np.hypot(*(there - at)))
     aside = abs(cross(there - at, way)), abs(cross(there - at, along))
     return bool(way @ along > 0 and max(aside) < allowed)

@@ -10,9 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.paper.thresholds import DIVIDE_STEPS
+
 Colours = NDArray[np.float32]
 Flags = NDArray[np.bool_]
-STEPS = 80
 STRIP_ROWS = 32  # of all that a step needs, so many stay in a processor's nearest cache
 
 
@@ -27,7 +28,7 @@ def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
     step = np.float32(0.35)  # its square times 8 is under 1, as the scheme needs it
     starts = range(0, rows, STRIP_ROWS)
     strips = [slice(first, min(first + STRIP_ROWS, rows)) for first in starts]
-    for _ in range(STEPS):
+    for _ in range(DIVIDE_STEPS):
         # What a strip needs of the one above it is as it was left in this step, and what it needs
         # of the one below as the step before left it.
         for strip in strips:

@@ -32,32 +32,42 @@ from digitize.paper.carried import (
     runs,
 )
 from digitize.paper.corners import with_corners
-from digitize.paper.cut import CARD_EDGE_MM, Cut, Field
+from digitize.paper.cut import Cut, Field
 from digitize.paper.dents import asides_of, dents_of
 from digitize.paper.settle import settle
-from digitize.paper.straight import STEP_MM
+from digitize.paper.thresholds import (
+    ALONG,
+    BESIDE_MM,
+    CARD_EDGE_MM,
+    EDGE_GAP_MM,
+    EDGE_LEAST_KNOWN,
+    EDGE_LEAST_LIKELY,
+    EDGE_SOON_MM,
+    EDGE_WINDOW_MM,
+    HERE_MM,
+    LEAP_A_MM,
+    LEAST_STEP,
+    LEAST_TOLD,
+    LEAST_USUAL,
+    LOOKS_A_MM,
+    MOST_LEAP_MM,
+    NEITHER,
+    NOISE,
+    ON_LINE_MM,
+    PATH_REACH_MM,
+    PLAIN_STEP,
+    SHORTEST_MM,
+    SPLIT_REACHES_MM,
+    STRAIGHT_STEP_MM,
+    TOLD_ASIDE,
+    USUAL_STEP,
+    WHOLLY,
+    WINDOW_ALONG_MM,
+)
 from digitize.plane import cross, length_of, places_along
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-PATH_REACH_MM, SPLIT_REACHES_MM = 4.0, (2.5, 2.0)
-WINDOW_MM = 4.0  # of colour on either side of a step
-ALONG = 5  # steps along the edge over which a step in colour is averaged
-NOISE = 2.0  # grey levels (L, a, b) that are no step
-USUAL_STEP = 4.0
-LOOKS_A_MM, LEAP_A_MM, MOST_LEAP_MM = 0.02, 0.15, 2.0
-HERE_MM = 1.4
-LEAST_STEP, PLAIN_STEP, LEAST_LIKELY, LEAST_KNOWN = 0.8, 3.0, 0.5, 0.3
-LEAST_TOLD = 3.0  # log of a ratio: twenty to one
-LEAST_USUAL = 6.0  # the same, of what lies between the edge and its straight line
-TOLD_ASIDE = 8.0  # where the edge leaves its straight line: oftener for a thing than for a notch
-BESIDE_MM = 3.0, 11.0
-WINDOW_ALONG_MM, WHOLLY = 40.0, 0.95
-GAP_MM = 1.5
-# In log of a ratio, between what looks like neither floor nor paper, 1.6, and what does, 4.
-NEITHER = 2.8
-ON_LINE_MM = 1.0
-SHORTEST_MM, SOON_MM = 20.0, 50.0
 
 
 @dataclass(frozen=True)
@@ -122,7 +132,9 @@ def _evenly(ring: Floats, smoothings: int) -> Floats:
     if not shape.exterior.is_ccw:
         coords = coords[::-1]
     length = length_of(coords)
-    points = places_along(coords, np.linspace(0.0, length, int(length / STEP_MM), endpoint=False))
+    points = places_along(
+        coords, np.linspace(0.0, length, int(length / STRAIGHT_STEP_MM), endpoint=False)
+    )
     for _ in range(smoothings):
         points = (np.roll(points, 1, 0) + 2 * points + np.roll(points, -1, 0)) / 4
     return points
@@ -146,7 +158,7 @@ def _band(fine: Raster, points: Floats, along: Floats) -> tuple[Floats, Floats]:
     return places, np.asarray(cv2.cvtColor(colours, cv2.COLOR_RGB2LAB), np.float64)
 
 
-def _steps(band: Floats, step_mm: float, window_mm: float = WINDOW_MM) -> Floats:
+def _steps(band: Floats, step_mm: float, window_mm: float = EDGE_WINDOW_MM) -> Floats:
     """(N, M) how much the colour steps at each offset, in the squared scatter beside it."""
     width = max(round(window_mm / step_mm), 2)
     padded = np.pad(band, ((0, 0), (width + 1, width), (0, 0)), mode="edge")
@@ -256,13 +268,13 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
         beside = (sign * along >= BESIDE_MM[0]) & (sign * along <= BESIDE_MM[1])
         count = known[:, beside].sum(axis=1)
         mean = (likely * known)[:, beside].sum(axis=1) / np.maximum(count, 1)
-        sides.append((sign * mean > LEAST_LIKELY) & (count > LEAST_KNOWN * beside.sum()))
-    narrow = np.where(by_card, 0, _steps(band, _step_of(along), GAP_MM))
+        sides.append((sign * mean > EDGE_LEAST_LIKELY) & (count > EDGE_LEAST_KNOWN * beside.sum()))
+    narrow = np.where(by_card, 0, _steps(band, _step_of(along), EDGE_GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
     least = np.full(len(points), LEAST_TOLD)
     for first, last in dents_of(points):
         least[np.arange(first, last) % len(points)] = TOLD_ASIDE
-    told, as_usual, light = sides_told(fine, points, STEP_MM, cut.cards, asides_of(points))
+    told, as_usual, light = sides_told(fine, points, STRAIGHT_STEP_MM, cut.cards, asides_of(points))
     seen = told > least
     all_told = seen & (as_usual > LEAST_USUAL) & ~light
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
@@ -273,7 +285,7 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
 
 def _share_borne_out(borne_out: Flags) -> Floats:
     """(N,) how much of the edge round about each place is borne out."""
-    window = round(WINDOW_ALONG_MM / STEP_MM) | 1
+    window = round(WINDOW_ALONG_MM / STRAIGHT_STEP_MM) | 1
     return np.asarray(uniform_filter1d(borne_out.astype(float), window, mode="wrap"))
 
 
@@ -332,7 +344,7 @@ def _not_straight_on(points: Floats, unsure: Flags, by_either: Flags) -> Flags:
         ends = points[[(first - 2) % count, (last + 1) % count]]
         way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
         aside = np.abs(cross(points[some] - ends[0], way)).max()
-        short = (last - first) * STEP_MM < SOON_MM and aside < ON_LINE_MM
+        short = (last - first) * STRAIGHT_STEP_MM < EDGE_SOON_MM and aside < ON_LINE_MM
         if short and by_either[some].mean() > WHOLLY and on_one_line(points, unsure, first, last):
             kept[some] = False
     return kept

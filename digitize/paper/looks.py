@@ -13,21 +13,24 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from digitize.floor import LOG_LIGHT, Raster
+from digitize.paper.thresholds import (
+    APART,
+    BY_LIGHT,
+    LEAST,
+    LIT_CELLS,
+    LIT_SHARE,
+    LOOKS_MOST_LIKELY,
+    LOOKS_STEPS,
+    MOST_CELLS,
+    SCATTER_CELLS,
+    STRANGE,
+    TEXTURE_MM,
+)
 
 Floats = NDArray[np.float64]
 Colours = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 Cells = tuple[NDArray[np.int64], ...]
-TEXTURE_MM = 12.0
-STEPS = np.array([0.05, 0.05, 0.35, 0.3])  # hue, hue, texture, brightness: cells, in log units
-MOST_CELLS = np.array([40, 40, 24, 20])
-APART = np.array([5, 5, 0, 0])  # cells: more than one sheet's hue is wide
-SCATTER_CELLS = 1.0
-LIT_SHARE, LIT_CELLS = 0.25, (0.8, 1.5, 0.5)  # the same thing, bluer or yellower by a tenth
-STRANGE = 1e-4  # share of a cell in which things lie that are neither; common practice, no source
-LEAST = 1e-6
-MOST_LIKELY, BY_LIGHT = 3.0, 1.0  # no single place says more than this (log of a ratio)
-BURNT = 250
 
 
 @dataclass(frozen=True)
@@ -42,8 +45,8 @@ def looks_of(coarse: Raster, size: tuple[int, int], seen: Flags) -> Looks:
     """Looks of a raster's places, at another size (width, height), of which some are seen."""
     values = _values(coarse, size, coarse.mm_per_px * coarse.pixels.shape[1] / size[0])
     low, high = np.percentile(values[seen][::7], (0.2, 99.8), axis=0)
-    counts = np.minimum(np.ceil((high - low) / STEPS).astype(int) + 3, MOST_CELLS)
-    cells = np.round((values - low) / STEPS).astype(np.int64) + 1
+    counts = np.minimum(np.ceil((high - low) / LOOKS_STEPS).astype(int) + 3, MOST_CELLS)
+    cells = np.round((values - low) / LOOKS_STEPS).astype(np.int64) + 1
     # What has a hue beyond nearly all others' must not come to look like the outermost of them.
     cells = np.where(cells < 0, -APART, np.where(cells >= counts, counts - 1 + APART, cells))
     return Looks(tuple(np.moveaxis(cells + APART, -1, 0)), tuple((counts + 2 * APART).tolist()))
@@ -111,5 +114,5 @@ def likelier_floor(floor: Often, paper: Often, burnt: Flags) -> Colours:
     """
     thing = np.log((0.9 * floor.as_thing + STRANGE) / (paper.as_thing + LEAST))
     lit = np.log((0.9 * floor.as_lit + LEAST) / (paper.as_lit + LEAST)) - thing
-    both = np.clip(thing, -MOST_LIKELY, MOST_LIKELY) + np.clip(lit, -BY_LIGHT, BY_LIGHT)
+    both = np.clip(thing, -LOOKS_MOST_LIKELY, LOOKS_MOST_LIKELY) + np.clip(lit, -BY_LIGHT, BY_LIGHT)
     return np.asarray(np.where(burnt, 0, both), np.float32)

@@ -12,15 +12,21 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
 from digitize.floor import Raster
+from digitize.paper.thresholds import (
+    AS_DARK,
+    AS_OFTEN,
+    AT_EDGE_MM,
+    FLANK_MM,
+    HALF_LINE_MM,
+    NAMED_MM,
+    PASSED_LED_MM,
+    PASSED_STEP_MM,
+    PAST_MM,
+    SAME_GROUND,
+)
 from digitize.plane import places_along
 
 Floats = NDArray[np.float64]
-AT_EDGE_MM, LED_MM = 4.0, 10.0  # a line ends at the edge; so much of it tells its direction
-PAST_MM, STEP_MM = (2.5, 12.0), 0.5  # where it would go on; nearer, the edge itself is blurred
-HALF_LINE_MM, FLANK_MM = 0.8, (1.6, 3.2)  # its own width, and the ground beside it
-AS_DARK, AS_OFTEN = 0.5, 0.8  # as on the paper, at so many of the places
-SAME_GROUND = 6.0  # grey levels of L, a and b together, beside the ground's own scatter
-NAMED_MM = 20.0  # of the edge on either side
 
 
 def stretches_passed(
@@ -32,7 +38,7 @@ def stretches_passed(
     for line in lines:
         for points in (line, line[::-1]):
             end = LineString(points).interpolate(0)
-            if ring.distance(end) > AT_EDGE_MM or len(points) < LED_MM:
+            if ring.distance(end) > AT_EDGE_MM or len(points) < PASSED_LED_MM:
                 continue
             if _goes_on(raster, points):
                 found.append(_beside(outline, ring.project(end)))
@@ -41,11 +47,11 @@ def stretches_passed(
 
 def _goes_on(raster: Raster, points: Floats) -> bool:
     """Whether a line goes on past its first point as it was before, on ground that is alike."""
-    led = points[: int(LED_MM)]
+    led = points[: int(PASSED_LED_MM)]
     way = led[0] - led[-1]
     way = way / np.hypot(*way)
-    on_paper = _profile(raster, led[0] - way * np.arange(*PAST_MM, STEP_MM)[:, None], way)
-    beyond = _profile(raster, led[0] + way * np.arange(*PAST_MM, STEP_MM)[:, None], way)
+    on_paper = _profile(raster, led[0] - way * np.arange(*PAST_MM, PASSED_STEP_MM)[:, None], way)
+    beyond = _profile(raster, led[0] + way * np.arange(*PAST_MM, PASSED_STEP_MM)[:, None], way)
     usual = float(np.median(on_paper[1]))
     scatter = float(np.median(np.abs(on_paper[0] - np.median(on_paper[0], axis=0))))
     apart = np.linalg.norm(np.median(beyond[0], axis=0) - np.median(on_paper[0], axis=0))

@@ -17,8 +17,38 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from digitize.floor import Grid, Raster
-from digitize.paper.cut import CARD_EDGE_MM, Cut, Field, border_of, disc, filled
+from digitize.paper.cut import Cut, Field, border_of, disc, filled
 from digitize.paper.divide import divided
+from digitize.paper.thresholds import (
+    A_WORD,
+    ALL_SHARE,
+    BIN,
+    BINS,
+    CARD_EDGE_MM,
+    FAR_SHARE,
+    FAR_TIMES,
+    GRAIN_STEPS,
+    INWARD_MM,
+    MODEL_SHRINK,
+    NEAR_MM,
+    OUTWARD_MM,
+    RARE,
+    SETTLE_BORDER_COST,
+    SETTLE_BORDER_STEP,
+    SETTLE_GAP_MM,
+    SETTLE_GRAIN_MM,
+    SETTLE_LEAST_COST,
+    SETTLE_LEAST_SPREAD,
+    SETTLE_MOST_LIKELY,
+    SETTLE_OPENING_MM,
+    SETTLE_PIXEL_MM,
+    SETTLE_ROUNDS,
+    SETTLE_STRAY_LOG,
+    SETTLED_MM2,
+    STRAY_FLOOR,
+    STRAY_PAPER,
+    UNDER_MM,
+)
 from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
@@ -26,23 +56,7 @@ Colours = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 Mask = NDArray[np.uint8]
 Places = tuple[NDArray[np.int64], ...]
-PIXEL_MM = 1.5
-# How far the cut may be off: it takes a board for paper sooner than paper for floor; and how far a
-# card goes on beneath the paper.
-OUTWARD_MM, INWARD_MM, UNDER_MM = 16.0, 60.0, 60.0
-GAP_MM = 3.0  # beside the border, of which nothing is learned
-NEAR_MM, FAR_TIMES, FAR_SHARE, ALL_SHARE = 18.0, 4, 0.05, 1e-3  # what is learned from how far away
-MODEL_SHRINK = 4
 STRIP_ROWS = 64  # of its pixels, whose looks are told at once
-GRAIN_MM, GRAIN_STEPS = 1.0, 10.0
-LEAST_SPREAD = np.array([1.4, 1.0, 1.0, 1.4])  # L, a, b of 8 bits, and grain
-STRAY_FLOOR, STRAY_PAPER, STRAY_LOG = 0.1, 0.02, -12.0  # pixels that look like neither
-MOST_LIKELY, A_WORD = 4.0, 0.35  # a pixel says less than its look: its neighbours say it too
-BORDER_COST, LEAST_COST, BORDER_STEP = 1.5, 0.05, 8.0
-ROUNDS, SETTLED_MM2 = 5, 60.0
-OPENING_MM = 2.0
-BINS, BIN = 32, 8
-RARE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -55,7 +69,7 @@ class Settled:
 
 def settle(fine: Raster, cut: Cut) -> Settled:
     """A cut's border as the fine raster has it, to within a millimetre or two."""
-    shrink = max(round(PIXEL_MM / fine.mm_per_px), 1)
+    shrink = max(round(SETTLE_PIXEL_MM / fine.mm_per_px), 1)
     looks = _looks(fine, shrink)
     shape, middle = looks.shape[:2], (shrink - 1) / 2 * fine.mm_per_px
     grid = Grid(fine.left + middle, fine.top - middle, fine.mm_per_px * shrink)
@@ -70,26 +84,28 @@ def settle(fine: Raster, cut: Cut) -> Settled:
     card_like = _card_like(looks, (cards > 0) & shown)
     change, moments = _change(looks), _moments(looks)
     paper = filled([cut.ring], grid, shape)
-    reach, gap = disc(OUTWARD_MM * px), disc(GAP_MM * px)
+    reach, gap = disc(OUTWARD_MM * px), disc(SETTLE_GAP_MM * px)
     under = hidden & (cv2.dilate(paper, disc(UNDER_MM * px)) > 0)
     deep = cv2.erode(paper, disc(INWARD_MM * px)) > 0
     band = ((cv2.dilate(paper, reach) > 0) & ~deep) | under
     at = np.nonzero(band & usable)
-    floor_like = np.where(paper > 0, -MOST_LIKELY, MOST_LIKELY).astype(np.float32)
+    floor_like = np.where(paper > 0, -SETTLE_MOST_LIKELY, SETTLE_MOST_LIKELY).astype(np.float32)
     floor_like[band] = 0
     margin = reach  # at first, as a thing that lies at the edge may be taken for paper too
-    for _ in range(ROUNDS):
+    for _ in range(SETTLE_ROUNDS):
         within = (cv2.erode(paper, margin) > 0) & usable
         beyond = (cv2.dilate(paper, gap) == 0) & usable & ~hidden
         if not within.any() or not beyond.any():
             break
         as_paper, as_floor = (_likely(looks, moments, some, at) for some in (within, beyond))
         as_floor = np.where(under[at], card_like[at], as_floor)
-        as_paper = np.logaddexp(as_paper, np.log(STRAY_PAPER) + STRAY_LOG)
-        as_floor = np.logaddexp(as_floor, np.log(STRAY_FLOOR) + STRAY_LOG)
-        floor_like[at] = np.clip(as_floor - as_paper, -MOST_LIKELY, MOST_LIKELY)
-        usual = BORDER_STEP * float(np.median(change[within])) + 1e-3
-        costs = np.asarray(BORDER_COST / (1 + change / usual) + LEAST_COST, np.float32)
+        as_paper = np.logaddexp(as_paper, np.log(STRAY_PAPER) + SETTLE_STRAY_LOG)
+        as_floor = np.logaddexp(as_floor, np.log(STRAY_FLOOR) + SETTLE_STRAY_LOG)
+        floor_like[at] = np.clip(as_floor - as_paper, -SETTLE_MOST_LIKELY, SETTLE_MOST_LIKELY)
+        usual = SETTLE_BORDER_STEP * float(np.median(change[within])) + 1e-3
+        costs = np.asarray(
+            SETTLE_BORDER_COST / (1 + change / usual) + SETTLE_LEAST_COST, np.float32
+        )
         before, margin = paper, gap
         paper = _largest(divided(A_WORD * floor_like, costs, never), px)
         if not paper.any():
@@ -105,7 +121,7 @@ def _looks(fine: Raster, shrink: int) -> Colours:
     rows, columns = (length // shrink * shrink for length in fine.pixels.shape[:2])
     size = columns // shrink, rows // shrink
     colour, grain = np.empty((*size[::-1], 3), np.uint8), np.empty(size[::-1], np.float32)
-    beside = int(np.ceil(4 * GRAIN_MM / fine.mm_per_px)) + 1  # as far as the blur reaches
+    beside = int(np.ceil(4 * SETTLE_GRAIN_MM / fine.mm_per_px)) + 1  # as far as the blur reaches
 
     def put(first: int) -> None:
         own = slice(first, min(first + STRIP_ROWS, size[1]))
@@ -114,7 +130,9 @@ def _looks(fine: Raster, shrink: int) -> Colours:
         part = fine.pixels[above : min(bottom + beside, rows), :columns]
         lab = np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), np.uint8)
         light = np.ascontiguousarray(lab[..., 0])
-        detail = cv2.absdiff(light, cv2.GaussianBlur(light, (0, 0), GRAIN_MM / fine.mm_per_px))
+        detail = cv2.absdiff(
+            light, cv2.GaussianBlur(light, (0, 0), SETTLE_GRAIN_MM / fine.mm_per_px)
+        )
         inner, some = slice(top - above, bottom - above), (size[0], own.stop - own.start)
         colour[own] = cv2.resize(lab[inner], some, interpolation=cv2.INTER_AREA)
         shown = np.asarray(detail[inner], np.float32)
@@ -161,7 +179,7 @@ def _likely(
 
     def gathered(values: Colours) -> Colours:
         small = cv2.resize(values * counted, size, interpolation=cv2.INTER_AREA)
-        near = NEAR_MM / PIXEL_MM / MODEL_SHRINK
+        near = NEAR_MM / SETTLE_PIXEL_MM / MODEL_SHRINK
         far = cv2.GaussianBlur(small, (0, 0), FAR_TIMES * near)
         everywhere = ALL_SHARE * small.mean()
         return np.asarray(
@@ -174,7 +192,7 @@ def _likely(
     for i, j in combinations_with_replacement(range(count), 2):
         together = gathered(moments[i, j]) / weight
         spread[..., i, j] = spread[..., j, i] = together - means[..., i] * means[..., j]
-    spread += np.diag(LEAST_SPREAD**2).astype(np.float32)
+    spread += np.diag(SETTLE_LEAST_SPREAD**2).astype(np.float32)
     down = np.minimum(at[0] * size[1] // rows, size[1] - 1)
     across = np.minimum(at[1] * size[0] // columns, size[0] - 1)
     # Only where the band passes; a triangle gives the distance and the determinant.
@@ -201,13 +219,13 @@ def _card_like(looks: Colours, seen: Flags) -> Floats:
         2 * np.pi
     )
     grain, mean = looks[..., 3], looks[seen][:, 3].mean()
-    spread = np.hypot(looks[seen][:, 3].std(), LEAST_SPREAD[3])
+    spread = np.hypot(looks[seen][:, 3].std(), SETTLE_LEAST_SPREAD[3])
     return np.asarray(colour - ((grain - mean) / spread) ** 2 / 2 - np.log(spread))
 
 
 def _largest(mask: Flags, px: float) -> Mask:
     """(H, W) the largest part without threads and holes."""
-    opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, disc(OPENING_MM * px))
+    opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, disc(SETTLE_OPENING_MM * px))
     contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     whole = np.zeros(mask.shape, np.uint8)
     if contours:

@@ -3,20 +3,22 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.paper.thresholds import (
+    LEAST_CORNER_DEG,
+    STRAIGHT_LED_MM,
+    STRAIGHT_MM,
+    STRAIGHT_STEP_MM,
+)
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
-STEP_MM = 2.0  # from point to point of an edge
-LED_MM = 60.0, 30.0, 16.0  # of edge on either side, by which it is carried on
-STRAIGHT_MM = 1.2  # so far off a straight line a side's points may lie
-LEAST_CORNER_DEG = 25.0
 
 
 def meeting(points: Floats, first: int, last: int) -> Floats | None:
     """(2,) where the straight sides before and after a run of a ring meet; None if they do not."""
     count = len(points)
-    for led_mm in LED_MM:
-        led = round(led_mm / STEP_MM)
+    for led_mm in STRAIGHT_LED_MM:
+        led = round(led_mm / STRAIGHT_STEP_MM)
         one = straight(points[np.arange(first - led, first - 2) % count])
         two = straight(points[np.arange(last + 2, last + led) % count])
         if one is None or two is None:

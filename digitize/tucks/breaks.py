@@ -11,14 +11,15 @@ from digitize.tucks.ends import LineEnd
 from digitize.tucks.gape import Gape
 from digitize.tucks.pivots import pivot_sigma, turned_back
 from digitize.tucks.slits import TuckMarks
-
-SAME_LINE_MM = 8.0
-ALIKE = math.radians(10.0)  # a turn that weighs as much as a mm of depth, in matching lines
-NEARER = 0.1  # mm of depth that a mm across weighs
-MOST_TURN = math.radians(40.0)
-DEPTH_SIGMA_MM = 0.2  # how well a line's two parts agree in depth
-EDGE_SIGMA_MM = 0.25  # by which a pencil led over an edge stops short of it, or begins late
-LINE_SIGMA_MM = 0.03  # added to what the lines' own fits say
+from digitize.tucks.thresholds import (
+    ALIKE,
+    DEPTH_SIGMA_MM,
+    EDGE_SIGMA_MM,
+    LINE_SIGMA_MM,
+    MOST_TURN,
+    NEARER,
+    SAME_LINE_MM,
+)
 
 
 @dataclass(frozen=True)

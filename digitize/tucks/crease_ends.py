@@ -13,16 +13,24 @@ from shapely import LineString, Point
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import places_along, places_beside, robust_sigma, running_length
-from digitize.tucks.creases import FADED_MM, TRUNK_POINTS
+from digitize.tucks.thresholds import (
+    FADED_MM,
+    HIDDEN_MM,
+    LEAST_TO_BEND_MM,
+    LOOK_STEP_MM,
+    MOST_ASIDE_MM,
+    MOST_LOST_MM,
+    OFF_CREASE_MM,
+    ON_CREASE_MM,
+    SEEN_OVER_MM,
+    SETS_IN_MM,
+    TIP_OFF_MM,
+    TIP_SHARE,
+    TIP_WINDOW_MM,
+    TRUNK_POINTS,
+)
 
 Floats = NDArray[np.float64]
-LEAST_TO_BEND_MM, MOST_ASIDE_MM = 15, 5.0  # of a crease carried on
-MOST_LOST_MM = 15.0  # of a crease, at its tip
-SEEN_OVER_MM, LOOK_STEP_MM, HIDDEN_MM = 3.0, 0.1, 8.0
-# A crease sets in over so much of its way; its tip is where a quarter of its darkness is there.
-SETS_IN_MM, TIP_SHARE = 2.0, 0.25
-TIP_OFF_MM, TIP_WINDOW_MM = 4.0, 8.0  # to either side of where it seems to be
-ON_CREASE_MM, OFF_CREASE_MM = (-0.2, 0.0, 0.2), (-2.0, -1.5, -1.2, 1.2, 1.5, 2.0)
 
 
 def carried_to_edge(curve: Curve, ring: LineString, darkness_at: DarknessAt) -> Curve:

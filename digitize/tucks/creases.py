@@ -14,27 +14,31 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve, fair
 from digitize.plane import cross, signed_angle
+from digitize.tucks.thresholds import (
+    CREASE_GAP_MM,
+    CREASE_OVERLAP_MM,
+    CREASE_TURN,
+    CREASES_ASIDE_MM,
+    FADED_MM,
+    FAINT_SHARE,
+    HOOK_POINTS,
+    HOOK_WEIGHT,
+    JOG_SIGMA_MM,
+    JUNCTION_POINTS,
+    LEAST_ONWARD_MM,
+    LEAST_SLANT,
+    LINE_END_MM,
+    PALE,
+    PARTNER_TURN,
+    SHADED,
+    STRAIGHT_SHARE,
+    TRUNK_GAP_MM,
+    TRUNK_POINTS,
+    TRUNK_WIDER_MM,
+)
 
 Floats = NDArray[np.float64]
 Faint = Callable[[Curve], bool]
-FAINT_SHARE = 0.6  # of the usual weight of marks on this paper
-PALE = 0.3  # darkness, of the palest cut
-SHADED = 0.5  # darkness; a crease shades the paper by less, a cut lets no light back
-STRAIGHT_SHARE = 0.02
-HOOK_POINTS, HOOK_WEIGHT = 8, 0.25  # a faint trace may run on a little way along a line it meets
-CREASE_GAP_MM = 40.0
-CREASE_OVERLAP_MM = 12.0
-CREASE_TURN = np.radians(8.0)
-PARTNER_TURN = np.radians(15.0)
-CREASES_APART = 0.1  # of the depth, between a fold's two creases
-TRUNK_GAP_MM, TRUNK_WIDER_MM = 4.0, 0.3
-TRUNK_POINTS = 25
-JUNCTION_POINTS = 8  # of two marks, on either side of where they part
-ASIDE_MM = 0.3
-LEAST_ONWARD_MM, JOG_SIGMA_MM = 0.1, 0.05
-FADED_MM = 90.0
-LEAST_SLANT = 0.7  # sine between a crease and the edge it runs out to
-LINE_END_MM = 3.0
 
 
 def faint_among(curves: Sequence[Curve]) -> Faint:
@@ -217,7 +221,7 @@ def from_common_tip(main: Curve, second: Curve) -> Curve:
     reach = float(np.linalg.norm(ahead))
     ahead /= reach
     away = np.concatenate([common, near]) - tip
-    if np.abs(cross(away, ahead)).max() < ASIDE_MM:
+    if np.abs(cross(away, ahead)).max() < CREASES_ASIDE_MM:
         first = tip + ahead * np.arange(0.0, reach - 0.3)[:, None]
         return replace(main, points=np.concatenate([first, clear[len(near) :]]))
     return replace(main, points=np.concatenate([common, _bridge(common, clear), clear]))

@@ -10,16 +10,18 @@ from shapely import LineString, distance, line_locate_point
 from shapely import points as points_of
 
 from digitize.pencil import Curve
+from digitize.tucks.thresholds import (
+    AT_CUT_MM,
+    END_SIGMA_MM,
+    FIRST_DEPTH_MM,
+    HOOK_MM,
+    LEAST_TURN,
+    LED_POINTS,
+    ONWARD_POINTS,
+    WIDEST_LAP_MM,
+)
 
 Floats = NDArray[np.float64]
-AT_CUT_MM = 2.5
-WIDEST_LAP_MM = 45.0
-LEAST_TURN = np.radians(25.0)
-FIRST_DEPTH_MM = 3.0
-ONWARD_POINTS = 30
-LED_POINTS = 22
-HOOK_MM = 3.0  # of a line's end
-END_SIGMA_MM = 0.22  # where a pencil line ends
 
 
 @dataclass(frozen=True)

@@ -20,19 +20,23 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import places_beside, square_to
+from digitize.tucks.thresholds import (
+    BLUR_MM,
+    DEPTH_STEP_MM,
+    FEWEST,
+    GAPE_CLEAR_MM,
+    GAPE_NEAR_MM,
+    GAPE_PLAIN,
+    GAPE_REACH_MM,
+    GAPE_ROWS,
+    GAPE_STEP_MM,
+    LEAST_DEPTH_MM,
+    MOST_OFF_MM,
+)
 
 Floats = NDArray[np.float64]
 Gape = Callable[[Floats], Floats]  # mm, at depths, mm
-REACH_MM, STEP_MM = 4.0, 0.1
-NEAR_MM = 1.0  # the cut's middle is at most so far from where it was traced
-CLEAR_MM = 2.2  # of the other mark
-DEPTH_STEP_MM, ROWS = 1.0, 5
-LEAST_DEPTH_MM, FEWEST = 5.0, 10
-BLUR_MM = np.arange(0.3, 2.01, 0.05)  # how wide a closed slit looks
-AT_EDGE_MM = np.arange(0.0, 2 * REACH_MM, 0.05)  # gapes at the paper's edge
-MOST_OFF_MM = 0.5  # that a width counts as being off: a line beside the slit widens it there
-# Half of a chi-square of one degree that one closed slit in a hundred exceeds.
-PLAIN = 6.63 / 2
+AT_EDGE_MM = np.arange(0.0, 2 * GAPE_REACH_MM, 0.05)  # gapes at the paper's edge
 
 
 def gape_of(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> Gape:
@@ -58,19 +62,19 @@ def gape_of(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> Gape:
     least = off.min(axis=0) + 1e-6
     best = int(np.argmin(least))
     # Widths closer together than they were smoothed over say the same.
-    likelier = len(depths) / ROWS * math.log(least[0] / least[best])
-    return (lambda at: slopes[best] * at) if likelier > PLAIN else np.zeros_like
+    likelier = len(depths) / GAPE_ROWS * math.log(least[0] / least[best])
+    return (lambda at: slopes[best] * at) if likelier > GAPE_PLAIN else np.zeros_like
 
 
 def _widths(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tuple[Floats, Floats]:
     """(N,) depths and (N,) how wide the slit looks there, mm, where it is seen by itself."""
-    depths = np.arange(LEAST_DEPTH_MM, cut.length - DEPTH_STEP_MM * ROWS, DEPTH_STEP_MM)
+    depths = np.arange(LEAST_DEPTH_MM, cut.length - DEPTH_STEP_MM * GAPE_ROWS, DEPTH_STEP_MM)
     if not len(depths):
         return depths, depths
-    offsets = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
+    offsets = np.arange(-GAPE_REACH_MM, GAPE_REACH_MM + GAPE_STEP_MM / 2, GAPE_STEP_MM)
     places, normals = square_to(cut.points, depths, 2.0)
-    dark = uniform_filter1d(darkness_at(places_beside(places, normals, offsets)), ROWS, axis=0)
-    near = np.where(np.abs(offsets) < NEAR_MM, dark, -np.inf)
+    dark = uniform_filter1d(darkness_at(places_beside(places, normals, offsets)), GAPE_ROWS, axis=0)
+    near = np.where(np.abs(offsets) < GAPE_NEAR_MM, dark, -np.inf)
     middle, half = near.argmax(axis=1)[:, None], near.max(axis=1, keepdims=True) / 2
     index = np.arange(len(offsets))
     # The last pale place before the middle, and the first after it; between it and the next lies
@@ -79,13 +83,13 @@ def _widths(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tuple[F
     after = np.where((dark < half) & (index > middle), index, len(offsets)).min(axis=1)
     clear = (half[:, 0] > 0) & (before >= 0) & (after < len(offsets))
     if other is not None:
-        clear &= distance(LineString(other.points), points_of(places)) > CLEAR_MM
+        clear &= distance(LineString(other.points), points_of(places)) > GAPE_CLEAR_MM
     rows = np.flatnonzero(clear)
     sides = [
         to - step * _share(dark[rows, to], dark[rows, to - step], half[rows, 0])
         for to, step in ((before[rows], -1), (after[rows], 1))
     ]
-    return depths[rows], (sides[1] - sides[0]) * STEP_MM
+    return depths[rows], (sides[1] - sides[0]) * GAPE_STEP_MM
 
 
 def _share(pale: Floats, dark: Floats, half: Floats) -> Floats:
@@ -102,7 +106,7 @@ def _as_seen(gaps_mm: Floats, blur_mm: float) -> Floats:
 @cache
 def _seen_through_one() -> tuple[Floats, Floats]:
     """(N,) gaps, and (N,) how wide each looks through a blur that is 1 wide at half its height."""
-    gaps = np.append(np.arange(0.01, 4.0, 0.05), 2 * REACH_MM / BLUR_MM[0])
+    gaps = np.append(np.arange(0.01, 4.0, 0.05), 2 * GAPE_REACH_MM / BLUR_MM[0])
     sigma = 1 / (2 * math.sqrt(2 * math.log(2)))
     aside = np.arange(0.0, gaps[-1], 0.002)
     one, two = (ndtr((aside + side * gaps[:, None] / 2) / sigma) for side in (1, -1))

@@ -16,22 +16,31 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import places_beside, square_to
-from digitize.tucks.ends import AT_CUT_MM, gap_at, line_ends
-from digitize.tucks.onsets import STEEPEST_LAP, is_open_at, where_begun
-from digitize.tucks.pressed import ROW_MM, SPREAD_MM, STEP_MM, TENTH, quiet
+from digitize.tucks.ends import gap_at, line_ends
+from digitize.tucks.onsets import is_open_at, where_begun
+from digitize.tucks.pressed import quiet
+from digitize.tucks.thresholds import (
+    ALONG_MM,
+    AT_CUT_MM,
+    BESIDE_CUT_MM,
+    ENDS_AT_MM,
+    EVENLY,
+    LAP_LINES_INNER,
+    LAP_LINES_OTHER_MM,
+    LAP_LINES_PARTS,
+    LAP_LINES_SHORTEST_MM,
+    LAP_LINES_SOUGHT_SIGMA_MM,
+    MOSTLY,
+    POWERS,
+    PRESSED_STEP_MM,
+    ROW_MM,
+    SETTLED_MM,
+    SPREAD_MM,
+    STEEPEST_LAP,
+    TENTH,
+)
 
 Floats = NDArray[np.float64]
-SHORTEST_MM = 20.0  # of a slit beside which one is sought
-INNER = 0.3  # of the slit's length, from where on the two stand apart
-BESIDE_CUT_MM = 2.2  # from a slit, where its own darkness and shade are
-OTHER_MM = 3.0  # from a way, where ways are others
-POWERS = (1.0, 1.3, 1.6, 2.0)  # of the depth, by which laps grow
-PARTS, EVENLY = 3, 0.3  # stretches that each show it; at least so much of what the whole does
-SETTLED_MM = 0.8  # to either side of a way, where its pencil is
-SOUGHT_SIGMA_MM = 0.3  # of the place of a mark too faint to be traced; an own estimate
-ALONG_MM, MOSTLY = 1.5, 0.8  # of a mark that lies on the way, how near and with how much of it
-# From a lap line, where lines end that go on there: two sigmas of both places, 0.35 and 0.3 mm.
-ENDS_AT_MM = 0.9
 
 
 def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt) -> Curve | None:
@@ -45,33 +54,35 @@ def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt)
     lines : what was traced; only pieces that lie on the way itself count for it.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    depths = np.arange(INNER * cut.length, cut.length - 1.0, ROW_MM)
+    depths = np.arange(LAP_LINES_INNER * cut.length, cut.length - 1.0, ROW_MM)
     widest = STEEPEST_LAP * cut.length
-    if cut.length < SHORTEST_MM or not lines:
+    if cut.length < LAP_LINES_SHORTEST_MM or not lines:
         return None
-    asides = np.arange(-widest - OTHER_MM, widest + OTHER_MM, STEP_MM)
+    asides = np.arange(-widest - LAP_LINES_OTHER_MM, widest + LAP_LINES_OTHER_MM, PRESSED_STEP_MM)
     places, normals = square_to(cut.points, depths, 2.0)
     chart = quiet(darkness_at(places_beside(places, normals, asides)))
-    seen = -gaussian_filter1d(chart, SPREAD_MM / STEP_MM / 2, axis=1, order=2)
+    seen = -gaussian_filter1d(chart, SPREAD_MM / PRESSED_STEP_MM / 2, axis=1, order=2)
     ends = asides[np.abs(asides) < widest]
     share = depths / cut.length
     ways = ends[:, None] * share ** np.array(POWERS)[:, None, None]
-    columns = np.clip(np.rint((ways - asides[0]) / STEP_MM).astype(np.intp), 0, len(asides) - 1)
+    columns = np.clip(
+        np.rint((ways - asides[0]) / PRESSED_STEP_MM).astype(np.intp), 0, len(asides) - 1
+    )
     clear = np.abs(ways) > BESIDE_CUT_MM
     along = np.where(clear, seen[np.arange(len(depths)), columns], 0.0)
     shows = along.sum(axis=2) / np.sqrt(np.maximum(clear.sum(axis=2), 1.0))
     shows[clear.mean(axis=2) < 0.5] = 0.0
     power, end = np.unravel_index(int(np.argmax(shows)), shows.shape)
-    others = np.abs(ends - ends[end]) > OTHER_MM
+    others = np.abs(ends - ends[end]) > LAP_LINES_OTHER_MM
     usual = shows[:, others & (np.abs(ends) > BESIDE_CUT_MM)]
     if not usual.size:
         return None
     chance = float(np.quantile(usual.max(axis=0), 0.9))
-    plain = math.sqrt(2 * math.log(1000 * len(ends) * STEP_MM / SPREAD_MM))
+    plain = math.sqrt(2 * math.log(1000 * len(ends) * PRESSED_STEP_MM / SPREAD_MM))
     if chance <= 0.0 or shows[power, end] * TENTH / chance < plain:
         return None
     own, kept = along[power, end], clear[power, end]
-    parts = [part.mean() for part in np.array_split(own[kept], PARTS)]
+    parts = [part.mean() for part in np.array_split(own[kept], LAP_LINES_PARTS)]
     if min(parts) < EVENLY * float(own[kept].mean()):
         return None
     way = ways[power, end]
@@ -89,7 +100,7 @@ def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt)
         points=points[:: round(1.0 / ROW_MM)],
         width=usual_width,
         weight=max(darkness, 0.0) * usual_width,
-        sigma=math.hypot(cut.sigma, SOUGHT_SIGMA_MM),
+        sigma=math.hypot(cut.sigma, LAP_LINES_SOUGHT_SIGMA_MM),
     )
 
 

@@ -11,38 +11,41 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.record import Evidence, Station
-from digitize.tucks.breaks import LINE_SIGMA_MM, LineBreak, matched
-from digitize.tucks.ends import AT_CUT_MM, LineEnd, gap_at, line_ends
+from digitize.tucks.breaks import LineBreak, matched
+from digitize.tucks.ends import LineEnd, gap_at, line_ends
 from digitize.tucks.gape import Gape, gape_of
-from digitize.tucks.onsets import STEEPEST_LAP, where_begun
+from digitize.tucks.onsets import where_begun
 from digitize.tucks.pivots import pivot_sigma, turned_back
 from digitize.tucks.slits import UNWORKABLE, TuckMarks
+from digitize.tucks.thresholds import (
+    AT_CUT_MM,
+    AT_LAP_LINE_SIGMA_MM,
+    BACK_MM,
+    BEYOND_EDGE,
+    BEYOND_EDGE_SIGMA,
+    CLOSE_MM,
+    CLOSE_SIGMA_MM,
+    CREASE_SIGMA_MM,
+    DEEP_SHARE,
+    FEWEST_STEADY,
+    HAND_SIGMA_MM,
+    LAPS_ASIDE_MM,
+    LAPS_LEAST_GROWN,
+    LAPS_LEAST_LAP_MM,
+    LEAST_BREAK_MM,
+    LINE_SIGMA_MM,
+    LONE_SIGMA_MM,
+    MOST_GROWN,
+    SAME_LAP_MM,
+    STATION_STEP_MM,
+    STEEPEST_LAP,
+    UNBORNE_SIGMA_MM,
+    UNSEEN_MM,
+    UNSEEN_SIGMA_MM,
+)
 
 Floats = NDArray[np.float64]
 Booleans = NDArray[np.bool_]
-STATION_STEP_MM = 10.0
-LEAST_LAP_MM = 1.2  # closer than that, the two marks run into one
-LEAST_BREAK_MM = 0.5  # a break that shows
-UNSEEN_MM, UNSEEN_SIGMA_MM = 1.1, 0.6  # less is not slit for; more shows beside the cut
-DEEP_SHARE = 0.5  # of a tuck's length: at less depth a large lap is as small
-CREASE_SIGMA_MM = 0.08  # added to what the marks' own fits say
-# Of a hidden crease that no line bears out, along which light may show some way off it.
-UNBORNE_SIGMA_MM = 0.5
-# Of a break that no mark and no other break bears out; and how laps over their depths may grow.
-LONE_SIGMA_MM, LEAST_GROWN, MOST_GROWN = 0.6, 0.9, 2.0
-CLOSE_MM, CLOSE_SIGMA_MM = 2.2, 0.1  # laps whose two marks are partly seen as one
-AT_LAP_LINE_SIGMA_MM = 0.12  # where a line ends at a lap line, which it was drawn up to
-# A lap line's middle lies half of its width beyond the edge that the pencil was led along. The flap
-# covers the paper up to its edge, so a mark beside it begins there, and its middle is half of its
-# width away, whatever part of a worn tip touches. A round tip of radius r that leans on an edge as
-# high as the paper is thick, t, touches sqrt(2 r t) beyond it: 0.28 mm for 0.4 mm on 0.1 mm of
-# paper, which is half of the 0.5 to 0.6 mm such a tip marks. It is less where the tip gets beneath
-# a flap that lifts: the sigma has a quarter beyond at one of it, none beyond at two.
-BEYOND_EDGE, BEYOND_EDGE_SIGMA = 1 / 2, 1 / 4  # of a lap line's width
-HAND_SIGMA_MM = 0.15  # by which a lap line strays from the edge, as the benchmark ``marks`` has it
-FEWEST_STEADY = 20  # places along a mark, to tell how steadily it was drawn
-SAME_LAP_MM = 1.2  # a break further from the lap line is of some other line
-BACK_MM, ASIDE_MM = 0.4, 20.0  # a lap that falls by so much with the depth; how far that tells
 
 
 @dataclass(frozen=True)
@@ -263,7 +266,7 @@ def _along_mark(
             np.interp(wanted, reached, turning),
             strict=True,
         )
-        if lap > share * LEAST_LAP_MM
+        if lap > share * LAPS_LEAST_LAP_MM
     ]
 
 
@@ -284,7 +287,7 @@ def _drawn_aside(depths: Floats, across: Floats) -> Booleans:
     for low in np.flatnonzero(lap < highest - BACK_MM):
         left, regained = np.argmax(lap[:low]), np.flatnonzero(lap[low:] > highest[low])
         if len(regained):
-            span = depth[left] - ASIDE_MM, depth[low + regained[0]] + ASIDE_MM
+            span = depth[left] - LAPS_ASIDE_MM, depth[low + regained[0]] + LAPS_ASIDE_MM
             aside[order[(depth > span[0]) & (depth < span[1])]] = True
     return aside
 
@@ -303,9 +306,9 @@ def _unborne_mm(found: LineBreak, breaks: Sequence[LineBreak]) -> float:
 
 def _out_of_growth(found: LineBreak, other: LineBreak | Station) -> float:
     """How far a break's lap is from all that may grow from another's, or to it, mm."""
-    shares = found.depth / max(other.depth, 1e-9) * np.array([LEAST_GROWN, MOST_GROWN])
+    shares = found.depth / max(other.depth, 1e-9) * np.array([LAPS_LEAST_GROWN, MOST_GROWN])
     if found.depth < other.depth:
-        shares = found.depth / other.depth / np.array([MOST_GROWN, LEAST_GROWN])
+        shares = found.depth / other.depth / np.array([MOST_GROWN, LAPS_LEAST_GROWN])
     low, high = other.lap * shares
     return float(max(low - found.lap, found.lap - high, 0.0))
 

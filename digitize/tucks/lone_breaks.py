@@ -16,26 +16,39 @@ from shapely import LineString, Point, Polygon
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import robust_sigma
-from digitize.tucks.pressed import PLACES, ROW_MM, SPREAD_MM, STEP_MM, TENTH, crease_through, quiet
-from digitize.tucks.wedges import NARROWEST, NEAREST_TIP_MM, WIDEST, Gap
+from digitize.tucks.pressed import crease_through, quiet
+from digitize.tucks.thresholds import (
+    APART_MM,
+    BLOCK_ROWS,
+    FURTHEST_EDGE_MM,
+    INWARDS_MM,
+    LINE_MM,
+    LONE_BREAKS_ASIDE_MM,
+    LONE_BREAKS_BESIDE_MM,
+    LONE_BREAKS_LEAST_GAP_MM,
+    LONE_BREAKS_OTHER_MM,
+    LONE_BREAKS_STEADY,
+    MOST_BEND,
+    MOST_SLANT,
+    MOST_SURE,
+    NARROWEST,
+    NEAREST_EDGE_MM,
+    NEAREST_TIP_MM,
+    PENCIL_MM,
+    PLACES,
+    PRESSED_STEP_MM,
+    ROW_MM,
+    SHORT_MM,
+    SIGNATURE_MM,
+    SLOPE_STEP_MM,
+    SPREAD_MM,
+    TENTH,
+    WEDGES_WIDEST,
+)
+from digitize.tucks.wedges import Gap
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
-LEAST_GAP_MM = 2.0
-ASIDE_MM = 30.0  # of the paper looked at, to either side of a break
-INWARDS_MM = 10.0  # of a crease, beyond the line that it parts
-LINE_MM = 2.0  # to either side of the line's way, where its own pencil is
-MOST_SLANT = math.tan(math.radians(20.0))
-SHORT_MM = (-0.5, 2.0)  # by which a line stops short of its crease
-OTHER_MM = 3.0  # from a break, where ways are others
-BESIDE_MM, PENCIL_MM = 1.2, 8.0  # pencil as long as that so close by is what shows
-SIGNATURE_MM = 1.2  # to either side of a crease, what it looks like
-BLOCK_ROWS, MOST_BEND, STEADY = 6, 2, 0.3  # rows, columns from one to the next, share that lasts
-APART_MM = 15.0  # from one tuck to the next
-MOST_SURE = 0.75  # of what one break and one crease tell, which nothing bears out
-NEAREST_EDGE_MM = 8.0
-FURTHEST_EDGE_MM = 60.0  # a fold from further in parts the trim edge too
-SLOPE_STEP_MM = 0.5  # at the paper's edge
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +78,9 @@ def lone_folds(
     darkness_at : darkness of the paper at points (..., 2), mm.
     longest_mm : of a fold.
     """
-    wide = [gap for gap in gaps if gap.width_mm > LEAST_GAP_MM and not _by_chance(gap, gaps)]
+    wide = [
+        gap for gap in gaps if gap.width_mm > LONE_BREAKS_LEAST_GAP_MM and not _by_chance(gap, gaps)
+    ]
     plain = math.sqrt(2 * math.log(1000 * 2 * PLACES * max(len(wide), 1)))
     paths = [LineString(curve.points) for curve in curves]
     found: list[tuple[float, LoneFold]] = []
@@ -108,7 +123,9 @@ def _fold_at(
     if not NEAREST_EDGE_MM < reach < FURTHEST_EDGE_MM or inwards < INWARDS_MM:
         return None
     depths = np.arange(-inwards, reach - 2.0, ROW_MM)
-    asides = np.arange(-ASIDE_MM, ASIDE_MM + STEP_MM / 2, STEP_MM)
+    asides = np.arange(
+        -LONE_BREAKS_ASIDE_MM, LONE_BREAKS_ASIDE_MM + PRESSED_STEP_MM / 2, PRESSED_STEP_MM
+    )
     places = middle + depths[:, None, None] * ahead + asides[:, None] * across
     chart = quiet(darkness_at(places))
     outer = (depths > -INWARDS_MM) & (np.abs(depths) > LINE_MM)
@@ -118,7 +135,7 @@ def _fold_at(
     shows = _shows(chart[outer], depths[outer], slopes)
     best = shows.max(axis=0)
     aside = np.abs(asides) - gap.width_mm / 2
-    chance = float(np.quantile(best[aside > OTHER_MM], 0.9))
+    chance = float(np.quantile(best[aside > LONE_BREAKS_OTHER_MM], 0.9))
     if chance <= 0.0:  # no paper is seen there
         return None
     shows *= TENTH / chance
@@ -131,18 +148,18 @@ def _fold_at(
     (other, *_), (shown, slope, column) = sorted(sides)
     if shown < plain:
         return None
-    index = column + np.rint(slope * depths / STEP_MM).astype(np.intp)
-    begin = _followed_in(chart, index, outer, slope * ROW_MM / STEP_MM)
+    index = column + np.rint(slope * depths / PRESSED_STEP_MM).astype(np.intp)
+    begin = _followed_in(chart, index, outer, slope * ROW_MM / PRESSED_STEP_MM)
     if begin is None or depths[begin[0]] > -NEAREST_TIP_MM:
         return None
-    if not NARROWEST < gap.width_mm / -depths[begin[0]] < WIDEST:
+    if not NARROWEST < gap.width_mm / -depths[begin[0]] < WEDGES_WIDEST:
         return None
     place, way = middle + asides[column] * across, ahead + slope * across
     tip = middle + depths[begin[0]] * ahead + asides[np.clip(begin[1], 0, len(asides) - 1)] * across
     end = place + _to_edge(place, way, paper) * way
     if np.linalg.norm(end - tip) > longest_mm:
         return None
-    beside = LineString([tip, place, end]).buffer(BESIDE_MM)
+    beside = LineString([tip, place, end]).buffer(LONE_BREAKS_BESIDE_MM)
     if any(path.intersection(beside).length > PENCIL_MM for path in paths):
         return None
     odds = (shown**2 - max(other, TENTH) ** 2) / 2
@@ -156,11 +173,11 @@ def _shows(chart: Floats, depths: Floats, slopes: Floats) -> Floats:
     """(S, M) how unlike others a way looks, by its slope and where it crosses the line."""
     width = chart.shape[1]
     columns = np.arange(width)
-    shift = np.rint(np.outer(slopes, depths) / STEP_MM).astype(np.intp)
+    shift = np.rint(np.outer(slopes, depths) / PRESSED_STEP_MM).astype(np.intp)
     rows = np.arange(len(depths))[:, None]
     shows = np.zeros((len(slopes), width))
     for order in (1, 2):
-        seen = gaussian_filter1d(chart, SPREAD_MM / STEP_MM, axis=1, order=order)
+        seen = gaussian_filter1d(chart, SPREAD_MM / PRESSED_STEP_MM, axis=1, order=order)
         means = np.array(
             [seen[rows, np.clip(columns + by[:, None], 0, width - 1)].mean(axis=0) for by in shift]
         )
@@ -183,7 +200,7 @@ def _followed_in(
     outer : (N,) the rows where it was found.
     slope : columns to a row.
     """
-    half = round(SIGNATURE_MM / STEP_MM)
+    half = round(SIGNATURE_MM / PRESSED_STEP_MM)
     window = np.arange(-half, half + 1)
 
     def rows_at(rows: Whole, columns: Whole) -> Floats:
@@ -205,7 +222,7 @@ def _followed_in(
         like = [float(np.mean(rows_at(rows, column) @ signature)) for column in columns]
         nearest = int(np.argmax(like))
         bend = nearest - MOST_BEND
-        slope -= STEADY * bend / BLOCK_ROWS
+        slope -= LONE_BREAKS_STEADY * bend / BLOCK_ROWS
         at = float(ways[nearest][0])
         gained += float(np.clip(like[nearest], -usual, 2 * usual)) - usual / 2
         if gained > most:

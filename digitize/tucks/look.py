@@ -8,12 +8,14 @@ from shapely import LineString, Point
 from digitize.pencil import Curve
 from digitize.plane import signed_angle
 from digitize.tucks.creases import direction
-
-TOUCH_MM = 4.0  # of marks that start at one tip
-CONVERGING_TURN = np.radians(35.0)
-LEAST_LAP_LINE, LEAST_LAP_REACH = 0.3, 0.6  # of the cut's length
-WIDER_MM = 0.2
-DARKER = 1.5
+from digitize.tucks.thresholds import (
+    CONVERGING_TURN,
+    DARKER,
+    LEAST_LAP_LINE,
+    LEAST_LAP_REACH,
+    TOUCH_MM,
+    WIDER_MM,
+)
 
 
 def darker_than_lines(curves: Sequence[Curve]) -> Callable[[Curve], bool]:

@@ -15,32 +15,41 @@ from shapely import LineString, Point, get_coordinates
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import places_beside, robust_sigma, square_to
-from digitize.tucks.ends import AT_CUT_MM, LED_POINTS, LineEnd
+from digitize.tucks.ends import LineEnd
+from digitize.tucks.thresholds import (
+    ASTRAY_MM,
+    AT_CUT_MM,
+    BEGIN_SIGMA_MM,
+    CERTAIN,
+    CLEAR_ASIDE_MM,
+    FACING_MM,
+    FAINT_MM,
+    FAINT_SKIP_MM,
+    FAINTEST,
+    FULL,
+    GRAIN_MM,
+    HALO_MM,
+    KNOWN_MM,
+    LEAST_BARE_MM,
+    LEAST_KNOWN_MM,
+    LEAST_OPEN_MM,
+    LED_POINTS,
+    ONSETS_ACROSS_MM,
+    ONSETS_BESIDE_MM,
+    ONSETS_CLEAR_MM,
+    ONSETS_REACH_MM,
+    ONSETS_STEP_MM,
+    OPEN_MM,
+    OUT_OF_PROPORTION,
+    PLAIN_SHARE,
+    SET_DOWN,
+    SHADE_MM,
+    SHARP,
+    SMOOTH_MM,
+    STEEPEST_LAP,
+)
 
 Floats = NDArray[np.float64]
-STEP_MM = 0.1
-ACROSS_MM = np.array([-0.3, -0.15, 0.0, 0.15, 0.3])
-BESIDE_MM = (-3.0, -2.0, 2.0, 3.0)
-SMOOTH_MM = 0.15
-SHADE_MM = 0.5  # over which shade is seen together
-CERTAIN = 4.0  # times what the paper varies by
-HALO_MM = 1.6  # of a cut, from its middle
-CLEAR_MM = 0.5  # beyond a cut's own half width
-REACH_MM = 8.0  # over which a line's beginning is sought
-KNOWN_MM, LEAST_KNOWN_MM = 30.0, 18.0  # of a line, to know how its pencil skips
-LEAST_BARE_MM = 0.35
-BEGIN_SIGMA_MM = 0.35
-PLAIN_SHARE = 1.3  # of a line's darkness, half of which nothing paler than it has
-FAINTEST = 3.0  # times what the paper varies by
-# Of a line's usual darkness, that a hand sets it down with; over which grain is all one.
-SET_DOWN, GRAIN_MM = 0.25, 0.5
-FAINT_MM, FAINT_SKIP_MM = 0.8, 3.0  # over which faint pencil is seen together; that it skips
-# Of a line's usual darkness; a sharp end is so dark after so many sigmas of what is seen together.
-FULL, SHARP = 0.8, 0.84
-ASTRAY_MM, CLEAR_ASIDE_MM = (-0.8, -0.4, 0.0, 0.4, 0.8), (-6.0, -3.5, 3.5, 6.0)
-FACING_MM = 2.0  # of depth, between a line's two ends at a crease
-STEEPEST_LAP, OUT_OF_PROPORTION = 0.3, 1.2  # over the depth; over that of a deeper one
-OPEN_MM, LEAST_OPEN_MM = 4.0, 0.6
 
 
 @dataclass(frozen=True)
@@ -78,7 +87,7 @@ def where_begun(
     pale : the cut is a lone crease: lines show right up to it, and may be bare on both its sides.
     """
     halo = _halo(cut, darkness_at)
-    clear_mm = 0.0 if pale else cut.width / 2 + CLEAR_MM
+    clear_mm = 0.0 if pale else cut.width / 2 + ONSETS_CLEAR_MM
     found = list(ends)
     onsets = [
         None
@@ -123,14 +132,14 @@ def is_open_at(line: Curve, place: Point, darkness_at: DarknessAt) -> bool:
     """Whether a line is bare at a place on it, and for longer than its pencil skips near there."""
     path = LineString(line.points)
     middle = path.project(place)
-    at = np.arange(max(middle - KNOWN_MM, 0.0), min(middle + KNOWN_MM, path.length), STEP_MM)
+    at = np.arange(max(middle - KNOWN_MM, 0.0), min(middle + KNOWN_MM, path.length), ONSETS_STEP_MM)
     if path.length < LEAST_KNOWN_MM:
         return False
     tone = darkness_along(path, at, darkness_at)
     level = inked_level(path, at, tone, darkness_at)
     if level <= 0.0:
         return False
-    span = round(2 * OPEN_MM / STEP_MM)
+    span = round(2 * OPEN_MM / ONSETS_STEP_MM)
     firsts = np.arange(0, max(len(at) - span, 1), 5)
     bare = np.array([_longest_bare_mm(tone[first : first + span], level) for first in firsts])
     away = np.abs(at[firsts] + OPEN_MM - middle)
@@ -151,9 +160,11 @@ def _onset_of(
     if path.length < LEAST_KNOWN_MM:
         return None
     square = math.sin(end.heading)
-    here = np.arange((clear_mm - end.across) / square, REACH_MM, STEP_MM)
-    away = np.arange(here[0] + 2 * CLEAR_MM, min(path.length, KNOWN_MM), STEP_MM)
-    own = np.interp(end.across + here * square, np.arange(len(halo)) * STEP_MM, halo, right=0.0)
+    here = np.arange((clear_mm - end.across) / square, ONSETS_REACH_MM, ONSETS_STEP_MM)
+    away = np.arange(here[0] + 2 * ONSETS_CLEAR_MM, min(path.length, KNOWN_MM), ONSETS_STEP_MM)
+    own = np.interp(
+        end.across + here * square, np.arange(len(halo)) * ONSETS_STEP_MM, halo, right=0.0
+    )
     own = np.maximum(own, _shade(path, here, darkness_at))
     tone = darkness_along(path, away, darkness_at)
     level = inked_level(path, away, tone, darkness_at)
@@ -184,8 +195,8 @@ def _paler_mm(before: Floats, usual: float, varies: float) -> float:
     """
     if not len(before):
         return 0.0
-    sums = np.cumsum(before[::-1])[::-1] * STEP_MM
-    long = np.arange(len(before), 0, -1) * STEP_MM
+    sums = np.cumsum(before[::-1])[::-1] * ONSETS_STEP_MM
+    long = np.arange(len(before), 0, -1) * ONSETS_STEP_MM
     by_chance = FAINTEST * varies * np.sqrt(long * GRAIN_MM)
     shows = (sums > by_chance) & (sums > SET_DOWN * usual * long)
     return float(long[np.argmax(shows)]) if shows.any() else 0.0
@@ -193,8 +204,8 @@ def _paler_mm(before: Floats, usual: float, varies: float) -> float:
 
 def _shade(path: LineString, at: Floats, darkness_at: DarknessAt) -> Floats:
     """(N,) how dark the paper is beside a line: a cut's flap that stands off shades it."""
-    beside = [darkness_along(path, at, darkness_at, aside) for aside in BESIDE_MM]
-    return np.asarray(gaussian_filter1d(np.median(beside, axis=0), SHADE_MM / STEP_MM))
+    beside = [darkness_along(path, at, darkness_at, aside) for aside in ONSETS_BESIDE_MM]
+    return np.asarray(gaussian_filter1d(np.median(beside, axis=0), SHADE_MM / ONSETS_STEP_MM))
 
 
 def _moved(end: LineEnd, onset: _Onset) -> LineEnd:
@@ -225,10 +236,10 @@ def _faded(end: LineEnd, line: Curve, darkness_at: DarknessAt) -> LineEnd:
     path = LineString(points)
     if path.length < LEAST_KNOWN_MM:
         return end
-    at = np.arange(0.0, min(path.length, KNOWN_MM), STEP_MM)
+    at = np.arange(0.0, min(path.length, KNOWN_MM), ONSETS_STEP_MM)
     tone, *paper = (
-        gaussian_filter1d(darkness_along(path, at, darkness_at, aside), FAINT_MM / STEP_MM)
-        for aside in (0.0, *BESIDE_MM)
+        gaussian_filter1d(darkness_along(path, at, darkness_at, aside), FAINT_MM / ONSETS_STEP_MM)
+        for aside in (0.0, *ONSETS_BESIDE_MM)
     )
     usual = float(np.median(tone))
     if usual <= 0.0:
@@ -253,16 +264,16 @@ def _led_back(end: LineEnd, clear_mm: float, line: Curve, darkness_at: DarknessA
         return end
     ahead = run / np.linalg.norm(run)
     left = np.array([-ahead[1], ahead[0]])
-    at = np.arange(0.0, reach, STEP_MM)
+    at = np.arange(0.0, reach, ONSETS_STEP_MM)
     way = points[0] + at[:, None] * ahead
 
     def shown(aside_mm: float) -> Floats:
         """(N,) darkness along the best of ways a little to either side."""
         tones = [
-            darkness_at(places_beside(way, left, ACROSS_MM + aside_mm + by)).mean(axis=1)
+            darkness_at(places_beside(way, left, ONSETS_ACROSS_MM + aside_mm + by)).mean(axis=1)
             for by in ASTRAY_MM
         ]
-        return np.asarray(gaussian_filter1d(tones, FAINT_MM / STEP_MM, axis=1).max(axis=0))
+        return np.asarray(gaussian_filter1d(tones, FAINT_MM / ONSETS_STEP_MM, axis=1).max(axis=0))
 
     paper = np.concatenate([shown(aside) for aside in CLEAR_ASIDE_MM])
     usual = float(np.median(paper))  # pencil and the cut may cross it
@@ -284,8 +295,8 @@ def _bare_mm(tone: Floats, level: float) -> Floats:
 
     Neither where it is half as dark as ``level``.
     """
-    dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / STEP_MM), 0.0, level) / level
-    return np.asarray(np.append(0.0, np.cumsum(1.0 - 2.0 * dark) * STEP_MM)[:-1])
+    dark = np.clip(gaussian_filter1d(tone, SMOOTH_MM / ONSETS_STEP_MM), 0.0, level) / level
+    return np.asarray(np.append(0.0, np.cumsum(1.0 - 2.0 * dark) * ONSETS_STEP_MM)[:-1])
 
 
 def _longest_bare_mm(tone: Floats, level: float) -> float:
@@ -302,25 +313,25 @@ def inked_level(path: LineString, at: Floats, tone: Floats, darkness_at: Darknes
 
 def _varies(path: LineString, at: Floats, darkness_at: DarknessAt) -> float:
     """By how much the paper beside a line varies, over its width (standard deviation)."""
-    across = len(ACROSS_MM)
-    beside = np.concatenate([ACROSS_MM + aside for aside in BESIDE_MM])
-    seen = darkness_at(_places(path, at, beside)).reshape(len(at), len(BESIDE_MM), across)
+    across = len(ONSETS_ACROSS_MM)
+    beside = np.concatenate([ONSETS_ACROSS_MM + aside for aside in ONSETS_BESIDE_MM])
+    seen = darkness_at(_places(path, at, beside)).reshape(len(at), len(ONSETS_BESIDE_MM), across)
     paper = seen.mean(axis=2).T.ravel()
-    return float(np.std(gaussian_filter1d(paper, SMOOTH_MM / STEP_MM)))
+    return float(np.std(gaussian_filter1d(paper, SMOOTH_MM / ONSETS_STEP_MM)))
 
 
 def darkness_along(
     path: LineString, at: Floats, darkness_at: DarknessAt, aside_mm: float = 0.0
 ) -> Floats:
     """(N,) darkness along a line, over its width, at distances from its end, mm."""
-    return np.asarray(darkness_at(_places(path, at, ACROSS_MM + aside_mm)).mean(axis=1))
+    return np.asarray(darkness_at(_places(path, at, ONSETS_ACROSS_MM + aside_mm)).mean(axis=1))
 
 
 def _halo(cut: Curve, darkness_at: DarknessAt) -> Floats:
-    """Darkness beside a cut by distance from its middle, every STEP_MM: of its paler side."""
+    """Darkness beside a cut by distance from its middle, each ONSETS_STEP_MM: of its paler side."""
     path = LineString(cut.points)
     at = np.arange(2.0, path.length - 2.0, 0.5)
-    offsets = np.arange(0.0, HALO_MM, STEP_MM)
+    offsets = np.arange(0.0, HALO_MM, ONSETS_STEP_MM)
     one, two = (np.median(darkness_at(_places(path, at, to)), axis=0) for to in (offsets, -offsets))
     return np.minimum(one, two)
 

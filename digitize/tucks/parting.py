@@ -14,25 +14,31 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt, fair
 from digitize.plane import cross, places_beside, square_to
+from digitize.tucks.thresholds import (
+    ALONE_MM,
+    BLOCK_MM,
+    CLOSER_MM,
+    FEWEST_ALONE,
+    FURTHER_MM,
+    PARTING_CLEAR_MM,
+    PARTING_LEAST_LAP_MM,
+    PARTING_REACH_MM,
+    PARTING_ROWS,
+    PARTING_STEADY,
+    PARTING_STEP_MM,
+    PLACE_SIGMA_MM,
+    SCALES,
+    SHIFTS,
+    TOGETHER_MM,
+)
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
-BLOCK_MM, ROWS = 2.0, 5
-STEP_MM = 0.1
-REACH_MM = 1.3  # of a profile to either side
-CLEAR_MM, ALONE_MM = 2.0, 2.8  # laps from which the marks are placed, and from which seen alone
-FEWEST_ALONE = 5
-LEAST_LAP_MM, TOGETHER_MM = 0.5, 1.0
-SHIFTS = np.arange(-0.3, 0.31, 0.1)
-CLOSER_MM, FURTHER_MM = 1.2, 0.15  # than the place before
-SCALES = (0.5, 1.6)  # of a profile, over what it is further out
-STEADY = 0.02  # cost of a mm off the expected lap, over the squared darkness of the marks
-PLACE_SIGMA_MM = 0.05
 
 
 @dataclass(frozen=True)
 class _Blocks:
-    """Stretches of the cut from its tip: (N,) depths, (N, ROWS, 2) places and normals."""
+    """Stretches of the cut from its tip: (N,) depths, (N, PARTING_ROWS, 2) places and normals."""
 
     depths: Floats
     places: Floats
@@ -43,10 +49,10 @@ class _Blocks:
     ) -> Floats:
         """(S, M) darkness across some blocks at offsets from places so far aside (S,), mm."""
         normals = self.normals[some].reshape(-1, 2)
-        by = np.broadcast_to(aside, len(some)).repeat(ROWS)[:, None]
+        by = np.broadcast_to(aside, len(some)).repeat(PARTING_ROWS)[:, None]
         places = self.places[some].reshape(-1, 2) + by * normals
         dark = darkness_at(places_beside(places, normals, offsets))
-        return np.asarray(dark.reshape(len(some), ROWS, len(offsets)).mean(axis=1))
+        return np.asarray(dark.reshape(len(some), PARTING_ROWS, len(offsets)).mean(axis=1))
 
 
 def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
@@ -60,7 +66,7 @@ def parted(cut: Curve, lap_line: Curve, darkness_at: DarknessAt) -> Curve:
     depths = np.asarray(line_locate_point(path, points_of(lap_line.points)))
     feet = get_coordinates(line_interpolate_point(path, depths))
     laps = np.linalg.norm(lap_line.points - feet, axis=1)
-    clear = np.flatnonzero(laps > CLEAR_MM)
+    clear = np.flatnonzero(laps > PARTING_CLEAR_MM)
     if len(clear) < 4:
         return lap_line
     first = int(clear[0])
@@ -88,9 +94,9 @@ def _side(cut: Curve, offset: Floats) -> float:
 def _blocks(cut: Curve, side: float) -> _Blocks:
     """Blocks along the cut, with normals to the lap line's side."""
     starts = np.arange(0.0, cut.length - BLOCK_MM, BLOCK_MM)
-    at = starts[:, None] + (np.arange(ROWS) + 0.5) / ROWS * BLOCK_MM
+    at = starts[:, None] + (np.arange(PARTING_ROWS) + 0.5) / PARTING_ROWS * BLOCK_MM
     places, normals = square_to(cut.points, at.ravel(), 3.0)
-    shape = (len(starts), ROWS, 2)
+    shape = (len(starts), PARTING_ROWS, 2)
     return _Blocks(at.mean(axis=1), places.reshape(shape), side * normals.reshape(shape))
 
 
@@ -101,27 +107,27 @@ def _followed_in(
     alone = np.flatnonzero((known > ALONE_MM) & (blocks.depths > clear_depth))
     if len(alone) < FEWEST_ALONE:
         return []
-    window = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
+    window = np.arange(-PARTING_REACH_MM, PARTING_REACH_MM + PARTING_STEP_MM / 2, PARTING_STEP_MM)
     cut_profile = np.median(blocks.profiles(alone, window, darkness_at), axis=0)
     lap_profile = np.median(blocks.profiles(alone, window, darkness_at, known[alone]), axis=0)
     inside = np.flatnonzero(blocks.depths < clear_depth)[::-1]
     if not len(inside):
         return []
-    offsets = np.arange(-REACH_MM, _most_lap(1.0) + REACH_MM, STEP_MM)
+    offsets = np.arange(-PARTING_REACH_MM, _most_lap(1.0) + PARTING_REACH_MM, PARTING_STEP_MM)
     profiles = blocks.profiles(inside, offsets, darkness_at)
     found: list[tuple[int, float]] = []
-    before, depth = CLEAR_MM, clear_depth
+    before, depth = PARTING_CLEAR_MM, clear_depth
     slope = _slope(known, blocks.depths, clear_depth)
     for index, profile in zip(inside, profiles, strict=True):
         expected = before - slope * (depth - blocks.depths[index])
         highest = min(before + FURTHER_MM, _most_lap(float(blocks.depths[index]) / clear_depth))
-        if highest < LEAST_LAP_MM:
+        if highest < PARTING_LEAST_LAP_MM:
             break
         laps = np.arange(max(min(before, highest) - CLOSER_MM, 0.3), highest, 0.05)
-        near = offsets < before + REACH_MM
+        near = offsets < before + PARTING_REACH_MM
         parts = window, cut_profile, lap_profile
         lap = _best_lap(profile[near], offsets[near], parts, laps, float(expected))
-        if lap < LEAST_LAP_MM:
+        if lap < PARTING_LEAST_LAP_MM:
             break
         found.append((int(index), lap))
         slope = 0.7 * slope + 0.3 * max((before - lap) / (depth - blocks.depths[index]), 0.0)
@@ -134,7 +140,7 @@ def _most_lap(share: float) -> float:
 
     It grows with the depth at least as fast as on a cone, where it is in proportion.
     """
-    return 1.1 * CLEAR_MM * share + 0.1
+    return 1.1 * PARTING_CLEAR_MM * share + 0.1
 
 
 def _slope(known: Floats, depths: Floats, clear_depth: float) -> float:
@@ -168,7 +174,7 @@ def _best_lap(
     total = float((seen**2).sum()) + 1e-9
     residual = total - 2 * (one * a + two * b) + one**2 * aa + two**2 * bb + 2 * one * two * ab
     away = (laps[None] - expected) ** 2 + SHIFTS[:, None] ** 2
-    best = np.unravel_index(np.argmin(residual / total + STEADY * away), residual.shape)
+    best = np.unravel_index(np.argmin(residual / total + PARTING_STEADY * away), residual.shape)
     return float(laps[best[1]])
 
 

@@ -22,8 +22,6 @@ from digitize.tucks.crease_ends import (
     usually_shown,
 )
 from digitize.tucks.creases import (
-    CREASES_APART,
-    PARTNER_TURN,
     Faint,
     direction,
     from_common_tip,
@@ -31,20 +29,28 @@ from digitize.tucks.creases import (
     is_straight,
     turned_like,
 )
+from digitize.tucks.thresholds import (
+    CREASES_APART,
+    LEAST_APART_MM,
+    MOST_BOW_MM,
+    MOST_LAG,
+    PARTNER_NEAR_MM,
+    PARTNER_OUTER,
+    PARTNER_PARTS,
+    PARTNER_SHORTEST_MM,
+    PARTNER_SOUGHT_SIGMA_MM,
+    PARTNER_STEP_MM,
+    PARTNER_TURN,
+    PARTNER_WIDEST,
+    SAME_TIP_MM,
+    SEEN,
+    SEEN_OVER_ROWS,
+    SEEN_PART,
+    TOGETHER,
+)
 
 Floats = NDArray[np.float64]
 Course = Callable[[Floats], Floats]  # mm aside at depths, mm
-SAME_TIP_MM = 4.0
-OUTER = 0.4  # of the depth, from where on two creases stand apart
-SHORTEST_MM = 40.0  # of a crease along which another is sought
-WIDEST = 0.25  # of the depth, from one crease to the other at the paper's edge
-LEAST_APART_MM = 2.0  # at the paper's edge
-MOST_BOW_MM, STEP_MM = 6.0, 0.25
-MOST_LAG = 0.4  # of how far apart they end, by which two creases are closer halfway
-TOGETHER = 0.15  # of the depth, over which the two are seen as one
-SEEN, SEEN_PART, PARTS = 0.4, 0.2, 4  # of what is usual along the trace, all along and in parts
-NEAR_MM, SEEN_OVER_ROWS = 1.0, 9
-SOUGHT_SIGMA_MM = 0.3  # of the place of a crease too faint to be traced; an own estimate
 
 
 def partner_of(main: Curve, curves: Sequence[Curve], is_faint: Faint) -> Curve | None:
@@ -122,24 +128,26 @@ def _sought(
     """
     tip, way = traced.points[0], direction(traced)
     reach = float(np.linalg.norm(way))
-    if reach < SHORTEST_MM:
+    if reach < PARTNER_SHORTEST_MM:
         return None
     ahead = way / reach
     normal = np.array([-ahead[1], ahead[0]])
     usual = share_of_usual * usually_shown(shown_at(traced.points, normal, darkness_at))
     if usual <= 0:
         return None
-    depths = np.arange(OUTER * reach, reach - 1.0)
-    asides = STEP_MM * np.arange(-round(WIDEST * reach / STEP_MM), WIDEST * reach / STEP_MM)
+    depths = np.arange(PARTNER_OUTER * reach, reach - 1.0)
+    asides = PARTNER_STEP_MM * np.arange(
+        -round(PARTNER_WIDEST * reach / PARTNER_STEP_MM), PARTNER_WIDEST * reach / PARTNER_STEP_MM
+    )
     places = tip + depths[:, None, None] * ahead + asides[:, None] * normal
     shown = shown_at(places.reshape(-1, 2), normal, darkness_at).reshape(places.shape[:2])
     shown = np.clip(shown, -usual, 1.5 * usual)  # lest a pencil line counts for more
     # A way is known by how far aside it ends, and by its bow halfway.
     ends = asides[np.abs(asides) < asides[-1] - MOST_BOW_MM]
-    bows = np.arange(-MOST_BOW_MM, MOST_BOW_MM + STEP_MM, 2 * STEP_MM)
+    bows = np.arange(-MOST_BOW_MM, MOST_BOW_MM + PARTNER_STEP_MM, 2 * PARTNER_STEP_MM)
     share = depths / reach
     ways = ends[:, None, None] * share + bows[:, None] * 4 * share * (1 - share)
-    column = np.rint((ways - asides[0]) / STEP_MM).astype(np.intp)
+    column = np.rint((ways - asides[0]) / PARTNER_STEP_MM).astype(np.intp)
     along = shown[np.arange(len(depths)), column]
     seen = along.mean(axis=2)
     near_tip = np.arange(1.0, TOGETHER * reach)
@@ -149,7 +157,7 @@ def _sought(
     for order in (1, 3):
         best = np.where(allowed, seen, -np.inf)
         end, bow = np.unravel_index(int(np.argmax(best)), seen.shape)
-        parts = [part.mean() for part in np.array_split(along[end, bow], PARTS)]
+        parts = [part.mean() for part in np.array_split(along[end, bow], PARTNER_PARTS)]
         if best[end, bow] < SEEN * usual or min(parts) < SEEN_PART * usual:
             return None
         place, weight = _settled(ways[end, bow], asides, shown)
@@ -161,7 +169,7 @@ def _sought(
             order,
         )
         t = np.arange(0.0, reach + 0.5)
-        sigma = math.hypot(traced.sigma, SOUGHT_SIGMA_MM)
+        sigma = math.hypot(traced.sigma, PARTNER_SOUGHT_SIGMA_MM)
         points = tip + t[:, None] * ahead + course(t)[:, None] * normal
         found.append(replace(traced, points=points, sigma=sigma))
         apart = ends - ends[end]
@@ -179,7 +187,7 @@ def _settled(way: Floats, asides: Floats, shown: Floats) -> tuple[Floats, Floats
     way : (N,) mm aside.
     asides, shown : (M,) mm, and (N, M) how much darker it is there.
     """
-    near = np.abs(asides - way[:, None]) < NEAR_MM
+    near = np.abs(asides - way[:, None]) < PARTNER_NEAR_MM
     seen = uniform_filter1d(shown, SEEN_OVER_ROWS, axis=0)
     weight = np.where(near, np.clip(seen, 0.0, None), 0.0) ** 2
     total = weight.sum(axis=1) + 1e-9

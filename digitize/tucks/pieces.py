@@ -15,18 +15,21 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve
 from digitize.plane import cross
-from digitize.tucks.onsets import STEEPEST_LAP
+from digitize.tucks.thresholds import (
+    ALONG,
+    FEW,
+    FIRST_MM,
+    LEAST_SEEN,
+    MOST_POWER,
+    OFF_MM,
+    OVERLAP_MM,
+    PIECES_ENDS_MM,
+    PIECES_LEAST_GROWN,
+    PIECES_SHORTEST_MM,
+    STEEPEST_LAP,
+)
 
 Floats = NDArray[np.float64]
-SHORTEST_MM = 6.0  # of a piece
-ALONG = 0.9  # of a piece's length, that it gains in depth
-# From one place to a deeper one: laps over their depths; the power by which laps grow with these.
-LEAST_GROWN, MOST_POWER = 0.9, 2.0
-OFF_MM = 0.8  # by which a hand's line, or a trace, leaves that
-FIRST_MM, ENDS_MM = 5.0, 0.1  # from the tip and the edge, before which laps tell nothing
-FEW = 16
-OVERLAP_MM = 3.0  # in depth, of two pieces of one line
-LEAST_SEEN = 0.3  # of the cut's length
 
 
 @dataclass(frozen=True)
@@ -53,7 +56,7 @@ class Piece:
 
 def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     """A mark as part of a cut's lap line, if it runs beside the cut as one does."""
-    if curve.closed or curve.ticks or curve.length < SHORTEST_MM:
+    if curve.closed or curve.ticks or curve.length < PIECES_SHORTEST_MM:
         return None
     path = LineString(cut.points)
     if _too_far(path, curve.points):
@@ -61,7 +64,7 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     ends = line_locate_point(path, points_of(curve.points[[0, -1]]))
     points = curve.points if ends[1] > ends[0] else curve.points[::-1]
     depths = np.asarray(line_locate_point(path, points_of(points)))
-    inside = (depths > FIRST_MM) & (depths < path.length - ENDS_MM)
+    inside = (depths > FIRST_MM) & (depths < path.length - PIECES_ENDS_MM)
     if inside.sum() < 3:
         return None
     points, depths = points[inside], depths[inside]
@@ -76,7 +79,7 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     steep = np.abs(laps) > STEEPEST_LAP * depths
     along = found.seen_mm > ALONG * float(np.linalg.norm(points[-1] - points[0]))
     fits = one_side and along and not steep.any() and _grow_together(found, found)
-    return found if fits and found.seen_mm > SHORTEST_MM else None
+    return found if fits and found.seen_mm > PIECES_SHORTEST_MM else None
 
 
 def _too_far(path: LineString, points: Floats) -> bool:
@@ -86,7 +89,7 @@ def _too_far(path: LineString, points: Floats) -> bool:
     """
     some = points_of(points[:: max(len(points) // FEW, 1)])
     depths = np.asarray(line_locate_point(path, some))
-    inside = (depths > FIRST_MM) & (depths < path.length - ENDS_MM)
+    inside = (depths > FIRST_MM) & (depths < path.length - PIECES_ENDS_MM)
     away = distance(path, some)
     return bool((away > STEEPEST_LAP * depths)[inside].any())
 
@@ -147,7 +150,7 @@ def _grow_together(one: Piece, two: Piece) -> bool:
     for (depth, lap), (deeper, further) in itertools.permutations(places, 2):
         if depth < deeper:
             ratio = deeper / depth
-            least, most = lap * LEAST_GROWN * ratio, max(lap, 0.0) * ratio**MOST_POWER
+            least, most = lap * PIECES_LEAST_GROWN * ratio, max(lap, 0.0) * ratio**MOST_POWER
             if not least - OFF_MM < further < most + OFF_MM:
                 return False
     return True

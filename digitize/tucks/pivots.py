@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.tucks.slits import TuckMarks
+from digitize.tucks.thresholds import NEIGHBOUR, PIVOTS_FURTHEST_MM
 
 Floats = NDArray[np.float64]
-NEIGHBOUR = 2.0  # a neighbouring tip is no further than this times the tucks' length
-FURTHEST_MM = 1e5
 
 
 def pivots_of(tucks: Sequence[TuckMarks]) -> list[float]:
@@ -36,7 +35,7 @@ def pivots_of(tucks: Sequence[TuckMarks]) -> list[float]:
                 opens = float((ways[j] - ways[k]) @ chord) > 0
                 curvatures.append(2 * math.sin(turn / 2) / max(apart, 1e-6) if opens else 0.0)
         level = float(np.mean(curvatures)) if curvatures else math.inf
-        found.append(min(1 / level, FURTHEST_MM) if level > 0 else FURTHEST_MM)
+        found.append(min(1 / level, PIVOTS_FURTHEST_MM) if level > 0 else PIVOTS_FURTHEST_MM)
     return found
 
 

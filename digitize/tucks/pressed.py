@@ -16,25 +16,29 @@ from shapely import LineString, get_coordinates, line_interpolate_point
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import robust_sigma
+from digitize.tucks.thresholds import (
+    BREAK_SIGMA_MM,
+    FURTHEST_SIGMAS,
+    LEAN_MM,
+    LOUD,
+    PLACES,
+    PRESSED_ACROSS_MM,
+    PRESSED_NEAR_MM,
+    PRESSED_OTHER_MM,
+    PRESSED_OUTER,
+    PRESSED_PLAIN,
+    PRESSED_STEP_MM,
+    RARE,
+    ROW_MM,
+    SIGMA_MM,
+    SPREAD_MM,
+    TENTH,
+    TIP_STEP_MM,
+    WHOLE,
+)
 from digitize.tucks.wedges import Wedge
 
 Floats = NDArray[np.float64]
-ACROSS_MM, STEP_MM = 40.0, 0.2  # of the paper looked at, to either side of a way
-ROW_MM = 0.5
-SPREAD_MM = 0.6  # of a crease's slopes
-OUTER = 0.3  # of a wedge's length, from where on its creases stand apart
-# The same, where the tip is sought: all but what a crease sets in over.
-WHOLE = 0.1
-BREAK_SIGMA_MM = 0.8  # of a break's width: each line ends up to 1 mm from its crease
-TIP_STEP_MM = 4.0  # from one place that a tip is sought at to the next
-FURTHEST_SIGMAS = 2.0  # of where the breaks have the tip
-LEAN_MM = 1.5  # that a crease ends aside of where lines say
-NEAR_MM, OTHER_MM = 0.7, 3.0  # of a way that is the crease; that is none
-LOUD = 2.5  # sigmas of the paper, more than which is pencil
-TENTH = math.sqrt(2 * math.log(10))  # more than which one in ten of chance has
-RARE, PLAIN = math.sqrt(2 * math.log(100)), math.sqrt(2 * math.log(1000))  # one in so many
-PLACES = 3  # that are looked at near a way, and differ
-SIGMA_MM = 0.3
 GREY = (128, 128, 128)
 
 
@@ -65,7 +69,7 @@ def fold_in(wedge: Wedge, darkness_at: DarknessAt) -> tuple[Curve, Curve | None,
     for _ in range(2):
         sides = [shown_along(tip, end, darkness_at) for end in wedge.edges]
         first = 0 if sides[0].shows >= sides[1].shows else 1
-        if sides[first].shows <= PLAIN:
+        if sides[first].shows <= PRESSED_PLAIN:
             break
         tip, sigma_mm = _tip_seen(wedge, first, tip, sigma_mm, darkness_at), 0.0
     # Chi-square of two degrees; where neither shows more than chance may, nothing is told.
@@ -73,7 +77,7 @@ def fold_in(wedge: Wedge, darkness_at: DarknessAt) -> tuple[Curve, Curve | None,
     odds = max(seen**2 - chance**2, 0.0) / 2
     end, beyond = sides[first].end, wedge.edges[1 - first]
     hidden = shown_along(tip, (end + beyond) / 2, darkness_at)
-    second = crease_through(tip, hidden.end) if hidden.shows > PLAIN else None
+    second = crease_through(tip, hidden.end) if hidden.shows > PRESSED_PLAIN else None
     return crease_through(tip, end), second, float(expit(odds))
 
 
@@ -129,7 +133,7 @@ def _tip_seen(
     shows = np.array([shown_along(at, wedge.edges[side], darkness_at, WHOLE).shows for at in tips])
     weighed = shows**2 - (further / sigma_mm) ** 2
     best = int(np.argmax(weighed))
-    return tips[best] if weighed[best] > weighed[further == 0.0][0] + PLAIN**2 else tip
+    return tips[best] if weighed[best] > weighed[further == 0.0][0] + PRESSED_PLAIN**2 else tip
 
 
 def crease_through(*places: Floats) -> Curve:
@@ -141,7 +145,7 @@ def crease_through(*places: Floats) -> Curve:
 
 
 def shown_along(
-    tip: Floats, end: Floats, darkness_at: DarknessAt, from_share: float = OUTER
+    tip: Floats, end: Floats, darkness_at: DarknessAt, from_share: float = PRESSED_OUTER
 ) -> Crease:
     """How a crease from a tip to about a place at the paper's edge shows, from a share of its way.
 
@@ -151,24 +155,24 @@ def shown_along(
     ahead = (end - tip) / reach
     left = np.array([-ahead[1], ahead[0]])
     depths = np.arange(from_share * reach, reach - 2.0, ROW_MM)
-    asides = np.arange(-ACROSS_MM, ACROSS_MM + STEP_MM / 2, STEP_MM)
+    asides = np.arange(-PRESSED_ACROSS_MM, PRESSED_ACROSS_MM + PRESSED_STEP_MM / 2, PRESSED_STEP_MM)
     chart = quiet(darkness_at(tip + depths[:, None, None] * ahead + asides[:, None] * left))
     leans = np.arange(-LEAN_MM, LEAN_MM + 0.01, 0.25)
-    shift = np.rint(np.outer(leans, depths) / reach / STEP_MM).astype(np.intp)
+    shift = np.rint(np.outer(leans, depths) / reach / PRESSED_STEP_MM).astype(np.intp)
     columns = np.clip(np.arange(len(asides)) + shift[..., None], 0, len(asides) - 1)
     rows = np.arange(len(depths))[:, None]
     shows = np.zeros((len(leans), len(asides)))
     for order in (1, 2):
-        seen = gaussian_filter1d(chart, SPREAD_MM / STEP_MM, axis=1, order=order)
+        seen = gaussian_filter1d(chart, SPREAD_MM / PRESSED_STEP_MM, axis=1, order=order)
         means = np.array([seen[rows, column].mean(axis=0) for column in columns])
         shows += (means / (robust_sigma(means, 0.0) + 1e-12)) ** 2
     shows = np.sqrt(shows)
-    others = np.abs(asides) > OTHER_MM
+    others = np.abs(asides) > PRESSED_OTHER_MM
     chance = float(np.quantile(shows.max(axis=0)[others], 0.9))
     if chance <= 0.0:  # no paper is seen there
         return Crease(0.0, end)
     shows *= TENTH / chance
-    near = np.where(np.abs(asides) < NEAR_MM, shows, -1.0)
+    near = np.where(np.abs(asides) < PRESSED_NEAR_MM, shows, -1.0)
     lean, column = np.unravel_index(int(np.argmax(near)), near.shape)
     return Crease(float(near[lean, column]), end + (leans[lean] + asides[column]) * left)
 

@@ -25,7 +25,6 @@ from digitize.plane import evenly, headings_along, places_beside, running_length
 from digitize.record import TuckKind
 from digitize.tucks.crease_ends import carried_to_edge, carried_to_tip
 from digitize.tucks.creases import (
-    CREASES_APART,
     Faint,
     chained_creases,
     direction,
@@ -39,41 +38,42 @@ from digitize.tucks.creases import (
     with_trunks,
     without_jogs,
 )
-from digitize.tucks.ends import LEAST_TURN, LineEnd, gap_at, line_ends
+from digitize.tucks.ends import LineEnd, gap_at, line_ends
 from digitize.tucks.lap_lines import borne_out, lies_along, sought_lap_line
 from digitize.tucks.lone_breaks import lone_folds
-from digitize.tucks.look import (
-    CONVERGING_TURN,
-    LEAST_LAP_LINE,
-    TOUCH_MM,
-    darker_than_lines,
-    lap_line_of,
-)
+from digitize.tucks.look import darker_than_lines, lap_line_of
 from digitize.tucks.onsets import is_open_at
 from digitize.tucks.parting import parted
 from digitize.tucks.partner import begun_fold, both_creases, partner_of
 from digitize.tucks.pieces import piece_beside, pieced
 from digitize.tucks.pressed import crease_through, fold_in, is_creased
+from digitize.tucks.thresholds import (
+    BETWEEN_SHARE,
+    BRANCH_WEIGHT,
+    CONTRAST_STEP_MM,
+    CONVERGING_TURN,
+    CREASES_APART,
+    CUT_MIN_PIECE_MM,
+    DRAWN_SHARE,
+    EDGE_MM,
+    FOLD_AGREES_MM,
+    LEAST_BETWEEN_MM,
+    LEAST_LAP_LINE,
+    LEAST_TURN,
+    LIKE_EITHER,
+    LONGEST_SHARE,
+    SAME_BREAK_MM,
+    SLITS_SHORTEST_MM,
+    TOUCH_MM,
+    UNSEEN_JUMP_MM,
+)
 from digitize.tucks.wedges import gaps_of, parted_by, untold, wedges_of
 from digitize.tucks.which import cut_odds
 
 Floats = NDArray[np.float64]
 Found = TypeVar("Found")
-EDGE_MM = 4.0
-SHORTEST_MM = 12.0
-FOLD_AGREES_MM = 1.5
-CUT_MIN_PIECE_MM = 8.0
-SAME_BREAK_MM = 8.0
-UNSEEN_JUMP_MM = 2.5  # of a line, over which it may have been traced on
-BRANCH_WEIGHT = 0.6  # of the other branch: a lap line is only drawn
-BETWEEN_SHARE, LEAST_BETWEEN_MM = 0.5, 6.0
-# Darkness of what runs there, over the line's own: a trace is led over bare gaps of some mm too.
-DRAWN_SHARE = 0.25
-CONTRAST_STEP_MM = 0.3
-LIKE_EITHER = 0.5  # how sure a tuck is of whose marks nothing can be worked out
 # What geometry raises where marks lie as nobody thought of: that costs one tuck, not the reading.
 UNWORKABLE = (GEOSException, ArithmeticError, LookupError, ValueError)
-LONGEST_SHARE = 0.4  # of a tuck, over the side of a square as large as the paper
 
 
 @dataclass(frozen=True)
@@ -137,7 +137,7 @@ def find_tucks(
         marks, rest = _worked_out(work, (lost, [*rest, *others]))
         tucks += [marks] if marks is not None else []
     tucks, rest = _with_faint_lap_lines(tucks, rest, darkness_at)
-    for trunk in [curve for curve in rest if SHORTEST_MM < curve.length < longest]:
+    for trunk in [curve for curve in rest if SLITS_SHORTEST_MM < curve.length < longest]:
         cuts = [marks.main for marks in tucks]
         begun = partial(begun_fold, trunk, cuts, ring, is_faint, darkness_at)
         creases = _worked_out(begun, None)
@@ -273,7 +273,7 @@ def _from_tip(curve: Curve, ring: LineString, faded: Callable[[Floats], bool]) -
 
     ``faded`` says whether a mark that ends short of the edge would go on to it unseen.
     """
-    if curve.closed or curve.length < SHORTEST_MM:
+    if curve.closed or curve.length < SLITS_SHORTEST_MM:
         return None
     to_edge = [
         ring.distance(Point(*points[-1])) < EDGE_MM or faded(points)

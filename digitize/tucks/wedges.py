@@ -19,22 +19,29 @@ from shapely.ops import substring
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import cross
-from digitize.tucks.ends import WIDEST_LAP_MM
-from digitize.tucks.onsets import SMOOTH_MM, STEP_MM, darkness_along, inked_level
+from digitize.tucks.onsets import darkness_along, inked_level
+from digitize.tucks.thresholds import (
+    ACROSS,
+    AT_EDGE_MM,
+    AT_EDGE_SHARE,
+    FACING,
+    FEWEST_SKIPS,
+    LED_MM,
+    LONGER_THAN_SKIPS,
+    MOST_PENCIL_MM,
+    NARROWEST,
+    NEAREST_TIP_MM,
+    ONSETS_STEP_MM,
+    SHORTEST_LINE_MM,
+    SMOOTH_MM,
+    WEDGES_FURTHEST_MM,
+    WEDGES_INNER,
+    WEDGES_LEAST_GAP_MM,
+    WEDGES_WIDEST,
+    WIDEST_LAP_MM,
+)
 
 Floats = NDArray[np.float64]
-LEAST_GAP_MM = 1.0
-LONGER_THAN_SKIPS, FEWEST_SKIPS = 2.0, 4  # than three quarters of a line's own skips
-SHORTEST_LINE_MM = 6.0
-LED_MM = 5.0  # of a line, that tells which way it runs up to a break
-FACING = math.cos(math.radians(40.0))  # of a line's way, to where it goes on
-ACROSS = math.sin(math.radians(40.0))  # between a wedge and the lines it parts
-NARROWEST, WIDEST = 0.03, 0.35  # of a wedge, over its depth
-FURTHEST_MM = 200.0  # between two lines that one fold parts
-NEAREST_TIP_MM = 5.0  # of a break
-AT_EDGE_MM, AT_EDGE_SHARE = 1.2, 0.1  # how far lines end from a wedge's edges, and of its width
-INNER = 0.2  # of a wedge's width, to either side, that may have pencil
-MOST_PENCIL_MM = 1.5  # within a wedge
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,17 +99,17 @@ def gaps_of(curves: Sequence[Curve], darkness_at: DarknessAt) -> list[Gap]:
 
 def _bare_within(curve: Curve, darkness_at: DarknessAt) -> list[Floats]:
     path = LineString(curve.points)
-    at = np.arange(0.0, path.length, STEP_MM)
+    at = np.arange(0.0, path.length, ONSETS_STEP_MM)
     tone = darkness_along(path, at, darkness_at)
     level = inked_level(path, at, tone, darkness_at)
     if level <= 0.0:
         return []
-    dark = gaussian_filter1d(tone, SMOOTH_MM / STEP_MM) > level / 2
+    dark = gaussian_filter1d(tone, SMOOTH_MM / ONSETS_STEP_MM) > level / 2
     changes = np.flatnonzero(np.diff(dark.astype(int)))
     starts = [int(c) for c in changes if dark[c]]
     runs = [(s, int(changes[changes > s][0])) for s in starts if (changes > s).any()]
-    lengths = np.array([b - a for a, b in runs]) * STEP_MM
-    least = LEAST_GAP_MM
+    lengths = np.array([b - a for a, b in runs]) * ONSETS_STEP_MM
+    least = WEDGES_LEAST_GAP_MM
     if len(lengths) >= FEWEST_SKIPS:
         least = max(least, LONGER_THAN_SKIPS * float(np.quantile(lengths, 0.75)))
     return [
@@ -129,7 +136,7 @@ def _between_ends(curves: Sequence[Curve]) -> list[Gap]:
     step = tip[None] - tip[:, None]
     apart = np.linalg.norm(step, axis=2) + 1e-9
     ahead = np.einsum("ijk,ik->ij", step, way) / apart
-    faces = (ahead > FACING) & (ahead.T > FACING) & (apart > LEAST_GAP_MM)
+    faces = (ahead > FACING) & (ahead.T > FACING) & (apart > WEDGES_LEAST_GAP_MM)
     faces &= apart < WIDEST_LAP_MM
     cost = np.where(faces, apart, np.inf)
     nearest = cost.argmin(axis=1)
@@ -211,7 +218,7 @@ def parted_by(gaps: Sequence[Gap], curve: Curve) -> list[Curve]:
     parts = [
         get_coordinates(substring(path, start, stop))
         for start, stop in zip(starts, stops, strict=True)
-        if stop - start > STEP_MM
+        if stop - start > ONSETS_STEP_MM
     ]
     if curve.closed and len(parts) > 1:
         parts = [np.concatenate([parts[-1], parts[0]]), *parts[1:-1]]
@@ -256,7 +263,7 @@ def _wedge_of(
         far = far[::-1]
     ahead = far.mean(axis=0) - near.mean(axis=0)
     apart = float(np.linalg.norm(ahead))
-    if apart > FURTHEST_MM:
+    if apart > WEDGES_FURTHEST_MM:
         return None
     across = [(ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0]) for ends in (near, far)]
     if min(abs(cross(ahead / apart, way)) for way in across) < ACROSS:
@@ -264,7 +271,7 @@ def _wedge_of(
     sides = far - near
     turn = cross(sides[0], sides[1])
     opening = abs(math.asin(np.clip(turn / np.prod(np.linalg.norm(sides, axis=1)), -1, 1)))
-    if not NARROWEST < opening < WIDEST:
+    if not NARROWEST < opening < WEDGES_WIDEST:
         return None
     # How far before the inner break the two sides meet, over how far apart the breaks are.
     before = cross(sides[1], near[1] - near[0]) / turn
@@ -327,4 +334,4 @@ def _pencil_within(pencil: Floats, tip: Floats, gone: Floats, from_mm: float) ->
     aside = shares[:, 0] / np.where(total > 0, total, 1.0)
     depth = total * float(np.linalg.norm(gone.mean(axis=0) - tip))
     inside = (total > 0) & (total < 0.99) & (depth > from_mm)
-    return int((inside & (aside > INNER) & (aside < 1 - INNER)).sum())
+    return int((inside & (aside > WEDGES_INNER) & (aside < 1 - WEDGES_INNER)).sum())

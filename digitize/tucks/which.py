@@ -20,27 +20,33 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import cross, places_beside, robust_sigma, square_to
+from digitize.tucks.thresholds import (
+    BENT_MM,
+    COMMON_POINTS,
+    COURSE_STEPS,
+    FEWEST_PLACES,
+    LEAST_DARKNESS,
+    MIDDLE_MM,
+    MOST_SHADE,
+    MOST_WOBBLE_MM,
+    PAPER_MM,
+    PER_BEND,
+    PER_DARKNESS,
+    PER_SHADE,
+    PER_UNLIKE_WIDTH,
+    PER_WOBBLE_MM,
+    STRAYED_MM,
+    TOGETHER_STEPS,
+    WHICH_ACROSS_MM,
+    WHICH_BESIDE_MM,
+    WHICH_CLEAR_MM,
+    WHICH_ENDS_MM,
+    WHICH_REACH_MM,
+    WHICH_STEP_MM,
+    WIDEST_WITHIN_MM,
+)
 
 Floats = NDArray[np.float64]
-STEP_MM = 0.5
-ENDS_MM = 2.0  # of a mark that are not looked at
-CLEAR_MM = 2.2  # of the other mark
-REACH_MM, ACROSS_MM = 3.0, 0.1
-MIDDLE_MM, PAPER_MM, BESIDE_MM = 0.9, 2.0, (0.9, 1.8)
-WIDEST_WITHIN_MM = 1.2  # of a mark, whose blurred edge still lies within what is beside it
-FEWEST_PLACES = 16
-TOGETHER_STEPS, COURSE_STEPS = 1.5, 10.0  # of places along a mark, to smooth over
-LEAST_DARKNESS = 0.05
-BENT_MM, STRAYED_MM = 1.0, 1.5
-COMMON_POINTS = 15
-# Natural log odds of being the cut, and how much shade and wobble count at most: a logistic
-# regression over 113 pairs of two makes, half the weight each: 75 of the benchmark ``marks``, seen
-# half, and 38 of rendered photos. Its ridge, 0.1, is somewhat more than what predicts photos left
-# out best. Either make alone leaves out what tells in the other: in one no cut is shaded, in the
-# other many are no darker than pencil. Colour told nothing: an open cut has the floor's.
-PER_SHADE, MOST_SHADE = 50.0, 0.2  # of darkness
-PER_WOBBLE_MM, MOST_WOBBLE_MM = -16.7, 0.2
-PER_DARKNESS, PER_UNLIKE_WIDTH, PER_BEND = 1.3, 2.4, 1.7  # for each factor of e
 
 
 @dataclass(frozen=True)
@@ -68,13 +74,13 @@ def look_of(mark: Curve, other: Curve, darkness_at: DarknessAt) -> Look:
     ----------
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    at = np.arange(ENDS_MM, mark.length - ENDS_MM, STEP_MM)
-    offsets = np.arange(-REACH_MM, REACH_MM + ACROSS_MM / 2, ACROSS_MM)
+    at = np.arange(WHICH_ENDS_MM, mark.length - WHICH_ENDS_MM, WHICH_STEP_MM)
+    offsets = np.arange(-WHICH_REACH_MM, WHICH_REACH_MM + WHICH_ACROSS_MM / 2, WHICH_ACROSS_MM)
     unknown = Look(mark.weight / mark.width, 0.0, 0.0)
     if len(at) < FEWEST_PLACES:
         return unknown
-    places, normals = square_to(mark.points, at, CLEAR_MM)
-    clear = distance(LineString(other.points), points_of(places)) > CLEAR_MM
+    places, normals = square_to(mark.points, at, WHICH_CLEAR_MM)
+    clear = distance(LineString(other.points), points_of(places)) > WHICH_CLEAR_MM
     if clear.sum() < FEWEST_PLACES:
         clear[:] = True
     seen = darkness_at(places_beside(places, normals, offsets))
@@ -90,7 +96,7 @@ def look_of(mark: Curve, other: Curve, darkness_at: DarknessAt) -> Look:
     wobble = aside - gaussian_filter1d(aside, COURSE_STEPS)
     # Beside a broad stroke, not within it.
     wider = max(mark.width - WIDEST_WITHIN_MM, 0.0) / 2
-    low, high = BESIDE_MM[0] + wider, BESIDE_MM[1] + wider
+    low, high = WHICH_BESIDE_MM[0] + wider, WHICH_BESIDE_MM[1] + wider
     flanks = [
         seen[:, (side * offsets > low) & (side * offsets < high)].mean(axis=1) for side in (1, -1)
     ]

@@ -1,10 +1,9 @@
-"""What becomes of the marks on a few papers where one of the pencil's numbers is half, or twice.
+"""What becomes of a few papers where one of a room's numbers is half, or twice.
 
-Parts of papers whose marks another hand drew (of the half that may be looked at), rectified once;
-then the pencil's steps alone, over and over, each time with one number of
-``digitize/pencil/thresholds.py`` changed before the room's modules are loaded. What is said is how
-much of the lines is lost and how much is new, and how many notes and areas set aside there are more
-or fewer. A number that changes nothing here may still matter on papers that are not here.
+The numbers of ``thresholds.py`` in ``pencil/``, ``tucks/`` and ``paper/``, each changed before the
+room's modules are loaded, and nothing else of the job. ``thresholds_pencil.py``,
+``thresholds_tucks.py`` and ``thresholds_paper.py`` say on what papers, and what is compared. A
+number that changes nothing here may still matter on papers that are not here.
 """
 
 import importlib
@@ -14,68 +13,27 @@ import pickle
 import re
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from rich.console import Console
 from rich.progress import track
 from rich.table import Table
-from scipy.spatial import cKDTree
-from shapely import Polygon, box
 
 import digitize
-from digitize.floor import Raster, open_photo
-from digitize.plane import evenly
-from digitize.reading.scene import Asked, see_scene
-from tests.bench.marks import photo_of, scene_of
+from tests.bench import thresholds_paper, thresholds_pencil, thresholds_tucks
 from tests.bench.workshop_photos import PHOTOGRAPHS
 
-Floats = NDArray[np.float64]
-ROOM = "digitize.pencil"
-FOLDER = Path(digitize.__file__).parent / "pencil"
-SEEDS = (2, 3, 4, 5, 6, 10)  # writing, ticks, dashes, hatching, crossed out, felt pen
-SHORT = (3,)
-PART_MM = (170.0, 120.0)
-MARGIN_MM, MOST_STARTS = 25.0, 200  # before what is to be seen there
-NEAR_MM = 1.0
-LEAST_MM = 3.0  # of lines lost or new, that count for a change
+# Each has SEEDS and SHORT, ``part_of`` a seed, what is ``seen_here`` of parts (by a room as it is
+# loaded, where a file's number was changed), and what is a ``change`` between two such.
+ROOMS: dict[str, ModuleType] = {
+    "pencil": thresholds_pencil,
+    "tucks": thresholds_tucks,
+    "paper": thresholds_paper,
+}
 FACTORS = (0.5, 2.0)
-BEFORE_RIDGES = ("ridges.py", "lighter.py")
-ASIDE = ("notes", "struck", "hatched", "rulings", "rings", "unseen")
-
-
-@dataclass(frozen=True)
-class Part:
-    """A part of a paper: its raster, and the paper's outline (N, 2) there, mm.
-
-    ``ridges`` : of it, by the numbers as they are.
-    """
-
-    raster: Raster
-    outline: Floats
-    ridges: Any = None
-
-
-@dataclass(frozen=True)
-class Seen:
-    """What the pencil's steps made of the parts.
-
-    Attributes
-    ----------
-    lines : by part, lines (N, 2), mm.
-    aside : how many notes, struck lines, hatched areas, printed rulings, rings and unseen areas
-        there are, as ``ASIDE`` has them.
-    values : what lines are beside their course (width, ink, sigma, ...), in words.
-    pictures : notes' pictures, in words.
-    """
-
-    lines: tuple[tuple[Floats, ...], ...]
-    aside: tuple[int, ...]
-    values: str
-    pictures: str
 
 
 def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
@@ -83,27 +41,37 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     if not PHOTOGRAPHS.exists():
         console.print("thresholds: left out, the photographs are not here")
         return {}, []
-    parts = [part_of(seed) for seed in (SHORT if short else SEEDS)]
-    names = numbers()
-    if short:
-        names = dict(list(names.items())[:: len(names) // 4])
-    usual = {file: seen(parts, file) for file in set(names.values())}
-    table = Table("number", "is", "at half", "at double", title="The pencil's numbers")
     figures: dict[str, object] = {}
-    for name, file in track(names.items(), "thresholds", console=console, transient=True):
-        changes = [change(usual[file], seen(parts, file, name, factor)) for factor in FACTORS]
-        table.add_row(f"{file[:-3]}: {name}", shown(value_of(name)), *changes)
-        figures[name] = changes
-    console.print(table)
-    same = [name for name in names if figures[name] == ["", ""]]
-    console.print(f"of {len(names)} numbers, {len(same)} change nothing here")
+    for room, own in ROOMS.items():
+        parts = [own.part_of(seed) for seed in (own.SHORT if short else own.SEEDS)]
+        names = numbers(room)
+        if short:
+            names = dict(list(names.items())[:: len(names) // 2])
+        usual = {file: seen(room, parts, file) for file in set(names.values())}
+        table = Table("number", "is", "at half", "at double", title=f"The numbers of {room}/")
+        same = 0
+        for name, file in track(names.items(), room, console=console, transient=True):
+            changes = [
+                changed(room, usual[file], seen(room, parts, file, name, factor))
+                for factor in FACTORS
+            ]
+            table.add_row(f"{file[:-3]}: {name}", shown(value_of(room, name)), *changes)
+            figures[f"{room}: {name}"] = changes
+            same += changes == ["", ""]
+        console.print(table)
+        console.print(f"of {len(names)} numbers of {room}/, {same} change nothing here")
     return figures, []
 
 
-def numbers() -> dict[str, str]:
-    """The room's numbers, in their order, and the files that they are for."""
+def folder_of(room: str) -> Path:
+    """Where a room's files are."""
+    return Path(digitize.__file__).parent / room
+
+
+def numbers(room: str) -> dict[str, str]:
+    """A room's numbers, in their order, and the files that they are for."""
     found, file = {}, ""
-    for line in (FOLDER / "thresholds.py").read_text().splitlines():
+    for line in (folder_of(room) / "thresholds.py").read_text().splitlines():
         if re.fullmatch(r"# \w+\.py", line):
             file = line[2:]
         named = re.match(r"([A-Z][A-Z0-9_]*): Final = ", line)
@@ -112,9 +80,9 @@ def numbers() -> dict[str, str]:
     return found
 
 
-def value_of(name: str) -> Any:
+def value_of(room: str, name: str) -> Any:
     """A number as it is."""
-    return getattr(importlib.import_module(f"{ROOM}.thresholds"), name)
+    return getattr(importlib.import_module(f"digitize.{room}.thresholds"), name)
 
 
 def shown(value: Any) -> str:
@@ -133,45 +101,10 @@ def times(value: Any, factor: float) -> Any:
     return value * factor
 
 
-def part_of(seed: int) -> Part:
-    """The part of a seed's paper with the most of what its class has beside plain lines."""
-    scene, paper = scene_of(seed)
-    photo = photo_of(seed, scene, paper)
-    found = see_scene([open_photo(photo.name, photo.read_bytes())], Asked(), lambda stage: None)
-    whole = Part(found.raster, found.outline)
-    made = steps(whole, "")
-    own = [curve.points for curve in (*made["struck"], *(c for c in made["curves"] if c.ticks))]
-    own += [*made["hatched"], *(np.reshape(note, (2, 2)) for note in made["notes"])]
-    own += [np.array(ring.middle)[None] for ring in made["rings"]]
-    marks = np.concatenate(own or [curve.points for curve in made["curves"]])
-    starts = marks[:: max(len(marks) // MOST_STARTS, 1)] - MARGIN_MM
-    inside = [((marks >= s) & (marks <= s + np.array(PART_MM))).all(axis=1).sum() for s in starts]
-    start = starts[int(np.argmax(inside))]
-    part = cut_out(whole, start, start + np.array(PART_MM))
-    room = importlib.import_module(ROOM)
-    return replace(part, ridges=room.find_ridges(part.raster, part.outline))
-
-
-def cut_out(whole: Part, low: Floats, high: Floats) -> Part:
-    """The part of a paper between two corners, mm."""
-    raster = whole.raster
-    (left, bottom), (right, top) = np.round(raster.to_px(np.array([low, high]))).astype(int)
-    rows, columns = raster.pixels.shape[:2]
-    left, top = max(left, 0), max(top, 0)
-    pixels = raster.pixels[top : min(bottom, rows), left : min(right, columns)]
-    at = raster.to_mm(np.array([[left, top]], float))[0]
-    ring = Polygon(whole.outline).intersection(box(*low, *high))
-    kept = max(getattr(ring, "geoms", [ring]), key=lambda each: each.area)
-    return Part(
-        Raster(float(at[0]), float(at[1]), raster.mm_per_px, np.ascontiguousarray(pixels)),
-        np.array(kept.exterior.coords)[:-1],
-    )
-
-
 def seen(
-    parts: Sequence[Part], file: str, name: str | None = None, factor: float = 1.0
-) -> Seen | str:
-    """What the steps make of the parts with a number changed; or what they fail with.
+    room: str, parts: Sequence[Any], file: str, name: str | None = None, factor: float = 1.0
+) -> Any:
+    """What a room makes of the parts with a number changed; or, in words, what it fails with.
 
     In a process of its own: the room's modules take their numbers when they are loaded.
     """
@@ -179,10 +112,10 @@ def seen(
     child = os.fork()
     if child == 0:
         os.close(reads)
-        answer: Seen | str
+        answer: Any
         try:
-            loaded_anew(name, factor)
-            answer = seen_here(parts, file)
+            loaded_anew(room, name, factor)
+            answer = ROOMS[room].seen_here(parts, file)
         except Exception as error:  # a number twice as high may make no sense at all
             answer = type(error).__name__
         with os.fdopen(writes, "wb") as out:
@@ -195,90 +128,24 @@ def seen(
     return pickle.loads(told) if told else "stopped"  # noqa: S301 (what the fork above wrote)
 
 
-def loaded_anew(name: str | None, factor: float) -> None:
-    """Load the room again, with one of its numbers changed."""
-    for module in [key for key in sys.modules if key == ROOM or key.startswith(f"{ROOM}.")]:
+def loaded_anew(room: str, name: str | None, factor: float) -> None:
+    """Load a room again, with one of its numbers changed."""
+    whole = f"digitize.{room}"
+    for module in [key for key in sys.modules if key == whole or key.startswith(f"{whole}.")]:
         del sys.modules[module]
-    path = FOLDER / "thresholds.py"
-    own = importlib.util.spec_from_file_location(f"{ROOM}.thresholds", path)
+    path = folder_of(room) / "thresholds.py"
+    own = importlib.util.spec_from_file_location(f"{whole}.thresholds", path)
     if own is None or own.loader is None:
         raise FileNotFoundError(str(path))
     table = importlib.util.module_from_spec(own)
-    sys.modules[f"{ROOM}.thresholds"] = table
+    sys.modules[f"{whole}.thresholds"] = table
     own.loader.exec_module(table)
     if name is not None:
         setattr(table, name, times(getattr(table, name), factor))
 
 
-def steps(part: Part, file: str) -> dict[str, Any]:
-    """What the room, as it is loaded, makes of a part: its curves, and what is set aside.
-
-    ``file`` : whose number was changed; what comes before it is taken as it was, and what nothing
-    but its own numbers bear on is left out for others.
-    """
-    room = importlib.import_module(ROOM)
-    ridges = part.ridges
-    if file in BEFORE_RIDGES or ridges is None:
-        ridges = room.find_ridges(part.raster, part.outline)
-    marks = room.fit_curves(room.find_strokes(ridges), ridges, part.raster)
-    drawn, rulings = room.set_print_aside(marks, part.outline, ridges.darkness_at)
-    standing, struck = room.set_struck_aside(drawn)
-    plain, hatched = room.set_hatching_aside(standing)
-    legible, notes = room.set_writing_aside(room.gather_ticks(plain), ridges.darkness_at)
-    curves, rings = room.set_rings_aside(legible)
-    unseen, pictures = (), []
-    if file == "visibility.py":
-        unseen = room.unseen_areas(part.raster, part.outline, ridges, marks)
-    if file == "handwriting.py":
-        notes = room.whole_writing(notes, curves, ridges)
-        pictures = [room.handwriting(note, curves, ridges) for note in notes]
-    return {
-        "curves": curves,
-        "pictures": pictures,
-        "notes": notes,
-        "struck": struck,
-        "hatched": hatched,
-        "rulings": rulings,
-        "rings": rings,
-        "unseen": unseen,
-    }
-
-
-def seen_here(parts: Sequence[Part], file: str) -> Seen:
-    """What the steps make of the parts, by the room as it is loaded."""
-    found = [steps(part, file) for part in parts]
-    bare = [replace(curve, points=np.zeros(0)) for each in found for curve in each["curves"]]
-    return Seen(
-        tuple(tuple(curve.points for curve in each["curves"]) for each in found),
-        tuple(sum(len(each[kind]) for each in found) for kind in ASIDE),
-        "".join(repr(curve) for curve in bare),
-        "".join(repr(picture) for each in found for picture in each["pictures"]),
-    )
-
-
-def change(usual: Seen | str, other: Seen | str) -> str:
+def changed(room: str, usual: Any, other: Any) -> str:
     """In words what differs; nothing where nothing does."""
     if isinstance(usual, str) or isinstance(other, str):
         return f"fails: {usual if isinstance(usual, str) else other}"
-    lost = sum(apart_mm(a, b) for a, b in zip(usual.lines, other.lines, strict=True))
-    new = sum(apart_mm(b, a) for a, b in zip(usual.lines, other.lines, strict=True))
-    said = [f"{-lost:.0f} mm"] * (lost >= LEAST_MM) + [f"+{new:.0f} mm"] * (new >= LEAST_MM)
-    said += [
-        f"{b - a:+d} {kind}"
-        for kind, a, b in zip(ASIDE, usual.aside, other.aside, strict=True)
-        if a != b
-    ]
-    said += ["values"] * (not said and usual.values != other.values)
-    said += ["pictures"] * (not said and usual.pictures != other.pictures)
-    return ", ".join(said)
-
-
-def apart_mm(lines: Sequence[Floats], others: Sequence[Floats]) -> float:
-    """How much of some lines, mm, lies farther than NEAR_MM from all others."""
-    if not lines:
-        return 0.0
-    points = np.concatenate([evenly(line, 0.5) for line in lines])
-    if not others:
-        return len(points) / 2
-    tree = cKDTree(np.concatenate([evenly(line, 0.25) for line in others]))
-    return float((tree.query(points)[0] > NEAR_MM).sum() / 2)
+    return str(ROOMS[room].change(usual, other))

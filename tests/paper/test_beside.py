@@ -6,17 +6,9 @@ import pytest
 from scipy.stats import multivariate_t
 from shapely import box
 
-from digitize.paper.beside import (
-    STRAY_LOG,
-    _Learned,
-    _learned,
-    _log_density,
-    _own,
-    _smooth_at,
-    sides_told,
-)
+from digitize.paper.beside import _Learned, _learned, _log_density, _own, _smooth_at, sides_told
 from digitize.paper.dents import asides_of
-from digitize.paper.edge import LEAST_USUAL
+from digitize.paper.thresholds import BESIDE_STRAY_LOG, LEAST_USUAL
 from tests.paper.floors import BROWN, WHITE, card_at, floor_with
 
 SHEET = box(60, 60, 340, 250)
@@ -170,7 +162,7 @@ def test_a_patchs_density_is_what_students_distribution_says():
     assert found == pytest.approx([-0.693147, -0.892574 - 0.693147], abs=1e-6)
     constant = multivariate_t(np.zeros(4), np.eye(4), df=4).logpdf(np.zeros(4))
     assert constant == pytest.approx(-3.27, abs=0.01)
-    assert -np.log(10 * 256 * 100 * 100 * 4) - constant == pytest.approx(STRAY_LOG, abs=0.1)
+    assert -np.log(10 * 256 * 100 * 100 * 4) - constant == pytest.approx(BESIDE_STRAY_LOG, abs=0.1)
 
 
 def test_patches_are_the_same_however_many_are_looked_at_at_once(floor, monkeypatch):

@@ -2,16 +2,8 @@ import numpy as np
 import pytest
 
 from digitize.floor.raster import Raster
-from digitize.paper.looks import (
-    BY_LIGHT,
-    MOST_LIKELY,
-    Looks,
-    Often,
-    how_often,
-    likelier_floor,
-    looks_of,
-    of_one_colour,
-)
+from digitize.paper.looks import Looks, Often, how_often, likelier_floor, looks_of, of_one_colour
+from digitize.paper.thresholds import BY_LIGHT, LOOKS_MOST_LIKELY
 
 SEEN = np.ones((60, 90), bool)
 
@@ -54,7 +46,7 @@ def test_nothing_says_more_than_its_share_and_what_is_burnt_out_says_nothing():
     floor = Often(np.full((1, 2), 0.2), np.full((1, 2), 0.1))
     paper = Often(np.full((1, 2), 0.001), np.full((1, 2), 0.002))
     likely = likelier_floor(floor, paper, np.array([[False, True]]))
-    assert likely.tolist() == [[MOST_LIKELY - BY_LIGHT, 0.0]]
+    assert likely.tolist() == [[LOOKS_MOST_LIKELY - BY_LIGHT, 0.0]]
 
 
 def test_a_look_that_neither_has_is_no_paper():

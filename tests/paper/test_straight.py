@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from digitize.paper.straight import STRAIGHT_MM, straight, straight_each
+from digitize.paper.straight import straight, straight_each
+from digitize.paper.thresholds import STRAIGHT_MM
 
 
 @pytest.mark.parametrize("degrees", [0, 30, 90, 140, 200, 305])

@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
 
-from digitize.tucks.parting import ROWS, _Blocks, _followed_in, parted
+from digitize.tucks.parting import _Blocks, _followed_in, parted
+from digitize.tucks.thresholds import PARTING_ROWS
 from digitize.tucks.which import cut_odds
 from tests.marks import blank, curve_of
 
@@ -48,8 +49,8 @@ def test_the_straight_mark_is_the_cut_though_the_other_is_twice_as_heavy():
 
 def test_nothing_is_followed_where_the_lines_are_apart_from_the_start():
     depths = np.arange(10.0, 60.0, 5.0)
-    places = np.zeros((len(depths), ROWS, 2))
-    normals = np.tile([0.0, 1.0], (len(depths), ROWS, 1))
+    places = np.zeros((len(depths), PARTING_ROWS, 2))
+    normals = np.tile([0.0, 1.0], (len(depths), PARTING_ROWS, 1))
     blocks = _Blocks(depths, places, normals)
 
     def even(points):

@@ -7,8 +7,8 @@ sheet that looks too large was printed too small.
 
 Inside an edge the sheet is as white as the white cells beside it; of a line across that strip, what
 lies on its two sides has to bear it out along most of the edge. A white floor bears out nothing,
-and then nothing is said; nor where the sheet's white is burnt out: half way up a blurred step whose
-top is cut off lies too far out, by about a pixel all round.
+and then nothing is said. Where the sheet's white is burnt out, half way up a blurred step whose top
+is cut off lies too far out, by up to a pixel and a half, and the edge is told less surely.
 """
 
 from collections.abc import Callable, Sequence
@@ -40,6 +40,9 @@ POOLED = 8
 FEWEST_PLACES = 4
 FAINT_MM = 0.4  # sigma of such an edge: the sheet's own shadow is as strong a step as the floor
 BURNT = 0.95  # light, of 1, in any colour
+# How far too far out the edge of burnt white is, and sigma, of opposite edges alike: from nothing,
+# where it is just burnt out, to what a blur of a pixel brings a stop or two over that.
+BURNT_OUT_PX, BURNT_SIGMA_PX = 0.7, 0.75
 MOST_UNEVEN = 0.2  # of the sheet along a line out, as a share of the step to the floor
 NOT_SHEET = 0.25  # log units: so far from the white cells' white it is something on the card
 LEAST_SHARE = 0.6  # of an edge's places that have to bear it out
@@ -95,14 +98,15 @@ class _Strip:
     ----------
     along : (N,) places along the edge, mm from its middle.
     outward : (M,) distances from the card's centre, mm.
-    tones : (N, M, 3) light there, in units of the sheet's own white; not a number out of sight, or
-        where that white is burnt out.
+    tones : (N, M, 3) light there, in units of the sheet's own white; not a number out of sight.
+    burnt : whether most of that white is burnt out.
     mm_per_px : of the photo, across the edge.
     """
 
     along: Floats
     outward: Floats
     tones: Floats
+    burnt: bool
     mm_per_px: float
 
 
@@ -199,13 +203,14 @@ def _strip(
     seen = np.isfinite(levels).all(axis=1)
     strip = places(outward, along)
     tones = np.full((*strip.shape[:2], 3), np.nan)
+    burnt = False
     if seen.any():
         level = np.stack([np.interp(along, white[seen], each) for each in levels[seen].T], axis=1)
-        whole = level.max(axis=1) < BURNT
-        tones[whole] = (_light(pixels, strip) / level[:, None])[whole]
+        tones = _light(pixels, strip) / level[:, None]
+        burnt = bool(np.median(level.max(axis=1)) >= BURNT)
     middle = len(along) // 2
     reach = float(np.linalg.norm(strip[middle, -1] - strip[middle, 0]))
-    return _Strip(along, outward, tones, float(outward[-1] - outward[0]) / max(reach, 1e-9))
+    return _Strip(along, outward, tones, burnt, float(outward[-1] - outward[0]) / max(reach, 1e-9))
 
 
 def _print_on_floor(camera: Camera, card: FoundCard) -> tuple[Floats, Floats]:
@@ -249,7 +254,11 @@ def _find_edge(strip: _Strip) -> _Edge | None:
     if not strip.outward[0] + 0.5 < line[0] < strip.outward[-1] - BESIDE_MM - 1:
         return None
     found = _placed(strip, along, tones, line, 1)
-    if found is None:
+    if strip.burnt and found is not None:
+        out, sigma = (px * strip.mm_per_px for px in (BURNT_OUT_PX, BURNT_SIGMA_PX))
+        return _Edge(found.offset - out, found.slope, float(np.hypot(found.sigma, sigma)))
+    # Of a white that is burnt out, half way to a pale floor is anywhere.
+    if found is None and not strip.burnt:
         found = _placed(strip, *_pooled(along, tones), line, POOLED)
     return found
 

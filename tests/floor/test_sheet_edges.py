@@ -97,25 +97,14 @@ def test_a_floor_as_white_as_the_sheet_tells_nothing():
     assert sheet.across is None and sheet.along is None
 
 
-def test_a_burnt_sheet_tells_nothing_of_where_it_ends():
-    # White of 250 / 255 at half a stop too much is cut off at 1; it looked 0.2 mm too wide.
+def test_a_burnt_sheet_tells_less_surely_where_it_ends():
+    # White of 250 / 255 at half a stop too much is cut off at 1.
     plain, burnt = (seen_on(laid(), exposure=exposure) for exposure in (0.9, 1.4))
-    assert plain.across.length_mm == pytest.approx(210, abs=0.2)
-    assert burnt.across is None and burnt.along is None
-
-
-def test_an_edge_that_is_half_burnt_out_is_told_by_its_other_half():
-    x = np.indices(laid().picture.shape[:2])[1] * 0.25 - HALF
-    seen = []
-    for burnt_from_mm in (90, 60):
-        floor = laid()
-        light = np.where(x > burnt_from_mm, 1.0, 0.6)
-        floor.picture = (floor.picture * light[..., None]).astype(np.uint8)
-        seen.append(seen_on(floor, exposure=1.4))
-    # Of the right edge's places 43 % are left, then 21 %.
-    assert seen[0].across.length_mm == pytest.approx(210, abs=0.3)
-    assert seen[0].along.length_mm == pytest.approx(297, abs=0.3)
-    assert seen[1].across is None
+    for side, true in (("across", 210), ("along", 297)):
+        sure, unsure = getattr(plain, side), getattr(burnt, side)
+        assert sure.length_mm == pytest.approx(true, abs=0.3)
+        assert unsure.sigma_mm > 2 * sure.sigma_mm
+        assert abs(unsure.length_mm - true) < 2 * unsure.sigma_mm
 
 
 def test_a_shadow_across_a_card_does_not_hide_its_edges():
@@ -157,13 +146,15 @@ def test_a_sheet_that_runs_out_of_the_picture_is_measured_the_other_way_only():
     assert sheet.across.length_mm == pytest.approx(210, abs=0.3)
 
 
-def strip_of(floor=0.2, offset=105.3, slope=0.004, blur_mm=0.9, mm_per_px=0.9, grain=0.004):
+def strip_of(
+    floor=0.2, offset=105.3, slope=0.004, blur_mm=0.9, mm_per_px=0.9, grain=0.004, burnt=False
+):
     """A sheet's edge as a lens blurs it, in the sheet's own light; the floor is ``floor`` of it."""
     along, outward = np.arange(-135.0, 136, 3), np.arange(97.2, 121, 0.25)
     away = outward - (offset + slope * along)[:, None]
     light = 1 + (floor - 1) * (1 + erf(away / blur_mm / np.sqrt(2))) / 2
     light = light + grain * np.random.default_rng(2).standard_normal(light.shape)
-    return _Strip(along, outward, np.repeat(light[..., None], 3, axis=2), mm_per_px)
+    return _Strip(along, outward, np.repeat(light[..., None], 3, axis=2), burnt, mm_per_px)
 
 
 @pytest.mark.parametrize("offset", [101.0, 105.3, 110.0])
@@ -185,6 +176,14 @@ def test_an_edge_that_single_places_show_too_faintly_is_told_by_their_averages_l
     # ln 0.97 = -0.030, under 0.1 / sqrt(8) = 0.035.
     assert _find_edge(strip_of(floor=0.97)) is None
     assert _find_edge(strip_of(floor=0.94)) is not None
+    assert _find_edge(strip_of(floor=0.92, grain=0.03, burnt=True)) is None
+
+
+def test_the_edge_of_burnt_white_lies_further_in_than_half_way():
+    # 0.7 px of 0.9 mm are 0.63 mm; a quarter and three quarters of a pixel together 0.71 mm.
+    edge = _find_edge(strip_of(burnt=True))
+    assert edge.offset == pytest.approx(105.3 - 0.63, abs=0.03)
+    assert edge.sigma == pytest.approx(0.71, abs=0.02)
 
 
 def test_an_average_needs_half_of_its_places():
@@ -199,7 +198,7 @@ def test_an_average_needs_half_of_its_places():
 def test_what_lies_on_the_card_has_no_edge_of_the_sheet():
     # Paper of seven tenths of the sheet's light (ln 0.7 = -0.36) from the frame outwards.
     strip = strip_of()
-    covered = _Strip(strip.along, strip.outward, strip.tones * 0.7, strip.mm_per_px)
+    covered = _Strip(strip.along, strip.outward, strip.tones * 0.7, False, strip.mm_per_px)
     assert _find_edge(covered) is None
 
 

@@ -21,7 +21,8 @@ def scenes():
     for number, x, y, turn in CARDS:
         floor.lay_card(number, x, y, turn, stretch=(0.97, 0.97))
     shot = Shot(eye=(20, -30, 1250), focal_px=2300, size=(2800, 2100), radial=(0.02, -0.01))
-    pixels = np.ascontiguousarray(floor.photograph(shot)[..., ::-1])
+    # Not so bright that the sheets' white is burnt out, where their edges say less.
+    pixels = np.ascontiguousarray((0.9 * floor.photograph(shot)[..., ::-1]).astype(np.uint8))
     return Photo("misprint", pixels, "", None, None, None)
 
 
@@ -39,6 +40,13 @@ def test_a_misprint_is_told_with_the_figures_to_give_and_owned_up_to(scenes):
     width, height = np.ptp(pattern.outline, axis=0)
     assert (width, height) == pytest.approx((WIDE / 0.97, HIGH / 0.97), abs=2.5)
     assert pattern.scale.accuracy_print_mm > 11.0
+
+
+def test_a_misprint_is_told_of_burnt_sheets_too_if_less_exactly(scenes):
+    burnt = np.minimum(scenes.pixels / 0.9, 255).astype(np.uint8)
+    photo = Photo("burnt", burnt, "", None, None, None)
+    remark = remarks_of(read_pattern([photo], "burnt").pattern)
+    assert remark["print-scale"].severity == "stop"
 
 
 def test_with_the_rules_measured_it_is_true_and_nothing_is_said_of_the_print(scenes):

@@ -188,7 +188,11 @@ MISTAKES = [
     ("onsets.py", "BEGIN_SIGMA_MM, onset.doubt_mm / 2)", "BEGIN_SIGMA_MM, onset.doubt_mm / 20)"),
     ("laps.py", "alone = 2.0 * UNBORNE_SIGMA_MM", "alone = UNBORNE_SIGMA_MM"),
     ("laps.py", 'if marks.kind == "fold" and not breaks:', 'if marks.kind == "fold":'),
-    ("laps.py", "np.array([MOST_GROWN, LAPS_LEAST_GROWN])", "np.array([LAPS_LEAST_GROWN, MOST_GROWN])"),
+    (
+        "laps.py",
+        "np.array([MOST_GROWN, LAPS_LEAST_GROWN])",
+        "np.array([LAPS_LEAST_GROWN, MOST_GROWN])",
+    ),
     ("laps.py", "low - found.lap, found.lap - high, 0.0", "low - found.lap, 0.0"),
     ("laps.py", "< STEEPEST_LAP * found.depth", "< 2 * STEEPEST_LAP * found.depth"),
     ("laps.py", "found.sigma < UNSEEN_SIGMA_MM", "found.sigma > 0"),

@@ -58,6 +58,7 @@ from digitize.floor.raster import (
     rectify,
     rectify_chosen,
     upright_frame,
+    values_at,
     view_bounds,
 )
 from digitize.floor.repeats import Repeat, set_repeats_aside
@@ -132,5 +133,6 @@ __all__ = [
     "solve_sound_floor",
     "upright_frame",
     "use_checks",
+    "values_at",
     "view_bounds",
 ]

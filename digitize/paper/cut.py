@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from skimage.measure import find_contours
 
 from digitize.errors import NoPaper
-from digitize.floor import Grid, Raster
+from digitize.floor import Grid, Raster, values_at
 from digitize.paper.divide import divided
 from digitize.paper.looks import Looks, Often, how_often, likelier_floor, looks_of, of_one_colour
 from digitize.paper.thresholds import (
@@ -80,11 +80,9 @@ class Field(Grid):
     values: Colours
 
     def at(self, points: Floats) -> Floats:
-        """(...) the figure at points (..., N, 2), mm; beyond the grid, that of its edge."""
-        rows = points.reshape(-1, *points.shape[-2:])
-        column, row = np.moveaxis(self.to_px(rows).astype(np.float32), -1, 0)
-        found = cv2.remap(self.values, column, row, cv2.INTER_LINEAR, None, cv2.BORDER_REPLICATE)
-        return np.asarray(found, np.float64).reshape(points.shape[:-1])
+        """(...) the figure at points (..., 2), mm; beyond the grid, that of its edge."""
+        column, row = np.moveaxis(self.to_px(points).astype(np.float32), -1, 0)
+        return values_at(self.values, column, row)
 
 
 @dataclass(frozen=True)

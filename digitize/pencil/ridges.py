@@ -18,7 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.floor import LOG_LIGHT, Grid, Raster
+from digitize.floor import LOG_LIGHT, Grid, Raster, values_at
 from digitize.pencil.lighter import drawn_light, shrunk_whole, with_gaps
 from digitize.pencil.thresholds import (
     BROAD_LONG_MM,
@@ -49,7 +49,6 @@ ANGLES = np.resize(np.add.outer(np.arange(PAIRS), [0, PAIRS]) * np.pi / DIRECTIO
 ANGLES = ANGLES.astype(np.float32)
 ROW_PX, SHORT_ROW_PX, ALONG_REACH = 18, 9, 9  # of a row along a line, and to either side
 TILE_PX = 512
-PLACES_IN_ROW = 512
 
 
 @dataclass(frozen=True)
@@ -117,21 +116,7 @@ class RidgeMap:
 def _sampled(picture: Floats, grid: Grid, points: Doubles) -> Doubles:
     """(...) values at points (..., 2), mm."""
     at = grid.to_px(points).astype(np.float32)
-    return _sampled_px(picture, at[..., 0], at[..., 1])
-
-
-def _sampled_px(picture: Floats, x: Floats, y: Floats) -> Doubles:
-    """(...) values at columns x and rows y (...), each from the four pixels around it."""
-    if not x.size:
-        return np.zeros(x.shape)
-    # OpenCV's places are good to 1/32 pixel, 0.01 mm, and cost a tenth of any exact way's. It
-    # takes a table of them, of no more rows or columns than 16 bits count.
-    places = np.zeros((2, -(-x.size // PLACES_IN_ROW), PLACES_IN_ROW), np.float32)
-    for axis, values in enumerate((x, y)):
-        places[axis].reshape(-1)[: x.size] = values.reshape(-1)
-    columns, rows = places
-    found = cv2.remap(picture, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(found.reshape(-1)[: x.size].reshape(x.shape), np.float64)
+    return values_at(picture, at[..., 0], at[..., 1])
 
 
 def darkness_of(raster: Raster, paper: NDArray[np.bool_], lightness: bool = False) -> Floats:
@@ -433,7 +418,7 @@ def find_crests(ridges: RidgeMap, least: float = FOLLOW_NOISE) -> Crests:
     middle = strength[rows, columns]
     pixels = np.stack([columns, rows], axis=1)
     before, after = (
-        _sampled_px(strength, *(pixels + side * across).T.astype(np.float32)) for side in (-1, 1)
+        values_at(strength, *(pixels + side * across).T.astype(np.float32)) for side in (-1, 1)
     )
     on_crest = (middle >= before) & (middle >= after) & (2 * middle > before + after)
     heading, across = heading[on_crest], across[on_crest]

@@ -22,7 +22,6 @@ ELSEWHERE = {
         "SHORT_ROW_PX",
         "ALONG_REACH",
         "TILE_PX",
-        "PLACES_IN_ROW",
     },
     "pencil/visibility.py": {"GREY"},
     "pencil/handwriting.py": {"SHADES"},

@@ -21,6 +21,7 @@ from digitize.floor.raster import (
     resolution,
     shrunk,
     upright_frame,
+    values_at,
     view_bounds,
 )
 from digitize.floor.solve import solve_floor
@@ -225,3 +226,16 @@ def test_a_choice_of_photos_stays_where_it_is_when_the_frame_shifts():
 def test_light_goes_with_the_level_to_the_power_of_the_gamma():
     # (128 / 255) ** 2.2 is 0.2195, and the log of 0.2235 is -1.498.
     assert LOG_LIGHT[[0, 128, 255]] == pytest.approx((np.log(0.004), -1.498, 0.004), abs=1e-3)
+
+
+def test_values_are_taken_between_pixels_at_as_many_places_as_there_are():
+    # More than OpenCV takes in a row, or below each other.
+    count = 40_000
+    picture = np.array([[0.0, 1.0], [4.0, 9.0]], np.float32)
+    half, low = np.full(count, 0.5, np.float32), np.full((1, count), 7.0, np.float32)
+    low[0, 1] = 0.0
+    assert (values_at(picture, half, half) == 3.5).all()
+    # In the lower left corner 4, in the upper left one 0, beyond the lower edge its own.
+    found = values_at(picture, np.zeros((1, count), np.float32), low)
+    assert found.shape == (1, count) and found[0, :3].tolist() == [4.0, 0.0, 4.0]
+    assert values_at(picture, half[:0], half[:0]).shape == (0,)

@@ -1,11 +1,11 @@
 """Every number by which paper is told from floor, room-wide, under the file that it is for.
 
 Names end in their unit: ``MM``, ``PX``, ``ROWS``, ``DEG``; what has none of these is a share, a
-ratio, a count, or the log of a ratio. Of a value with no source beside it the origin
-is an own choice, made on the rendered photos that were looked at, never on those of the benchmarks'
-unseen halves. What becomes of the edge where one is half as much, or twice,
-``python -m tests.bench thresholds`` says; RESULTS.md keeps it. How many rows or places are worked
-on at once, from which nothing is told, stands where it is used.
+ratio, a count, or the log of a ratio. Of a value with no source beside it the origin is an own
+choice, made on the rendered photos that were looked at, never on those of the benchmarks' unseen
+halves. What becomes of the edge where one is half as much, or twice, ``python -m tests.bench
+thresholds`` says; RESULTS.md keeps it. How many rows or places are worked on at once, from which
+nothing is told, stands where it is used.
 """
 
 from typing import Final

@@ -1,11 +1,11 @@
 """Every number by which tucks are told and measured, room-wide, under the file that it is for.
 
 Names end in their unit: ``MM``, ``POINTS``, ``TURN`` (radians), ``DEG``; what has none of these is
-a share, a ratio or a count. Of a value with no source beside it the origin is an own
-choice, made on the drawn panels and rendered photos that were looked at, never on those of the
-benchmarks' unseen halves. What becomes of tucks and laps where one is half as much, or twice,
-``python -m tests.bench thresholds`` says; RESULTS.md keeps it. A number that is worked out from one
-here stands where it is used.
+a share, a ratio or a count. Of a value with no source beside it the origin is an own choice, made
+on the drawn panels and rendered photos that were looked at, never on those of the benchmarks'
+unseen halves. What becomes of tucks and laps where one is half as much, or twice, ``python -m
+tests.bench thresholds`` says; RESULTS.md keeps it. A number that is worked out from one here stands
+where it is used.
 """
 
 import math

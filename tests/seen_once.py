@@ -22,7 +22,7 @@ _see_marks = pipeline.read_marks
 
 
 def begin() -> None:
-    """Make the run's folder, unless whoever started this process has made it."""
+    """Make the run's folder."""
     os.environ[FOLDER] = tempfile.mkdtemp(prefix="digitize-seen-")
 
 

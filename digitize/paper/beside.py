@@ -200,9 +200,8 @@ def _smooth_at(fine: Raster, places: Floats) -> Floats:
     """(N, M, 4) L, a, b and grain about places (N, M, 2), of the part of a raster round them."""
     at = fine.to_px(places).astype(np.float32)
     width = max(round(BESIDE_ACROSS_MM / fine.mm_per_px), 1)
-    beside = (
-        int(np.ceil(4 * BESIDE_GRAIN_MM / fine.mm_per_px)) + width + 2
-    )  # as far as a blur reaches
+    # As far as a blur reaches.
+    beside = int(np.ceil(4 * BESIDE_GRAIN_MM / fine.mm_per_px)) + width + 2
     first = np.maximum(np.floor(at.min(axis=(0, 1))).astype(int) - beside, 0)
     last = np.maximum(np.ceil(at.max(axis=(0, 1))).astype(int) + beside + 1, 0)
     part = fine.pixels[first[1] : last[1], first[0] : last[0]]

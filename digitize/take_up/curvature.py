@@ -16,8 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point
+from shapely import LineString, Point, line_locate_point
+from shapely import points as points_of
 
+from digitize.plane import places_along, running_length
 from digitize.record import Band, Curvature, Line, Pattern
 from digitize.record import Point as Place
 
@@ -109,8 +111,8 @@ def _reach_beside(path: LineString, inner: Floats) -> tuple[float, float] | None
     """Between which places along a start line (mm) a zone lies; None if it lies beside another."""
     if path.distance(Point(*inner[len(inner) // 2])) > path.length / 3:
         return None
-    along = [path.project(Point(*p)) for p in inner]
-    return min(along), max(along)
+    along = line_locate_point(path, points_of(inner))
+    return float(along.min()), float(along.max())
 
 
 def _of_stretch(
@@ -122,7 +124,7 @@ def _of_stretch(
         return None
     path = LineString(start.path)
     places = np.linspace(first, last, max(int((last - first) / 4), 3))
-    heading = np.unwrap([_heading(path, float(place)) for place in places])
+    heading = np.unwrap(_headings(np.array(start.path), places))
     ends = LineString([p for end in band.ends for p in pattern.line(end).points])
     middle = path.interpolate((first + last) / 2)
     foot = ends.interpolate(ends.project(middle))
@@ -138,11 +140,13 @@ def _of_stretch(
     return math.degrees(total), math.degrees(math.hypot(from_radius, from_ends))
 
 
-def _heading(path: LineString, along: float) -> float:
-    reach = max(min(HEADING_MM, along, path.length - along), LEAST_HEADING_MM)
-    before = path.interpolate(max(along - reach, 0.0))
-    after = path.interpolate(min(along + reach, path.length))
-    return math.atan2(after.y - before.y, after.x - before.x)
+def _headings(path: Floats, along: Floats) -> Floats:
+    """(N,) which way a line (M, 2) heads so many mm along it, radians."""
+    length = running_length(path)
+    nearest = np.minimum(along, length[-1] - along)
+    reach = np.maximum(np.minimum(HEADING_MM, nearest), LEAST_HEADING_MM)
+    run = places_along(path, along + reach, length) - places_along(path, along - reach, length)
+    return np.asarray(np.arctan2(run[:, 1], run[:, 0]))
 
 
 def contradicted_by(curvature: Curvature | None) -> float | None:

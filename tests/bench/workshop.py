@@ -32,6 +32,7 @@ from tests.bench.workshop_photos import (
     PHOTOGRAPHS,
     Scene,
     draw_scene,
+    edge_points,
     pixels_per_mm,
     project,
     take,
@@ -216,7 +217,7 @@ def _judged(
     found, true = laid(pattern.outline), np.array(scene.outline.exterior.coords)
     ring = LinearRing(found)
     off = np.array([ring.distance(Point(p)) for p in edge])
-    dense = _dense(found)
+    dense = edge_points(Polygon(found))
     # A stretch that is named speaks for all of the true edge that lies nearest to it.
     beside = dense[cKDTree(dense).query(edge)[1]]
     back, nearest = cKDTree(edge).query(dense)
@@ -294,12 +295,6 @@ def by_cards(scene: Scene, pattern: Pattern) -> tuple[Floats, Floats]:
             way = laid.turn + np.radians(angle)
             true.append(np.array([laid.x, laid.y]) + 100 * np.array([np.cos(way), np.sin(way)]))
     return rigid(np.array(seen), np.array(true))
-
-
-def _dense(ring: Floats) -> Floats:
-    line = LinearRing(ring)
-    count = int(line.length / 4)
-    return np.array([line.interpolate(i / count, normalized=True).coords[0] for i in range(count)])
 
 
 def _seen_and_said(

@@ -538,7 +538,7 @@ def take(scene: Scene, draw_on: DrawOn = draw_lines) -> tuple[bytes, Floats, NDA
     if scene.soft_mm:
         _soften(picture, scene, x, y, mapping)
     ideal, shown = _developed(picture, scene, rng)
-    edge = _edge_points(scene.outline)
+    edge = edge_points(scene.outline)
     visible = _seen_edge(ideal, scene, edge)
     jpeg = BytesIO()
     image = Image.fromarray(shown)
@@ -701,7 +701,8 @@ def _encoded(linear: Colours) -> NDArray[np.uint8]:
     return np.asarray(np.clip(linear, 0, 1) ** np.float32(1 / 2.2) * 255 + 0.5, np.uint8)
 
 
-def _edge_points(outline: Polygon) -> Floats:
+def edge_points(outline: Polygon) -> Floats:
+    """(N, 2) about every 4 mm along an outline."""
     ring = outline.exterior
     count = int(ring.length / 4)
     return np.array([ring.interpolate(i / count, normalized=True).coords[0] for i in range(count)])

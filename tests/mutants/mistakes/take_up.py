@@ -181,7 +181,7 @@ MISTAKES = [
         "math.hypot(*(sigma for _, sigma in found))",
         "sum(sigma for _, sigma in found)",
     ),
-    ("curvature.py", "return min(along), max(along)", "return 0.0, path.length"),
+    ("curvature.py", "return float(along.min()), float(along.max())", "return 0.0, path.length"),
     ("curvature.py", "abs(value[0]) > max(SURE", "value[0] > max(SURE"),
     ("curvature.py", "SURE, LEAST_DEG = 3.0, 5.0", "SURE, LEAST_DEG = 3.0, 1.0"),
     ("curvature.py", "SURE, LEAST_DEG = 3.0, 5.0", "SURE, LEAST_DEG = 1.0, 5.0"),

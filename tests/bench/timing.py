@@ -32,8 +32,9 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     loaded = {name: _load(SAMPLES / f"{name}.jpg") for name in (names[:1] if short else names)}
     for name, photo in loaded.items():
         some = [photo]
-        ours = _best(lambda some=some: _solve(some))
-        theirs = _best(lambda grey=some[0][0]: opencv_markers(grey))
+        ours, theirs = _best(
+            lambda some=some: _solve(some), lambda grey=some[0][0]: opencv_markers(grey)
+        )
         figures[name] = {"ours": ours, "opencv": theirs}
         table.add_row(name, f"{ours:.2f}", f"{theirs:.2f}", f"{ours / theirs:.2f}")
         if ours > MOST_RATIO * theirs:
@@ -42,8 +43,9 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     if not short:
         render_sets(console)
         many = [_load(RENDERED / f"long-{n}.jpg") for n in range(1, 7)]
-        singly = sum(_best(lambda photo=photo: _solve([photo])) for photo in many)
-        ratio = _best(lambda: _solve(many)) / singly
+        one_by_one = [lambda photo=photo: _solve([photo]) for photo in many]
+        together, *singly = _best(lambda: _solve(many), *one_by_one)
+        ratio = together / sum(singly)
         figures["six photos together over one by one"] = ratio
         console.print(f"six photos together take {ratio:.2f} times as long as one by one")
         if ratio > 1:
@@ -58,14 +60,15 @@ def _load(path: Path) -> tuple[Grey, float | None]:
     return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8), photo.focal_px
 
 
-def _best(work: Callable[[], None]) -> float:
-    """Seconds of CPU, as the machine may have other work."""
-    seconds = []
-    for _ in range(ROUNDS):
-        begin = time.process_time()
-        work()
-        seconds.append(time.process_time() - begin)
-    return min(seconds)
+def _best(*works: Callable[[], None]) -> list[float]:
+    """Least seconds of CPU of each, taken in turns: other work on the machine slows all alike."""
+    seconds = np.empty((ROUNDS, len(works)))
+    for turn in seconds:
+        for index, work in enumerate(works):
+            begin = time.process_time()
+            work()
+            turn[index] = time.process_time() - begin
+    return [float(least) for least in seconds.min(axis=0)]
 
 
 def _solve(photos: list[tuple[Grey, float | None]]) -> None:

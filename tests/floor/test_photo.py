@@ -289,6 +289,27 @@ def test_a_copy_made_crudely_darker_or_shifted_by_part_of_a_pixel_is_like_its_pi
     assert unlike_copy(harmed, copy)
 
 
+def test_a_copy_of_which_pixels_were_left_out_is_like_its_picture_however_fine_that_is():
+    """Every fifth column black, in a third: a copy of every fifth one is all black there, or all
+    white.
+    """
+    picture = np.full((1200, 1600, 3), 235, np.uint8)
+    picture[:, :500:5] = 20
+    for first in (0, 1):
+        assert not unlike_copy(picture, picture[::5, first::5])
+
+
+def test_pale_detail_that_is_elsewhere_is_unlike_the_copy():
+    """By twenty levels, as of a wash of light on plain paper."""
+    picture = np.full((1200, 1600, 3), 200, np.uint8)
+    copy = cv2.resize(picture, (320, 240), interpolation=cv2.INTER_AREA)
+    assert not unlike_copy(picture, copy)
+    for levels, unlike in ((8, False), (20, True)):
+        harmed = picture.copy()
+        harmed[600:664, 300:900] -= np.uint8(levels)
+        assert unlike_copy(harmed, copy) is unlike
+
+
 @pytest.mark.parametrize("packed", ["tiff_adobe_deflate", "tiff_lzw", None])
 def test_a_tiff_whose_strip_was_changed_where_it_is_packed_is_refused(packed):
     """RFC 1950's checksum; the other ways of packing have none."""

@@ -538,7 +538,7 @@ def commands(rng: Generator, place: Path) -> str | None:
 FAMILIES = {
     "pictures": Family(1000, pictures),
     "EXIF": Family(250, exifs),
-    "records": Family(2500, records),
+    "records": Family(10_000, records),
     "records drawn": Family(250, records_drawn),
     "camera files": Family(500, cameras),
     "profiles and inks": Family(400, small_files),

@@ -186,7 +186,7 @@ def _fitted(
         by_weight = terms * (shares * weight)[:, :, None] / sigma**2
         normal = by_weight.transpose(0, 2, 1) @ terms + np.eye(count) / ANYTHING_MM**2
         pull = by_weight.transpose(0, 2, 1) @ off
-        coefficients = np.linalg.solve(normal, pull[:, :, None])[:, :, 0]
+        coefficients = np.asarray(np.linalg.solve(normal, pull[:, :, None])[:, :, 0], np.float64)
         miss = off - (terms @ coefficients[:, :, None])[:, :, 0]
         shares = 1 / (1 + (miss / (FAR * sigma)) ** 2)
     costs = (np.minimum((miss / sigma) ** 2, FAR**2) * weight).sum(axis=1)

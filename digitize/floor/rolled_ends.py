@@ -28,7 +28,8 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 CORNER_DEG, CORNER_OVER_MM, CORNER_ROUND_MM = 25.0, 12.0, 6.0
 LEAST_SIDE_MM, LEAST_SEEN = 250.0, 0.7  # of a side's length: what is borne out of it
-REACHES_MM, REACH_STEP_MM, MOST_REACH = 40.0, 20.0, 0.4  # of the roll from an end; of its side
+REACHES_MM, REACH_STEP_MM = 40.0, 20.0  # of the roll from an end
+MOST_ROLLED = 0.5  # of a side, both ends together: the rest has to be straight
 LEAST_SIGMA_MM, MOST_SIGMA_MM = 0.08, 0.4  # of a side's places about a straight line
 TOGETHER_MM = 10.0  # places along a side that are nearer to one another err alike
 ANYTHING_MM = 1000.0  # sigma of what nothing is seen of
@@ -36,7 +37,7 @@ SETTLINGS, FAR = 6, 3.0  # of a place, in sigmas, beyond which it counts less
 # What the bend of an end has to bring, in squares of sigmas: over the side without it, and over
 # one that is bent as a whole, as by a lens. By chance alone three terms bring more than 16 in one
 # of a thousand.
-WORTH, WORTH_OVER_ARC = 20.0, 10.0
+WORTH, WORTH_OVER_ARC = 20.0, 20.0
 LEAST_BEND_MM, LEAST_TANGENT = 0.5, 0.1
 HIGHEST_MM = 30.0
 MOST_PART = 1.3  # of the way into a roll: so much further than its sides an end may reach
@@ -139,9 +140,10 @@ def _side(points: Floats, borne_out: Flags, doubt_mm: Floats, foot: Floats) -> _
     weight = np.hypot(*np.diff(points, axis=0).T).mean() / TOGETHER_MM * borne_out
     straight = np.stack([np.ones_like(along), along / length - 0.5], axis=1)
     arc = np.column_stack([straight, straight[:, 1] ** 2])
-    reaches = np.arange(REACHES_MM, MOST_REACH * length, REACH_STEP_MM)
-    first, last = np.meshgrid(reaches, reaches)
-    first, last = first.ravel()[:, None], last.ravel()[:, None]
+    reaches = np.arange(REACHES_MM, MOST_ROLLED * length, REACH_STEP_MM)
+    first, last = (each.reshape(-1, 1) for each in np.meshgrid(reaches, reaches))
+    most = (first + last <= MOST_ROLLED * length)[:, 0]
+    first, last = first[most], last[most]
     # A roll of even curvature rises with the square of the way into it.
     begins = tangent * np.clip(1 - along / first, 0, None) ** 2
     finishes = tangent * np.clip(1 - (length - along) / last, 0, None) ** 2

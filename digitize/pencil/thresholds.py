@@ -365,7 +365,8 @@ UNFOLLOWED_TURN: Final = np.radians(20.0)
 UNFOLLOWED_TURNS: Final = 16
 UNFOLLOWED_MOST: Final = 5.0
 UNFOLLOWED_NOISE: Final = 1.8
-UNFOLLOWED_LEAST_MM: Final = 40.0
+UNFOLLOWED_LEAST_MM: Final = 50.0
+UNFOLLOWED_FEWEST_MM: Final = 100.0  # of all of them: grain alone makes a run of 40 to 50 mm
 UNFOLLOWED_APART_MM: Final = 3.0  # from lines that were followed
 
 # visibility.py

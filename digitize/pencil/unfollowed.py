@@ -15,6 +15,7 @@ from digitize.floor import Grid
 from digitize.pencil.ridges import RidgeMap
 from digitize.pencil.thresholds import (
     UNFOLLOWED_APART_MM,
+    UNFOLLOWED_FEWEST_MM,
     UNFOLLOWED_LEAST_MM,
     UNFOLLOWED_MOST,
     UNFOLLOWED_NOISE,
@@ -54,6 +55,8 @@ def unfollowed_places(
     count, label, boxes, _ = cv2.connectedComponentsWithStats(seen, connectivity=8)
     length = np.hypot(boxes[:, 2], boxes[:, 3]) * grid.mm_per_px
     long_enough = (length >= UNFOLLOWED_LEAST_MM) & (np.arange(count) > 0)
+    if length[long_enough].sum() < UNFOLLOWED_FEWEST_MM:
+        return np.zeros((0, 2))
     rows, columns = np.nonzero(long_enough[label])
     return grid.to_mm(np.stack([columns, rows], axis=1))
 

@@ -62,6 +62,7 @@ from digitize.floor.raster import (
     view_bounds,
 )
 from digitize.floor.repeats import Repeat, set_repeats_aside
+from digitize.floor.rolled_ends import solve_rolled_ends
 from digitize.floor.sheet_edges import SheetSeen, SheetSide, see_sheet
 from digitize.floor.solve import FloorSolution, PlacedCard, PrintScale
 from digitize.floor.start import View
@@ -130,6 +131,7 @@ __all__ = [
     "see_sheet",
     "set_repeats_aside",
     "solve_heights",
+    "solve_rolled_ends",
     "solve_sound_floor",
     "upright_frame",
     "use_checks",

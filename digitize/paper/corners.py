@@ -2,11 +2,13 @@
 
 A path that leaps as little as it can rounds a corner off, and a narrow point is lost. Round each
 turn of the edge the fine picture is divided by the colours on either side close by, and the edge
-goes as that division does. Where the colours do not tell, straight sides meet in a corner, if what
-that adds looks like paper by how the border was settled.
+goes as that division does. Where the colours of single places do not tell, straight sides meet in a
+corner, if what that adds looks like paper by how the border was settled, or by its colours as a
+whole: grey paper is even, and a grey floor seldom is.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -28,6 +30,7 @@ from digitize.paper.thresholds import (
     CORNERS_STRAY_LOG,
     FEWEST_PIXELS,
     FLECK_MM,
+    LEAST_APART_LOG,
     LEAST_TURN_DEG,
     MITRE,
     POINT_MM,
@@ -59,10 +62,11 @@ def with_corners(
         disc_there = Point(corner).buffer(ROUND_MM)
         if disc_there.intersects(apart):
             continue
-        seen = _seen_paper(fine, paper, corner, [card.sheet for card in cards])
-        if seen is None:
-            parts = paper.union(_sharpened(points, index, floor_like))
+        colours = _colours_round(fine, paper, corner, [card.sheet for card in cards])
+        if colours is None or not colours.tell:
+            parts = paper.union(_sharpened(points, index, floor_like, colours))
         else:
+            seen = _seen_paper(colours.floor_like)
             # Mixed pixels lean to one side: less than a sliver is known better as it is.
             gained = _without_slivers(seen.intersection(disc_there).difference(paper))
             lost = _without_slivers(paper.intersection(disc_there).difference(seen))
@@ -94,7 +98,26 @@ def _turns(points: Floats) -> NDArray[np.int64]:
     return np.flatnonzero((turn > LEAST_TURN_DEG) & (turn == around))
 
 
-def _sharpened(points: Floats, index: int, floor_like: Field) -> Polygon:
+@dataclass(frozen=True)
+class _Colours:
+    """What colours close by say of a corner.
+
+    Attributes
+    ----------
+    floor_like : log of how much likelier floor than paper each pixel is, by its colour.
+    tell : whether they tell nearly all the places right that they were learned from.
+    between : half way from the mean of what is paper to that of what is floor; None where these
+        are too near to each other to tell even many places together.
+    """
+
+    floor_like: Field
+    tell: bool
+    between: float | None
+
+
+def _sharpened(
+    points: Floats, index: int, floor_like: Field, colours: _Colours | None = None
+) -> Polygon:
     """What an outward corner gains where its straight sides are drawn on till they meet."""
     reach = round(TURN_OVER_MM / STRAIGHT_STEP_MM)
     tip = meeting(points, index - reach, index + reach)
@@ -108,15 +131,19 @@ def _sharpened(points: Floats, index: int, floor_like: Field) -> Polygon:
     across, down = np.meshgrid(np.arange(columns), np.arange(rows))
     places = grid.to_mm(np.stack([across, down], axis=-1).reshape(-1, 2).astype(float))
     there = contains_xy(gained, *places.T)
-    if not there.any() or floor_like.at(places[there]).mean() > 0:
+    if not there.any():
         return Polygon()
-    return gained
+    as_settled = floor_like.at(places[there]).mean() <= 0
+    if colours is None or colours.between is None:
+        return gained if as_settled else Polygon()
+    as_a_whole = colours.floor_like.at(places[there]).mean() < colours.between
+    return gained if as_settled or as_a_whole else Polygon()
 
 
-def _seen_paper(
+def _colours_round(
     fine: Raster, paper: Polygon, corner: Floats, sheets: Sequence[Floats]
-) -> Polygon | MultiPolygon | None:
-    """What is paper round a corner; None where the colours on either side do not tell.
+) -> _Colours | None:
+    """What colours round a corner say; None where too little of either side is seen.
 
     Of cards' sheets (N, 2), mm, that lie near nothing is learned.
     """
@@ -137,15 +164,24 @@ def _seen_paper(
     colours = np.asarray(cv2.medianBlur(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), 3), np.uint8)
     as_floor, as_paper = _log_density(colours, outside), _log_density(colours, inside)
     floor_like = np.subtract(as_floor, as_paper)
-    if min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean()) < TOLD_SHARE:
-        return None
+    right = min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean())
     # A fleck that looks like neither is what it lies on.
     neither = np.maximum(as_floor, as_paper) < CORNERS_STRAY_LOG
     floor_like[neither] = np.where(within[neither] > 0, -1.0, 1.0)
-    sigma = max(SMOOTH_MM / fine.mm_per_px, 0.6)
-    smooth = cv2.GaussianBlur(
-        np.clip(floor_like, -CORNERS_MOST_LIKELY, CORNERS_MOST_LIKELY), (0, 0), sigma
+    likely = np.clip(floor_like, -CORNERS_MOST_LIKELY, CORNERS_MOST_LIKELY)
+    of_floor, of_paper = float(likely[outside].mean()), float(likely[inside].mean())
+    return _Colours(
+        Field(grid.left, grid.top, grid.mm_per_px, likely),
+        bool(right >= TOLD_SHARE),
+        (of_floor + of_paper) / 2 if of_floor - of_paper > LEAST_APART_LOG else None,
     )
+
+
+def _seen_paper(floor_like: Field) -> Polygon | MultiPolygon:
+    """What is paper round a corner, by how much likelier each pixel is floor."""
+    grid = Grid(floor_like.left, floor_like.top, floor_like.mm_per_px)
+    sigma = max(SMOOTH_MM / grid.mm_per_px, 0.6)
+    smooth = cv2.GaussianBlur(floor_like.values, (0, 0), sigma)
     shape = Polygon()
     for border in find_contours(np.pad(smooth, 1, constant_values=CORNERS_MOST_LIKELY), 0.0):
         if len(border) > 3:

@@ -78,6 +78,7 @@ CORNERS_GAP_MM: Final = 3.0
 CORNERS_LEAST_SPREAD: Final = 1.4  # grey levels of L, a, b
 TOLD_SHARE: Final = 0.98  # of the places it was learned from that a colour must tell rightly
 CORNERS_STRAY_LOG: Final = -12.0
+LEAST_APART_LOG: Final = 1.0  # of the means of what is paper and what is floor, to tell a corner
 SMOOTH_MM: Final = 0.5
 CORNERS_MOST_LIKELY: Final = 4.0
 FEWEST_PIXELS: Final = 200

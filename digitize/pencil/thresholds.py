@@ -356,6 +356,19 @@ ROW_AIM_MM: Final = 10.0
 FEWEST_IN_ROW: Final = 4  # strokes of ROW_MM or more
 TRACE_CROSSING_MM: Final = 2.4  # a crossing line hides another for so long
 
+# unfollowed.py
+# the mean of what runs within such a turn of a line so long, no place counting for more than so
+# much: blank paper's is under 1.8 but for some short runs (seen on paper by paper, and grain)
+UNFOLLOWED_SHRINK: Final = 2  # pixels a side, of which the strongest counts
+UNFOLLOWED_OVER_MM: Final = 12.0
+UNFOLLOWED_TURN: Final = np.radians(20.0)
+UNFOLLOWED_TURNS: Final = 16
+UNFOLLOWED_MOST: Final = 5.0
+UNFOLLOWED_NOISE: Final = 1.8
+UNFOLLOWED_LEAST_MM: Final = 50.0
+UNFOLLOWED_FEWEST_MM: Final = 100.0  # of all of them: grain alone makes a run of 40 to 50 mm
+UNFOLLOWED_APART_MM: Final = 3.0  # from lines that were followed
+
 # visibility.py
 MUCH: Final = 1.25  # times less of a line to be seen: so much is laid to burnt paper or blur
 # and the share of a cell that has to be paper
@@ -368,6 +381,9 @@ SEEN_LINE_MM: Final = 0.5  # an HB lead's
 # Common practice, no source.
 FAINT_DARKNESS: Final = 0.15
 WEAK_PERCENT: Final = 16.0
+# times what is needed: where lines' weak places have less, fainter ones may be there unfollowed
+NEARLY_UNSEEN: Final = 2.0
+UNFOLLOWED_RIM_MM: Final = 4.0  # of the paper, where the edge's own shadow looks like a line
 FEWEST_MM: Final = 100.0  # of strokes that are no specks: fewer say nothing of the usual one
 SEEN_ALONG_MM: Final = 10.0  # burnt out itself, and no pencil; a curve's points are a mm apart
 BURNT_LEVEL: Final = 253

@@ -45,6 +45,7 @@ from digitize.pencil.thresholds import (
     MUCH,
     NARROW_SIGMA_MM,
     NEAR_MM,
+    NEARLY_UNSEEN,
     PLATEAU_MM,
     QUIET,
     SAME_BURNT,
@@ -58,9 +59,11 @@ from digitize.pencil.thresholds import (
     SHADED,
     SLOPE_MM,
     SURELY_NEAR_MM,
+    UNFOLLOWED_RIM_MM,
     UNSURE_MM,
     WEAK_PERCENT,
 )
+from digitize.pencil.unfollowed import unfollowed_places
 from digitize.plane import evenly, length_of, places_beside
 
 Floats = NDArray[np.float64]
@@ -157,6 +160,7 @@ def unseen_areas(
     curves: Sequence[Curve],
     covers: Sequence[Floats] = (),
     unsure: Sequence[Floats] = (),
+    followed: Sequence[Floats] = (),
 ) -> tuple[UnseenArea, ...]:
     """Where a usual line would not be found on the paper inside the outline (N, 2), mm.
 
@@ -165,6 +169,7 @@ def unseen_areas(
     curves : the strokes that were found.
     covers : (M, 2) rings round what lies on the paper: nothing is said of that.
     unsure : (M, 2) stretches of the outline that are not borne out: their blur tells nothing.
+    followed : (M, 2) what else was followed, and was found to be no stroke.
     """
     cells = _cells_of(raster, outline, ridges, covers)
     if not cells.paper.any():
@@ -201,6 +206,10 @@ def unseen_areas(
     reason = _reasons(cells, unburnt / np.maximum(shown, 1e-6), sharp / response)
     at_border = cells.at(points[burnt])
     hidden[at_border], reason[at_border] = True, BRIGHT
+    spare = strength(shown_weakly, response) / needed
+    if np.median(spare[cells.paper]) < NEARLY_UNSEEN:
+        known = [*followed, *(curve.points for curve in curves)]
+        hidden |= _round_unfollowed(cells, outline, ridges, known)
     return _areas(cells, hidden, reason, Polygon(outline).buffer(0))
 
 
@@ -228,6 +237,18 @@ def _vouched_for(cells: _Cells, strong: Floats) -> Flags:
     seen = np.full(burnt.shape, -1.0, np.float32)
     seen[cells.at(strong)] = burnt[cells.at(strong)]
     return np.asarray(burnt <= cv2.dilate(seen, around) + SAME_BURNT)
+
+
+def _round_unfollowed(
+    cells: _Cells, outline: Floats, ridges: RidgeMap, followed: Sequence[Floats]
+) -> Flags:
+    """(R, C) the cells round lines that are there but too faint to be followed."""
+    inner = Polygon(outline).buffer(0).buffer(-UNFOLLOWED_RIM_MM)
+    rim = [np.array(part.exterior.coords) for part in getattr(inner, "geoms", [inner])]
+    places = unfollowed_places(ridges, rim, followed)
+    there = np.zeros(cells.paper.shape, np.uint8)
+    there[cells.at(places)] = 1
+    return np.asarray(cv2.dilate(there, np.ones((3, 3), np.uint8)) > 0)
 
 
 def _reasons(cells: _Cells, burnt_away: Floats, blurred_away: Floats) -> NDArray[np.int64]:

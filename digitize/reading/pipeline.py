@@ -171,7 +171,15 @@ def read_marks(
     curves, rings = set_rings_aside(legible)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
     scene = replace(scene, unsure=(*scene.unsure, *passed))
-    unseen = unseen_areas(scene.raster, scene.outline, ridges, marks, scene.on_cards, scene.unsure)
+    unseen = unseen_areas(
+        scene.raster,
+        scene.outline,
+        ridges,
+        marks,
+        scene.on_cards,
+        scene.unsure,
+        [stroke.points for stroke in strokes],
+    )
     if not curves:
         why = about_unseen(scene.outline, [unseen_of(area) for area in unseen], (), ())
         advice = "; ".join(remark.words for remark in why) or (

@@ -51,6 +51,7 @@ from digitize.floor import (
     see_sheet,
     set_repeats_aside,
     solve_heights,
+    solve_rolled_ends,
     solve_sound_floor,
     upright_frame,
     use_checks,
@@ -112,7 +113,8 @@ class Scene:
         a share; ``print_measured`` whether a rule or a tape told it.
     print_seen : the cards' size as their sheets' edges tell it.
     choice : from which photo each place is read.
-    surface : how the paper stands off the floor, if more than one photo shows it.
+    surface : how the paper stands off the floor, if more than one photo shows it, or if one shows
+        ends that roll up.
     raster : the paper from straight above.
     outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out.
     pixels_per_mm : of floor, in the middle over the paper, where it is seen best: the root of those
@@ -224,6 +226,11 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         edge = place_edge(raster, told_paper(coarse, cards, edge.points))
     if edge.unsure.mean() > MOST_UNSURE and not asked.paper_px:
         raise NoPaper(too_unsure(edge))
+    if surface is None and (rolled := _rolled_ends(floor, frame, choice, edge)) is not None:
+        surface = rolled
+        raster = _fine_raster(photos, floor, frame, edge.points, choice, surface)
+        photos[0].forget_pixels()
+        edge = place_edge(raster, replace(cut, ring=edge.points))
     origin = edge.points.min(axis=0)
     return Scene(
         photos=photos,
@@ -343,6 +350,13 @@ def _moved(ring: Floats, before: Floats) -> float:
     """How much of its area a ring has gained or lost."""
     now, then = Polygon(ring).buffer(0), Polygon(before).buffer(0)
     return float(now.symmetric_difference(then).area / now.area)
+
+
+def _rolled_ends(floor: FloorSolution, frame: Frame, choice: Choice, edge: Edge) -> Surface | None:
+    """The paper's surface by the bends of its sides in the one photo, if an end stands up."""
+    on_floor, seen_by = frame.to_floor(edge.points), choice.at(edge.points)
+    accuracy = accuracy_at(floor, on_floor, seen_by, on_floor, seen_by)
+    return solve_rolled_ends(floor.cameras[0], frame, edge.points, ~edge.unsure, accuracy.cards_mm)
 
 
 def _fine_raster(

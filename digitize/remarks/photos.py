@@ -344,7 +344,7 @@ def about_height(surface: Surface | None, outline: Floats, held_flat: bool) -> t
     x, y = outline[highest]
     gaps = (x - low[0], high[0] - x, y - low[1], high[1] - y)
     where = f"{height:.0f} mm off the floor at its {EDGES[int(np.argmin(gaps))]} edge"
-    words = f"the paper stands {where}: weigh it down there and take the photos again"
+    words = f"the paper stands {where}: weigh it down there and photograph it again"
     if held_flat and height <= STANDS_HIGH_MM:
         words = (
             f"the paper was said to be held flat, but stands {where}, as the photos show it; that "

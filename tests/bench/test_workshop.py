@@ -5,10 +5,18 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from shapely import Polygon
+from shapely.affinity import rotate
 
 from digitize.card import find_cards
 from tests.bench.workshop import Outcome, _line_errors, figures_of, pencil_seen
-from tests.bench.workshop_photos import _card_print, draw_scene, print_pixels, project
+from tests.bench.workshop_photos import (
+    _card_print,
+    _covering,
+    draw_scene,
+    print_pixels,
+    project,
+)
 
 RADIUS_MM = 300.0
 
@@ -60,6 +68,26 @@ def test_a_cards_print_is_laid_at_its_own_size(pixels_per_mm):
         side = (-1 if axis else 1) * (first + 0.2 * card.pixels[:, axis])
         scale, _ = np.polyfit(card.corners_mm[:, axis], side, 1)
         assert scale == pytest.approx(1, abs=6e-4)
+
+
+class Enlarged:
+    """Three pixels a mm, and a third of a pixel aside."""
+
+    pixels_per_mm = 3.0
+
+    def pixels(self, floor):
+        return 3.0 * np.asarray(floor) + 100 + 1 / 3
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 20.0, 45.0])
+def test_a_shape_covers_as_many_pixels_as_it_is_large(turn_deg):
+    # 40 by 30 mm with a hole of 10 by 10 are 9 (1200 - 100) pixels; a tenth of one over its edge,
+    # 3 (140 + 40) of them, were 54.
+    hole = [(-5, -5), (-5, 5), (5, 5), (5, -5)]
+    shape = rotate(Polygon([(-20, -15), (20, -15), (20, 15), (-20, 15)], [hole]), turn_deg)
+    picture = np.zeros((200, 200), np.float32)
+    _, alpha = _covering(shape, picture, picture, 0.0, Enlarged())
+    assert alpha.sum() == pytest.approx(9900, abs=54)
 
 
 @pytest.mark.parametrize(("darker", "share"), [(60, 1.0), (1, 0.0)])

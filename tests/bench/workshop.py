@@ -4,6 +4,7 @@ The photos are those of ``workshop_photos``. A found outline is laid on the true
 alone, so that an outline cannot help itself.
 """
 
+import hashlib
 import json
 import os
 from collections.abc import Sequence
@@ -26,6 +27,7 @@ from digitize.errors import DigitizeError
 from digitize.floor import open_photo
 from digitize.reading import read_pattern
 from digitize.record import Pattern
+from tests.bench import workshop_photos
 from tests.bench.compare import rigid
 from tests.bench.photos import RENDERED
 from tests.bench.workshop_photos import (
@@ -185,7 +187,9 @@ def outcome_of(seed: int) -> Outcome:
 
 def photo_of(seed: int) -> tuple[Path, dict[str, list[object]]]:
     """A scene's photo, and the truth about the paper's edge in it."""
-    photo, truth = RENDERED / f"workshop-{seed}.jpg", RENDERED / f"workshop-{seed}.json"
+    drawn = hashlib.sha256(Path(workshop_photos.__file__).read_bytes()).hexdigest()[:8]
+    photo = RENDERED / f"workshop-{seed}-{drawn}.jpg"
+    truth = photo.with_suffix(".json")
     if not truth.exists():
         scene = draw_scene(seed)
         jpeg, edge, visible = take(scene)

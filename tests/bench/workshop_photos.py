@@ -21,6 +21,7 @@ from PIL import Image
 from scipy.interpolate import CubicSpline
 from shapely import LineString, Point, Polygon
 from shapely.affinity import rotate, translate
+from shapely.geometry.base import BaseGeometry
 
 from digitize.card import SHEETS_MM, card_pdf
 
@@ -75,6 +76,8 @@ USUAL_SIZES = (3264, 2448), (4032, 3024), (3264, 2448)
 FOCAL_SHARE = 0.72  # focal length of the picture's width: about 26 mm equivalent
 LATTICE_PX = 16
 MARGIN = 0.03  # of the picture, round all that must be in it
+# How far OpenCV's smooth filling reaches over a shape's edge: a square of 20 pixels is 21.4 wide.
+FILLED_OVER_PX = 0.7
 VISIBLE = 3.0  # difference in Lab that a person sees along an edge; common practice, no source
 
 
@@ -445,13 +448,24 @@ def _covering(
     mask = np.zeros((max(high[1] - low[1], 0), max(high[0] - low[0], 0)), np.uint8)
     if mask.size:
         for piece in getattr(shape, "geoms", [shape]):
-            for ring, value in [(piece.exterior, 255), *((hole, 0) for hole in piece.interiors)]:
-                at = to_pixels.pixels(np.array(ring.coords)) - low
-                cv2.fillPoly(mask, [np.round(at * 16).astype(np.int32)], value, cv2.LINE_AA, 4)
+            outer, *holes = (
+                Polygon(to_pixels.pixels(np.array(ring.coords)) - low)
+                for ring in (piece.exterior, *piece.interiors)
+            )
+            _fill(mask, outer.buffer(-FILLED_OVER_PX, join_style="mitre"), 255)
+            for hole in holes:
+                _fill(mask, hole.buffer(-FILLED_OVER_PX, join_style="mitre"), 0)
     alpha = mask.astype(np.float32) / 255
     if soft_mm > 0 and mask.size:
         alpha = cv2.GaussianBlur(alpha, (0, 0), max(soft_mm * to_pixels.pixels_per_mm, 0.3))
     return part, alpha
+
+
+def _fill(mask: NDArray[np.uint8], shape: BaseGeometry, value: int) -> None:
+    """Fill a shape, in pixels, with a value; pixels that it covers in part by their share."""
+    for part in getattr(shape, "geoms", [shape]):
+        ring = np.round(np.array(part.exterior.coords).reshape(-1, 2) * 16).astype(np.int32)
+        cv2.fillPoly(mask, [ring], value, cv2.LINE_AA, 4)
 
 
 @dataclass(frozen=True)

@@ -119,3 +119,33 @@ def test_a_card_close_by_teaches_nothing_about_a_corner():
     floor = replace(UNTOLD, values=np.ones((1, 1), np.float32))  # so that only colours tell
     found = with_corners(fine, ring_of(rounded(TORN, 5)), (card_at(card),), floor)
     assert np.hypot(*(found - [340, 200]).T).min() < 1.5
+
+
+def mottled(paper, spread, seed=3):
+    """Even grey paper on a floor as grey on the average, whose light strays by ``spread``."""
+    fine, _ = floor_with((ring_of(paper), WHITE), size_mm=(310, 400))
+    rng = np.random.default_rng(seed)
+    rows, columns = fine.pixels.shape[:2]
+    light = cv2.GaussianBlur(rng.standard_normal((rows, columns)).astype(np.float32), (0, 0), 2)
+    column, row = np.meshgrid(np.arange(columns), np.arange(rows))
+    places = fine.to_mm(np.stack([column.ravel(), row.ravel()], axis=1))
+    there = contains_xy(paper, *places.T).reshape(rows, columns)
+    grain = rng.normal(0, 2, (rows, columns))
+    grey = 140 + grain + np.where(there, 0, spread * light / light.std())
+    fine.pixels[...] = np.clip(grey, 1, 255).astype(np.uint8)[..., None]
+    return fine
+
+
+def test_a_corner_on_a_floor_as_grey_is_sharp_where_its_colours_as_a_whole_are_the_papers():
+    """Of single places a third of the floor looks like the paper."""
+    sheet, floor = box(60, 60, 340, 250), replace(UNTOLD, values=np.ones((1, 1), np.float32))
+    rough = ring_of(sheet.buffer(-8).buffer(8))
+    found = Polygon(with_corners(mottled(sheet, 20), rough, (), floor))
+    for corner in sheet.exterior.coords:
+        assert found.exterior.distance(Point(corner)) < 0.8
+    # A corner that was cut round stays so, and where nothing tells paper from floor so does any.
+    cut_round = sheet.buffer(-8).buffer(8)
+    for fine in (mottled(cut_round, 20), mottled(sheet, 0)):
+        found = Polygon(with_corners(fine, rough, (), floor))
+        for corner in sheet.exterior.coords:
+            assert found.exterior.distance(Point(corner)) > 2.5

@@ -6,7 +6,8 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
-from shapely import Point, Polygon
+from shapely import MultiLineString, Point, Polygon
+from shapely.ops import unary_union
 
 from digitize.floor import Grid
 from digitize.floor.raster import Raster
@@ -284,3 +285,30 @@ def test_a_rim_that_is_hidden_leaves_the_middle_out():
     assert sum(Polygon(area.boundary).area for area in areas) == pytest.approx(
         WIDTH * HEIGHT - 200 * 140, abs=2 * (200 + 140) * 13
     )
+
+
+@pytest.mark.parametrize(("dark", "unfollowed"), [(0.09, True), (0.0, False)])
+def test_lines_that_are_there_but_too_faint_to_be_followed_are_named_where_they_are(
+    dark, unfollowed
+):
+    """Two upright lines are found; level ones, half as dark, are there, or are not."""
+    upright, level = np.abs(X % 160 - 80) < 2, np.abs((Y - 30) % 60 - 30) < 2
+    drawn = np.where(upright, 0.2, np.where(level, dark, 0.0))
+    raster = photo(dark=drawn, grain=0.13, light=0.5)
+    ridges = find_ridges(raster, OUTLINE)
+    strokes = find_strokes(ridges)
+    curves = fit_curves(strokes, ridges, raster)
+    beside = [stroke.points for stroke in strokes]
+    areas = unseen_areas(raster, OUTLINE, ridges, curves, followed=beside)
+    if not unfollowed:
+        assert not areas
+        return
+    found = MultiLineString([curve.points for curve in curves])
+    named = unary_union([Polygon(area.boundary) for area in areas])
+    level = [Point(x, y) for y in (60, 120, 180) for x in range(6, 315)]
+    lost = [point for point in level if found.distance(point) > 2]
+    assert len(lost) > 0.5 * len(level)
+    assert np.mean([named.intersects(point) for point in lost]) > 0.5
+    # Three lines of 320 mm and the cells beside them, and not the paper.
+    assert named.area < 3 * 320 * 40
+    assert {area.reason for area in areas} <= {"faint", "dark"}

@@ -449,4 +449,23 @@ MISTAKES = [
     ("raster.py", "np.sqrt(np.median(np.max(areas, axis=0)))", "np.median(np.max(areas, axis=0))"),
     ("camera.py", "np.abs(straight).max(axis=1) > FURTHEST_RAY", "np.isnan(straight).any(axis=1)"),
     ("start.py", "misses.append(np.inf)", "misses.append(0.0)"),
+    (
+        "rolled_ends.py",
+        "- (end.corners - foot[:2]) * (highs",
+        "+ (end.corners - foot[:2]) * (highs",
+    ),
+    ("rolled_ends.py", "@ outward / foot[2]", "@ outward / foot[2] / 2"),
+    (
+        "rolled_ends.py",
+        "outward = np.array([way[1], -way[0]])",
+        "outward = np.array([-way[1], way[0]])",
+    ),
+    ("rolled_ends.py", "between(np.sqrt(highs)) ** 2 * part", "between(highs) ** 2 * part"),
+    ("rolled_ends.py", "0.0, MOST_PART) ** 2", "0.0, MOST_PART)"),
+    ("rolled_ends.py", "HIGHEST_MM and worth_it and", "HIGHEST_MM and"),
+    ("rolled_ends.py", "max(LEAST_BEND_MM, float(doubt_mm[-end]))", "LEAST_BEND_MM"),
+    ("rolled_ends.py", "usual = beside.high / 2", "usual = beside.high * 2"),
+    ("rolled_ends.py", "variance += sigma**2", "variance -= 0 * sigma"),
+    ("rolled_ends.py", "tangent[-end] > LEAST_TANGENT and bend", "bend"),
+    ("rolled_ends.py", "/ TOGETHER_MM * borne_out", "/ TOGETHER_MM"),
 ]

@@ -38,7 +38,7 @@ MISTAKES = [
     ("thresholds.py", "DEEP_MM: Final = 3.0", "DEEP_MM: Final = 0.5"),
     ("edge.py", "(card.seen, card.sheet)", "(card.seen,)"),
     ("edge.py", "% len(points)] = TOLD_ASIDE", "% len(points)] = LEAST_TOLD"),
-    ("corners.py", "MOST_LIKELY), (0, 0), sigma", "MOST_LIKELY), (0, 0), 40 * sigma"),
+    ("corners.py", "floor_like.values, (0, 0), sigma", "floor_like.values, (0, 0), 40 * sigma"),
     (
         "corners.py",
         "_log_density(colours, outside), _log_density(colours, inside)",
@@ -146,9 +146,11 @@ MISTAKES = [
     ("beside.py", "- inward", "+ inward"),
     (
         "corners.py",
+        "floor_like.at(places[there]).mean() <= 0",
         "floor_like.at(places[there]).mean() > 0",
-        "floor_like.at(places[there]).mean() < 0",
     ),
+    ("corners.py", "mean() < colours.between", "mean() > colours.between"),
+    ("corners.py", "if of_floor - of_paper > LEAST_APART_LOG", "if True"),
     (
         "corners.py",
         "np.hypot(*(tip - points[index])) > ROUND_MM",

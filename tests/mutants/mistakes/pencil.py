@@ -284,4 +284,13 @@ MISTAKES = [
     ("visibility.py", "step / np.sqrt(3)", "0 * step + GREY"),
     ("visibility.py", "elif kept.sum() < FEWEST_MM:", "else:"),
     ("visibility.py", "return max(float(middle), FAINT_DARKNESS)", "return float(middle)"),
+    ("unfollowed.py", "[np.cos(turn), -np.sin(turn)]", "[np.cos(turn), np.sin(turn)]"),
+    (
+        "unfollowed.py",
+        "ridges.grid.top - (UNFOLLOWED_SHRINK - 1)",
+        "ridges.grid.top - 40 * (UNFOLLOWED_SHRINK - 1)",
+    ),
+    ("unfollowed.py", "length >= UNFOLLOWED_LEAST_MM", "length >= 0"),
+    ("unfollowed.py", "np.clip(strength, -UNFOLLOWED_MOST, UNFOLLOWED_MOST)", "strength"),
+    ("visibility.py", "< NEARLY_UNSEEN:", "> NEARLY_UNSEEN:"),
 ]

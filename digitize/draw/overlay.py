@@ -36,6 +36,8 @@ GAP_MM = 5.0
 DOT_MM = 2.0  # from dot to dot of what was struck out or hatched
 HATCH_MM, HATCH_LINE_MM = 8.0, 1.0  # from line to line along the rows, and each line's breadth
 FLAG_MM, ROW_MM = 5.0, 9.5
+# So that the drawing stands out, and the pencil under it still shows.
+PALER = np.clip(np.arange(256, dtype=np.float32) * 0.6 + 95, 0, 255).astype(np.uint8)
 FLAGS = {"note": "#0072b2", "warning": "#e69f00", "stop": "#d50000"}
 
 
@@ -60,8 +62,7 @@ def overlay_picture(
         size = int(width / shrink), int(height / shrink)
         raster = np.asarray(cv2.resize(raster, size, interpolation=cv2.INTER_AREA), np.uint8)
         mm_per_px *= shrink
-    # Paler, so that the drawing stands out and the pencil under it still shows.
-    picture = np.asarray(np.clip(raster.astype(np.float32) * 0.6 + 95, 0, 255), np.uint8)
+    picture = np.asarray(cv2.LUT(raster, PALER), np.uint8)
     larger = max(max(picture.shape[:2]) * mm_per_px / USUAL_MM, 1.0)
     drawn_px = mm_per_px / larger  # mm of what is drawn for a pixel
     thick = max(round(LINE_MM / drawn_px), 1)

@@ -26,10 +26,11 @@ def changed(folder, change):
     return path
 
 
-def test_a_record_of_a_later_schema_is_never_overwritten(corner, folder):
-    path = changed(folder, lambda record: record.update(schema=2, written_by="7.1"))
+@pytest.mark.parametrize("schema", [2, 10])
+def test_a_record_of_a_later_schema_is_never_overwritten(corner, folder, schema):
+    path = changed(folder, lambda record: record.update(schema=schema, written_by="7.1"))
     before = path.read_bytes()
-    with pytest.raises(RecordError, match=r"schema 2, written by 7\.1"):
+    with pytest.raises(RecordError, match=rf"schema {schema}, written by 7\.1"):
         save_pattern(corner, folder)
     with pytest.raises(RecordError, match="later version"):
         tell(folder, notes={"L17": "crown"})

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Point as Disc
 
-from digitize.draw.callouts import along_line, tuck_callouts, what_is_drawn
+from digitize.draw.callouts import Number, along_line, tuck_callouts, what_is_drawn
 from digitize.draw.lettering import width_px, write_on
 from digitize.draw.placing import ASCENT, Box, Callout, Label, place_labels
 from digitize.draw.style import (
@@ -140,7 +140,7 @@ def overlay_names(pattern: Pattern, seen: Box, larger: float) -> tuple[Label, ..
     larger : how much larger all is drawn than in a picture of the usual size.
     """
 
-    def at(place: Point) -> Point:
+    def at(place: tuple[Number, Number]) -> tuple[Number, Number]:
         return place[0], -place[1]
 
     size = TEXT_MM / ASCENT * WIDER * larger

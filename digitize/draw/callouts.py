@@ -33,6 +33,12 @@ def carried(points: Sequence[Point] | Floats, at: At) -> Floats:
     return np.column_stack(at((x, y)))
 
 
+def points_on(points: Sequence[Point] | Floats, at: At) -> list[Point]:
+    """Points carried to a sheet, mm."""
+    across, down = carried(points, at).T.tolist()
+    return list(zip(across, down, strict=True))
+
+
 def group_callouts(pattern: Pattern, at: At, size: float) -> list[Callout]:
     """Each line on the metal, by its group, what it is and, of a single piece, that line's id."""
     return [_group(pattern, group, at, size) for group in pattern.groups if group.pieces]
@@ -111,7 +117,7 @@ def along_line(line: Line, at: At) -> tuple[Point, ...]:
     """Places along a line where it may be named, the best first."""
     path = LineString(np.array(line.path))
     places = get_coordinates(path.interpolate(np.array(SHARES), normalized=True))
-    return tuple((x, y) for x, y in carried(places, at).tolist())
+    return tuple(points_on(places, at))
 
 
 def what_is_drawn(

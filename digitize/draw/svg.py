@@ -18,6 +18,7 @@ from digitize.draw.callouts import (
     carried,
     group_callouts,
     line_callouts,
+    points_on,
     radius_callouts,
     tuck_callouts,
     what_is_drawn,
@@ -83,8 +84,7 @@ class Page:
         rings += [blank.edge.tolist()] if blank else []
         paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
         lines = shapely.segmentize([LineString(np.array(path)) for path in paths], DRAWN_STEP_MM)
-        places = carried(shapely.get_coordinates(lines), self.at)
-        return [(x, y) for x, y in places.tolist()]
+        return points_on(shapely.get_coordinates(lines), self.at)
 
 
 def page_for(pattern: Pattern, blank: Blank | None) -> Page:
@@ -132,7 +132,7 @@ def pattern_svg(
         if members:
             group = _group(drawing, name, style)
             for line in members:
-                group.add(_line(drawing, line, carried(line.points, at).tolist()))
+                group.add(_line(drawing, line, points_on(line.points, at)))
     if blank:
         _group(drawing, "blank", BLANK).add(
             drawing.polygon([at((x, y)) for x, y in blank.edge.tolist()], id="blank-edge")
@@ -178,7 +178,7 @@ def _punches(drawing: svgwrite.Drawing, punched: Sequence[PunchedLine], at: At) 
         strokes = [
             f"M{x - arm:.4f},{y:.4f} L{x + arm:.4f},{y:.4f} "
             f"M{x:.4f},{y - arm:.4f} L{x:.4f},{y + arm:.4f}"
-            for x, y in carried(line.points, at).tolist()
+            for x, y in points_on(line.points, at)
         ]
         crosses = drawing.path(d=" ".join(strokes), id=f"{line.line}-punch")
         crosses.set_desc(title=f"{line.line}: {len(line.points)} punch points")
@@ -231,7 +231,7 @@ def _starts(drawing: svgwrite.Drawing, pattern: Pattern, at: At) -> None:
     for line in pattern.lines:
         if line.is_of_metal:
             head = drawing.polygon(
-                carried(start_mark(line, START_MM), at).tolist(),
+                points_on(start_mark(line, START_MM), at),
                 id=f"{line.id}-start",
                 fill=STYLES[line.role].colour,
             )

@@ -47,7 +47,7 @@ def group_callouts(pattern: Pattern, at: At, size: float) -> list[Callout]:
 def _group(pattern: Pattern, group: LineGroup, at: At, size: float) -> Callout:
     pieces = [pattern.line(piece.line) for piece in group.pieces]
     alone = f" {pieces[0].id}" if len(pieces) == 1 else ""
-    longest = max(pieces, key=lambda line: line.length)
+    longest = max(pieces, key=lambda line: line.length) if len(pieces) > 1 else pieces[0]
     words = f"{group.id}{alone} {STYLES[group.role].words}"
     return Callout(words, along_line(longest, at), STYLES[group.role].colour, size)
 

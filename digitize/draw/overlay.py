@@ -41,6 +41,15 @@ PALER = np.clip(np.arange(256, dtype=np.float32) * 0.6 + 95, 0, 255).astype(np.u
 FLAGS = {"note": "#0072b2", "warning": "#e69f00", "stop": "#d50000"}
 
 
+def smaller(raster: Picture) -> tuple[Picture, float]:
+    """A raster (H, W, 3) no larger than it is drawn over, and how many times smaller it is."""
+    times = max(max(raster.shape[:2]) / LONGEST_SIDE_PX, 1.0)
+    if times == 1:
+        return raster, times
+    size = int(raster.shape[1] / times), int(raster.shape[0] / times)
+    return np.asarray(cv2.resize(raster, size, interpolation=cv2.INTER_AREA), np.uint8), times
+
+
 def overlay_picture(
     pattern: Pattern,
     raster: Picture,
@@ -56,12 +65,8 @@ def overlay_picture(
     left, top : mm at the centre of its first pixel.
     mm_per_px : side of its pixels.
     """
-    shrink = max(raster.shape[:2]) / LONGEST_SIDE_PX
-    if shrink > 1:
-        height, width = raster.shape[:2]
-        size = int(width / shrink), int(height / shrink)
-        raster = np.asarray(cv2.resize(raster, size, interpolation=cv2.INTER_AREA), np.uint8)
-        mm_per_px *= shrink
+    raster, times = smaller(raster)
+    mm_per_px *= times
     picture = np.asarray(cv2.LUT(raster, PALER), np.uint8)
     larger = max(max(picture.shape[:2]) * mm_per_px / USUAL_MM, 1.0)
     drawn_px = mm_per_px / larger  # mm of what is drawn for a pixel
@@ -78,7 +83,8 @@ def overlay_picture(
     for zone in pattern.zones:
         cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
     picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
-    _hatch(picture, [pixels(area.boundary) for area in pattern.unseen], drawn_px)
+    if pattern.unseen:
+        _hatch(picture, [pixels(area.boundary) for area in pattern.unseen], drawn_px)
     contours = pattern.scale.accuracy_lines if pattern.scale else ()
     for contour in contours:
         cv2.polylines(

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg
+from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg, smaller
 from digitize.errors import NotRead, RecordError
 from digitize.floor import Raster
 from digitize.jobs.disk import MIRRORED, READING, RECORD, alone, content_of, settle, write_all
@@ -218,16 +218,28 @@ def pixels_in(content: bytes) -> Pixels:
 
 def overlay_of(pattern: Pattern, folder: Path) -> dict[Path, bytes]:
     """The overlay of a record in a folder, if the paper's picture is there."""
-    pixels = pixels_of(folder / RECTIFIED)
-    return {} if pixels is None else overlay_file(pattern, pixels, folder)
+    path = folder / RECTIFIED
+    if not path.exists():
+        return {}
+    pixels, times = _smaller(path, _state_of(path))
+    return overlay_file(pattern, pixels, folder, times)
 
 
-def overlay_file(pattern: Pattern, pixels: Pixels, folder: Path) -> dict[Path, bytes]:
-    """The overlay over the paper's picture (H, W, 3)."""
+@lru_cache(1)
+def _smaller(path: Path, state: State) -> tuple[Pixels, float]:
+    """The pixels of a file in this state, as they are drawn over, and how many times fewer."""
+    return smaller(_pixels(path, state))
+
+
+def overlay_file(
+    pattern: Pattern, pixels: Pixels, folder: Path, times: float = 1.0
+) -> dict[Path, bytes]:
+    """The overlay over the paper's picture (H, W, 3), made so many times smaller."""
     place = pattern.rectified
     if place is None:
         return {}
-    picture = overlay_picture(pattern, pixels, place.left, place.top, place.mm_per_px)
+    mm_per_px = place.mm_per_px * times
+    picture = overlay_picture(pattern, pixels, place.left, place.top, mm_per_px)
     return {folder / OVERLAY: jpeg(Image.fromarray(picture))}
 
 

@@ -207,12 +207,12 @@ def _widened(
     """
     size = strength.shape[1::-1]
     wide = np.asarray(cv2.resize(wide, size, interpolation=cv2.INTER_LINEAR))
-    spread = cv2.dilate(strength, np.ones((3, 3), np.uint8))
-    top = cv2.dilate(wide, np.ones((5, 5), np.uint8))
-    crest = ((wide >= top) & (wide > spread)).astype(np.uint8)
-    del spread, top  # a large sheet's are some of the largest arrays there are
+    # One after the other: a large sheet's are some of the largest arrays there are.
+    crest = wide >= cv2.dilate(wide, np.ones((5, 5), np.uint8))
+    crest &= wide > cv2.dilate(strength, np.ones((3, 3), np.uint8))
     reach = 2 * round(WIDE_MARGIN_MM / grid.mm_per_px) + 1
-    inside = cv2.dilate(crest, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
+    round_about = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    inside = cv2.dilate(crest.view(np.uint8), round_about) > 0
     strong = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
     np.copyto(strength, wide, where=inside)
@@ -251,7 +251,9 @@ def _broadened(
     suits = plain & (broad > cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px)))
     reach = _disc(BROAD_MARGIN_MM / mm_per_px)
     darkest = np.asarray(cv2.dilate(darkness, reach), np.float32)
-    suits &= darkness > SOLID * darkest
+    dark = darkness > np.multiply(darkest, 0.5, out=darkest)
+    suits &= darkness > np.multiply(darkest, 2 * SOLID, out=darkest)
+    del darkest
     # Where thin marks cross or meet they are broad for a few mm.
     _, part, extents, _ = cv2.connectedComponentsWithStats(suits.view(np.uint8), connectivity=8)
     long = np.hypot(*extents[:, 2:4].T) * mm_per_px >= BROAD_LONG_MM
@@ -259,7 +261,7 @@ def _broadened(
     suits = long[part]
     del part
     inside = plain & (broad > strength) & (cv2.dilate(suits.view(np.uint8), reach) > 0)
-    inside &= darkness > darkest / 2
+    inside &= dark
     turned = np.asarray(
         cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
     )
@@ -310,11 +312,11 @@ def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floa
     highest = max(cv2.norm(xx, cv2.NORM_INF), cv2.norm(yy, cv2.NORM_INF))
     scale = 32767 / row_px / max(highest + cv2.norm(xy, cv2.NORM_INF), 1e-9)
     # The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
+    skew = _combined(xy, scale, xy, 0.0)
+    del xy  # a large sheet's are some of the largest arrays there are
     mean = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
     lean = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
-    del xx, yy  # a large sheet's are some of the largest arrays there are
-    skew = _combined(xy, scale, xy, 0.0)
-    del xy
+    del xx, yy
     strength = np.zeros(picture.shape, np.int16)
     best = np.zeros(picture.shape, np.uint8)
 

@@ -207,7 +207,7 @@ def place_labels(
     most = 1 << (most.bit_length() - 1)  # the same for one name more
     known, shapes = _last(frame, most), frozenset(shapely.to_wkb(taken).tolist())
     ordered = tuple(kinds[index] for index in order)
-    before = _AsBefore(known.pop() if known else _Drawing((), (), shapes), ordered, shapes)
+    before = _AsBefore(known[0], ordered, shapes)
     # Lines a hair simpler are found much sooner, and stretch by stretch: a long one is near all.
     tree = STRtree(_stretches(taken))
     placed: dict[int, Label] = {}
@@ -221,14 +221,16 @@ def place_labels(
             before.add(kinds[index], label)
         others.stand(label)
         placed[index] = replace(label, callout=callout)
-    known.append(_Drawing(ordered, tuple(placed.values()), shapes))
+    known[0] = _Drawing(ordered, tuple(placed.values()), shapes)  # whole, whoever else draws
     return tuple(placed[index] for index in range(len(callouts)))
 
 
 @lru_cache(8)
 def _last(frame: Box, most: int) -> list[_Drawing]:
-    """The drawing in a frame that was last asked for, with so many places tried a name, if any."""
-    return []
+    """The drawing in a frame that was last asked for, with so many places tried a name; at first an
+    empty one.
+    """
+    return [_Drawing((), (), frozenset())]
 
 
 def _stretches(shapes: Sequence[BaseGeometry]) -> NDArray[np.object_]:

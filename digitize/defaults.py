@@ -16,8 +16,9 @@ ROLES: Final = (
     "crease",
     "unknown",
 )
+FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job", "job-letter")  # of drawings
 MEASURABLE_MM = (135.0, 165.0)  # what a rule of 150 mm may measure on a print
 TOLERANCE_MM = 0.8  # of a reading: about 1/32 in; common practice, no source
 SAME_MM = 1.6  # between two patterns: about 1/16 in; common practice, no source
-BENCH = Path.home() / "pattern-bench"
+BENCH, DRAWER = Path.home() / "pattern-bench", Path.home() / "pattern-drawer"
 PORT = 8417

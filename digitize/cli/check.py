@@ -5,9 +5,9 @@ from typing import Annotated
 import typer
 
 from digitize.cli.screen import count_shown, errors, reported, screen
-from digitize.cli.search import DRAWER, Drawer
+from digitize.cli.search import Drawer
+from digitize.defaults import DRAWER
 from digitize.errors import DamagedKept
-from digitize.jobs.find import check_drawer
 
 
 @reported
@@ -18,6 +18,8 @@ def check(
     drawer: Drawer = DRAWER,
 ) -> None:
     """Check that nothing in the drawer has changed or gone since it was kept."""
+    from digitize.jobs.find import check_drawer
+
     with count_shown("checking") as progress:
         found = check_drawer(name, drawer=drawer, progress=progress)
     for empty in found.empty:

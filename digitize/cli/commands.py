@@ -42,6 +42,13 @@ USAGE: Any = typer.BadParameter.__bases__  # what all that is wrong with a comma
 class _Commands(TyperGroup):
     """Commands by name. To load all takes seconds; what only looks into the drawer needs few."""
 
+    def get_params(self, ctx: typer.Context):  # type: ignore[override,no-untyped-def]
+        """Its own options. All are flags: one that is not given is no, which needs no reading."""
+        flags = super().get_params(ctx)
+        for each in flags:
+            each.default = each.default or False
+        return flags
+
     def list_commands(self, ctx: typer.Context) -> list[str]:  # type: ignore[override]
         return list(COMMANDS)
 

@@ -7,8 +7,8 @@ import typer
 
 from digitize.cli.options import parsed
 from digitize.cli.screen import reported, screen
-from digitize.cli.search import DRAWER, Drawer
-from digitize.defaults import SAME_MM
+from digitize.cli.search import Drawer
+from digitize.defaults import DRAWER, SAME_MM
 from digitize.units import length_mm
 
 # Beside those of errors.py: what the verdict ends the command with.

@@ -7,7 +7,7 @@ import typer
 
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, show_written
-from digitize.jobs.formats import FORMATS
+from digitize.defaults import FORMATS
 
 
 @reported

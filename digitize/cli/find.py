@@ -3,7 +3,8 @@
 from rich.table import Table
 
 from digitize.cli.screen import reported, screen
-from digitize.cli.search import DRAWER, Drawer, Side, Since, Size, Until, Words, found_in
+from digitize.cli.search import Drawer, Side, Since, Size, Until, Words, found_in
+from digitize.defaults import DRAWER
 
 
 @reported

@@ -7,7 +7,8 @@ import typer
 
 from digitize.cli.options import Allow, Allowance, Record, Stock, cut_as
 from digitize.cli.screen import reported, screen, stages_shown
-from digitize.cli.search import DRAWER, Drawer
+from digitize.cli.search import Drawer
+from digitize.defaults import DRAWER
 
 
 @reported

@@ -6,8 +6,8 @@ from typing import Annotated
 import typer
 
 from digitize.cli.screen import reported, screen
-from digitize.cli.search import DRAWER, Drawer
-from digitize.defaults import BENCH, PORT
+from digitize.cli.search import Drawer
+from digitize.defaults import BENCH, DRAWER, PORT
 
 
 @reported

@@ -14,8 +14,8 @@ from digitize.cli.options import (
     pixels,
 )
 from digitize.cli.screen import reported, screen, show_written, stages_shown
-from digitize.cli.search import DRAWER, Drawer
-from digitize.defaults import TOLERANCE_MM
+from digitize.cli.search import Drawer
+from digitize.defaults import DRAWER, TOLERANCE_MM
 from digitize.errors import WrongOption
 
 if TYPE_CHECKING:

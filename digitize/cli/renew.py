@@ -5,7 +5,8 @@ from typing import Annotated
 import typer
 
 from digitize.cli.screen import count_shown, reported, screen
-from digitize.cli.search import DRAWER, Drawer, Words
+from digitize.cli.search import Drawer, Words
+from digitize.defaults import DRAWER
 
 
 @reported

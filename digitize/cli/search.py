@@ -1,16 +1,16 @@
 """The options of a search in the drawer; it loads little."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from digitize.cli.screen import count_shown, errors
 from digitize.errors import NotKept, WrongOption
-from digitize.jobs.find import DRAWER, Found, find_patterns
 from digitize.units import day, sheet_size
 
-__all__ = ["DRAWER"]
+if TYPE_CHECKING:
+    from digitize.jobs.find import Found
 
 Drawer = Annotated[
     Path,
@@ -40,7 +40,7 @@ Size = Annotated[
 
 def found_in(
     drawer: Path, words: list[str] | None, side: str, since: str, until: str, size: str
-) -> Found:
+) -> "Found":
     """What fits the options of a search; damage met on the way is named.
 
     Raises
@@ -48,6 +48,8 @@ def found_in(
     WrongOption, NotKept
         If an option cannot be read, or nothing fits.
     """
+    from digitize.jobs.find import find_patterns
+
     if side not in ("", "left", "right", "unknown"):
         raise WrongOption(f"--side {side}: give left, right or unknown")
     try:

@@ -6,7 +6,8 @@ from typing import Annotated
 import typer
 
 from digitize.cli.screen import reported, screen
-from digitize.cli.search import DRAWER, Drawer, Side, Since, Size, Until, Words, found_in
+from digitize.cli.search import Drawer, Side, Since, Size, Until, Words, found_in
+from digitize.defaults import DRAWER
 
 
 @reported

@@ -6,8 +6,8 @@ from typing import Annotated
 import typer
 
 from digitize.cli.screen import reported, screen, show_written
-from digitize.cli.search import DRAWER, Drawer
-from digitize.jobs.find import take_pattern
+from digitize.cli.search import Drawer
+from digitize.defaults import DRAWER
 
 
 @reported
@@ -29,6 +29,8 @@ def take(
     drawer: Drawer = DRAWER,
 ) -> None:
     """Take a pattern out: its record, pictures and drawings, byte for byte as they were kept."""
+    from digitize.jobs.find import take_pattern
+
     taken = take_pattern(name, out, mirror=mirror, revision=revision, over=over, drawer=drawer)
     screen.print(f"{taken.revision}, {'other' if mirror else 'this'} side", highlight=False)
     show_written(taken.written)

@@ -14,7 +14,7 @@ from digitize.draw.form import ShownForm, form_sheets, picture_png, size_words
 from digitize.draw.gauges import gauges_dxf, gauges_pdf
 from digitize.draw.job import Job, job_of, job_pdf
 from digitize.draw.model import Model, model_glb, model_stl
-from digitize.draw.overlay import overlay_picture
+from digitize.draw.overlay import overlay_picture, smaller
 from digitize.draw.pdf import drawing_of, pages_pdf, tiles_pdf, whole_pdf
 from digitize.draw.shrink import shrink_svg
 from digitize.draw.style import CAUTION, STYLES, WITHDRAWN, LineStyle
@@ -49,6 +49,7 @@ __all__ = [
     "picture_png",
     "shrink_svg",
     "size_words",
+    "smaller",
     "tiles_pdf",
     "whole_pdf",
 ]

@@ -1,8 +1,10 @@
 """What is named in a drawing of a pattern, and what its names must not stand on."""
 
-from collections.abc import Callable
+from collections.abc import Sequence
+from typing import Protocol, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import LineString, Polygon, box, get_coordinates
 from shapely.geometry.base import BaseGeometry
 
@@ -12,9 +14,29 @@ from digitize.record import Band, Line, LineGroup, Pattern, Point
 from digitize.shop import Blank
 from digitize.units import in_both, length_in_words
 
-At = Callable[[Point], Point]
+Floats = NDArray[np.float64]
+Number = TypeVar("Number", float, Floats)
 SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9)  # of a line, where it may be named
 DEGREES = "\N{DEGREE SIGN}"
+
+
+class At(Protocol):
+    """Where a point (mm) lies on a sheet; or many, by their two columns."""
+
+    def __call__(self, point: tuple[Number, Number], /) -> tuple[Number, Number]:
+        """Its place there, mm."""
+
+
+def carried(points: Sequence[Point] | Floats, at: At) -> Floats:
+    """(N, 2) places of points on a sheet, mm."""
+    x, y = np.array(points).T
+    return np.column_stack(at((x, y)))
+
+
+def points_on(points: Sequence[Point] | Floats, at: At) -> list[Point]:
+    """Points carried to a sheet, mm."""
+    across, down = carried(points, at).T.tolist()
+    return list(zip(across, down, strict=True))
 
 
 def group_callouts(pattern: Pattern, at: At, size: float) -> list[Callout]:
@@ -25,7 +47,7 @@ def group_callouts(pattern: Pattern, at: At, size: float) -> list[Callout]:
 def _group(pattern: Pattern, group: LineGroup, at: At, size: float) -> Callout:
     pieces = [pattern.line(piece.line) for piece in group.pieces]
     alone = f" {pieces[0].id}" if len(pieces) == 1 else ""
-    longest = max(pieces, key=lambda line: line.length)
+    longest = max(pieces, key=lambda line: line.length) if len(pieces) > 1 else pieces[0]
     words = f"{group.id}{alone} {STYLES[group.role].words}"
     return Callout(words, along_line(longest, at), STYLES[group.role].colour, size)
 
@@ -95,7 +117,7 @@ def along_line(line: Line, at: At) -> tuple[Point, ...]:
     """Places along a line where it may be named, the best first."""
     path = LineString(np.array(line.path))
     places = get_coordinates(path.interpolate(np.array(SHARES), normalized=True))
-    return tuple(at((x, y)) for x, y in places.tolist())
+    return tuple(points_on(places, at))
 
 
 def what_is_drawn(
@@ -111,13 +133,13 @@ def what_is_drawn(
     rings += [zone.boundary for zone in pattern.zones]
     rings += [tuple((x, y) for x, y in blank.edge.tolist())] if blank else []
     paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
-    shapes: list[BaseGeometry] = [LineString(np.array([at(p) for p in path])) for path in paths]
+    shapes: list[BaseGeometry] = [LineString(carried(path, at)) for path in paths]
     for note in pattern.notes:
         (left, low), (right, top) = at(note.box[:2]), at(note.box[2:])
         shapes.append(box(left, top, right, low))
     for line in pattern.lines:
         if line.is_of_metal:
-            shapes.append(Polygon([at(p) for p in start_mark(line, start_mm)]))
+            shapes.append(Polygon(carried(start_mark(line, start_mm), at)))
     for hole in pattern.holes:
         x, y = at(hole.at)
         shapes.append(box(x - 2, y - 2, x + 2, y + 2))

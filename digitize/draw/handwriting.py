@@ -1,16 +1,15 @@
 """Writing on the paper, in the shaper's own hand where it stood."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import svgwrite
 from svgwrite.container import Group
 
-from digitize.record import Note, Point
+from digitize.draw.callouts import At
+from digitize.record import Note
 
 
-def handwriting_of(
-    drawing: svgwrite.Drawing, notes: Iterable[Note], at: Callable[[Point], Point]
-) -> Group:
+def handwriting_of(drawing: svgwrite.Drawing, notes: Iterable[Note], at: At) -> Group:
     """A group with each note's picture; of one without, an empty box.
 
     It is upright on every sheet: where the pattern is mirrored its place is, and it is not.

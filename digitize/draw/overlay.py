@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Point as Disc
 
-from digitize.draw.callouts import along_line, tuck_callouts, what_is_drawn
+from digitize.draw.callouts import Number, along_line, tuck_callouts, what_is_drawn
 from digitize.draw.lettering import width_px, write_on
 from digitize.draw.placing import ASCENT, Box, Callout, Label, place_labels
 from digitize.draw.style import (
@@ -36,7 +36,18 @@ GAP_MM = 5.0
 DOT_MM = 2.0  # from dot to dot of what was struck out or hatched
 HATCH_MM, HATCH_LINE_MM = 8.0, 1.0  # from line to line along the rows, and each line's breadth
 FLAG_MM, ROW_MM = 5.0, 9.5
+# So that the drawing stands out, and the pencil under it still shows.
+PALER = np.clip(np.arange(256, dtype=np.float32) * 0.6 + 95, 0, 255).astype(np.uint8)
 FLAGS = {"note": "#0072b2", "warning": "#e69f00", "stop": "#d50000"}
+
+
+def smaller(raster: Picture) -> tuple[Picture, float]:
+    """A raster (H, W, 3) no larger than it is drawn over, and how many times smaller it is."""
+    times = max(max(raster.shape[:2]) / LONGEST_SIDE_PX, 1.0)
+    if times == 1:
+        return raster, times
+    size = int(raster.shape[1] / times), int(raster.shape[0] / times)
+    return np.asarray(cv2.resize(raster, size, interpolation=cv2.INTER_AREA), np.uint8), times
 
 
 def overlay_picture(
@@ -54,14 +65,9 @@ def overlay_picture(
     left, top : mm at the centre of its first pixel.
     mm_per_px : side of its pixels.
     """
-    shrink = max(raster.shape[:2]) / LONGEST_SIDE_PX
-    if shrink > 1:
-        height, width = raster.shape[:2]
-        size = int(width / shrink), int(height / shrink)
-        raster = np.asarray(cv2.resize(raster, size, interpolation=cv2.INTER_AREA), np.uint8)
-        mm_per_px *= shrink
-    # Paler, so that the drawing stands out and the pencil under it still shows.
-    picture = np.asarray(np.clip(raster.astype(np.float32) * 0.6 + 95, 0, 255), np.uint8)
+    raster, times = smaller(raster)
+    mm_per_px *= times
+    picture = np.asarray(cv2.LUT(raster, PALER), np.uint8)
     larger = max(max(picture.shape[:2]) * mm_per_px / USUAL_MM, 1.0)
     drawn_px = mm_per_px / larger  # mm of what is drawn for a pixel
     thick = max(round(LINE_MM / drawn_px), 1)
@@ -77,7 +83,8 @@ def overlay_picture(
     for zone in pattern.zones:
         cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
     picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
-    _hatch(picture, [pixels(area.boundary) for area in pattern.unseen], drawn_px)
+    if pattern.unseen:
+        _hatch(picture, [pixels(area.boundary) for area in pattern.unseen], drawn_px)
     contours = pattern.scale.accuracy_lines if pattern.scale else ()
     for contour in contours:
         cv2.polylines(
@@ -139,7 +146,7 @@ def overlay_names(pattern: Pattern, seen: Box, larger: float) -> tuple[Label, ..
     larger : how much larger all is drawn than in a picture of the usual size.
     """
 
-    def at(place: Point) -> Point:
+    def at(place: tuple[Number, Number]) -> tuple[Number, Number]:
         return place[0], -place[1]
 
     size = TEXT_MM / ASCENT * WIDER * larger

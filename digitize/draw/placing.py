@@ -1,8 +1,10 @@
 """Where names stand in a drawing: clear of its lines and of each other, some with a leader."""
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -18,11 +20,13 @@ from digitize.record import Point
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Box = tuple[float, float, float, float]
+Kind = tuple[tuple[float, float], tuple[Point, ...]]
 ASCENT, DESCENT = 0.74, 0.22  # of a Helvetica letter, in its size
 CLEAR_MM, SIMPLER_MM = 0.6, 0.1  # round a name
 TIERS = (0.9, 2.0, 3.5, 5.5, 8.0, 11.0, 15.0, 20.0, 26.0, 34.0, 44.0)  # mm from what it names
 AT_ONCE = ((0, 2), (2, 5), (5, 11))  # most find their place soon; where none is, all are tried
 DIRECTIONS = 16
+LOOKED_AT = (12, 60)  # of the places that are clear of words, so many first, then so many more
 MOST_PLACES, FEWEST_PLACES = 20_000, 4  # tried for all names together, and for each
 MOST_LEADERS = 100  # tried for a name: where all are in the way, more would be too
 REBUILT_EVERY = 50  # labels
@@ -57,27 +61,100 @@ class Label:
     leader: tuple[Point, Point] | None
 
 
-class _Others:
+@dataclass(frozen=True)
+class _Drawing:
+    """A drawing's labels in the order in which they were placed, what their places depend on, and
+    what stood in their way.
+    """
+
+    kinds: tuple[Kind, ...]
+    labels: tuple[Label, ...]
+    taken: frozenset[bytes]
+
+
+class _Boxes:
+    """Boxes: left, top, right, low."""
+
+    def __init__(self, most: int) -> None:
+        self._boxes = np.empty((4, most))
+        self._count = 0
+
+    def add(self, box: Box) -> None:
+        self._boxes[:, self._count] = box
+        self._count += 1
+
+    def meet(self, boxes: Floats) -> Flags:
+        """(K,) whether any stands in each box (K, 4)."""
+        return _meets(boxes, self._boxes[:, : self._count])
+
+
+class _AsBefore:
+    """What stood in a drawing before, and where it is no longer the same.
+
+    A label depends on nothing but how large its words are, what they may name and what lies within
+    its reach, so that where none of these has changed it stands where it stood.
+    """
+
+    def __init__(self, before: _Drawing, kinds: Sequence[Kind], taken: frozenset[bytes]) -> None:
+        """``kinds`` in the order in which they are placed."""
+        once = _once(before.kinds) & _once(kinds)
+        if [each for each in before.kinds if each in once] != [
+            each for each in kinds if each in once
+        ]:
+            once = set()  # another order: any may stand elsewhere
+        shapes = shapely.from_wkb(list(before.taken ^ taken))
+        self._changed = _Boxes(len(shapes) + 2 * len(before.labels) + 2 * len(kinds))
+        for box in shapely.bounds(shapes).tolist():
+            self._changed.add(box)
+        self._stood: dict[Kind, Label] = {}
+        for kind, label in zip(before.kinds, before.labels, strict=True):
+            if kind in once:
+                self._stood[kind] = label
+            else:
+                self._changed.add(_reach(label))
+
+    def label(self, kind: Kind) -> Label | None:
+        """Where words stood, if that is still their place."""
+        (width, height), places = kind
+        across, down = ([place[axis] for place in places] for axis in (0, 1))
+        wide, high = (each + TIERS[-1] + CLEAR_MM for each in (width, height))
+        reach = min(across) - wide, min(down) - high, max(across) + wide, max(down) + high
+        return None if self._changed.meet(np.array([reach]))[0] else self._stood.get(kind)
+
+    def add(self, kind: Kind, label: Label) -> None:
+        """A label that stands where it had to be placed anew."""
+        stood = self._stood.get(kind)
+        if stood is None or (label.box, label.leader) != (stood.box, stood.leader):
+            for each in (label, stood) if stood else (label,):
+                self._changed.add(_reach(each))
+
+
+def _once(kinds: Sequence[Kind]) -> set[Kind]:
+    """Those that there are once."""
+    return {each for each, count in Counter(kinds).items() if count == 1}
+
+
+def _reach(label: Label) -> Box:
+    """The box round a label and its leader."""
+    across, down = zip(*(label.box[:2], label.box[2:], *(label.leader or ())), strict=True)
+    return min(across), min(down), max(across), max(down)
+
+
+class _Others(_Boxes):
     """The labels that stand already: their boxes, and these and their leaders as shapes.
 
     Shapes are looked up in trees, which are built anew only when there are many more than before.
     """
 
     def __init__(self, most: int) -> None:
-        self._boxes = np.empty((4, most))
-        self._count = 0
+        super().__init__(most)
         self._words, self._leaders = _Shapes(), _Shapes()
 
-    def add(self, label: Label) -> None:
-        self._boxes[:, self._count] = label.box
-        self._count += 1
+    def stand(self, label: Label) -> None:
+        self.add(label.box)
         self._words.add(shapely.box(*label.box))
         if label.leader:
             self._leaders.add(LineString(label.leader))
-
-    def meet(self, boxes: Floats) -> Flags:
-        """(K,) whether words stand in each box (K, 4)."""
-        return _meets(boxes, self._boxes[:, : self._count])
 
     def lead_through(self, boxes: NDArray[np.object_]) -> Flags:
         """(K,) whether a leader runs through each box (K,)."""
@@ -121,31 +198,49 @@ def place_labels(
     taken : what no words should stand on, mm on the sheet.
     frame : left, top, right, low of the sheet's part for them, mm.
 
-    Each goes to the nearest free place; those with the most words choose first.
+    Each goes to the nearest free place; those with the most words choose first. Of the drawings
+    last asked for it is known where all stood: what nothing has changed round is not tried again.
     """
+    kinds = [(_size(each), each.places) for each in callouts]
+    order = sorted(range(len(callouts)), key=lambda k: -kinds[k][0][0])
+    most = max(MOST_PLACES // max(len(callouts), 1), FEWEST_PLACES)
+    most = 1 << (most.bit_length() - 1)  # the same for one name more
+    known, shapes = _last(frame, most), frozenset(shapely.to_wkb(taken).tolist())
+    ordered = tuple(kinds[index] for index in order)
+    before = _AsBefore(known[0], ordered, shapes)
     # Lines a hair simpler are found much sooner, and stretch by stretch: a long one is near all.
     tree = STRtree(_stretches(taken))
-    order = sorted(range(len(callouts)), key=lambda k: -_size(callouts[k])[0])
-    most = max(MOST_PLACES // max(len(callouts), 1), FEWEST_PLACES)
     placed: dict[int, Label] = {}
-    before = _Others(len(callouts))
+    others = _Others(len(callouts))
     for index in order:
-        places = callouts[index].places[:: -(-len(callouts[index].places) // most)]
-        placed[index] = _placed(callouts[index], places, tree, before, frame)
-        before.add(placed[index])
+        callout = callouts[index]
+        label = before.label(kinds[index])
+        if label is None:
+            places = callout.places[:: -(-len(callout.places) // most)]
+            label = _placed(callout, places, tree, others, frame)
+            before.add(kinds[index], label)
+        others.stand(label)
+        placed[index] = replace(label, callout=callout)
+    known[0] = _Drawing(ordered, tuple(placed.values()), shapes)  # whole, whoever else draws
     return tuple(placed[index] for index in range(len(callouts)))
 
 
-def _stretches(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+@lru_cache(8)
+def _last(frame: Box, most: int) -> list[_Drawing]:
+    """The drawing in a frame that was last asked for, with so many places tried a name; at first an
+    empty one.
+    """
+    return [_Drawing((), (), frozenset())]
+
+
+def _stretches(shapes: Sequence[BaseGeometry]) -> NDArray[np.object_]:
     """Shapes, of lines each straight stretch."""
-    parts: list[BaseGeometry] = []
-    for shape in shapes:
-        if isinstance(shape, LineString):
-            points = shapely.get_coordinates(shape.simplify(SIMPLER_MM))
-            parts += shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1)).tolist()
-        else:
-            parts.append(shape)
-    return parts
+    every = np.array(shapes, np.object_)
+    are_lines = np.array([isinstance(shape, LineString) for shape in shapes], np.bool_)
+    simpler = shapely.simplify(every[are_lines], SIMPLER_MM, preserve_topology=False)
+    points, line = shapely.get_coordinates(simpler, return_index=True)
+    ends = np.stack([points[:-1], points[1:]], axis=1)[line[:-1] == line[1:]]
+    return np.concatenate([shapely.linestrings(ends), every[~are_lines]])
 
 
 def _size(callout: Callout) -> tuple[float, float]:
@@ -171,32 +266,33 @@ def _placed(
         grown = np.hstack([low - CLEAR_MM, high + CLEAR_MM])
         free = np.flatnonzero(inside)
         free = free[~others.meet(grown[free])]
-        if not len(free):
-            continue
-        boxes = shapely.box(*grown[free].T)
-        led_through = others.lead_through(boxes)
-        free, boxes = free[~led_through], boxes[~led_through]
-        wanted = np.ones(len(free), np.bool_)
-        wanted[tree.query(boxes, "intersects")[0]] = False
-        if free_of_words:
-            free, wanted = free[wanted], wanted[wanted]
-        ends = np.clip(at[free], low[free], high[free])
-        led = np.hypot(*(ends - at[free]).T) >= LEADER_MM
-        own = np.round(np.stack([at[free], ends], axis=1), 3)
-        crossed = np.zeros(len(free), np.bool_)
-        crossed[led] = others.crossed_by(shapely.linestrings(own[led]))
-        for k, place in enumerate(free.tolist()):
-            if not wanted[k] and free_of_words:
+        for some in np.split(free, LOOKED_AT):
+            if not len(some):
                 continue
-            leaders += bool(led[k])
-            leader = _leader(own[k]) if led[k] else None
-            label = Label(callout, _box(low[place], high[place]), leader)
-            if leaders > MOST_LEADERS:
-                return free_of_words or label
-            if not crossed[k]:
-                if wanted[k]:
-                    return label
-                free_of_words = free_of_words or label
+            boxes = shapely.box(*grown[some].T)
+            led_through = others.lead_through(boxes)
+            some, boxes = some[~led_through], boxes[~led_through]
+            wanted = np.ones(len(some), np.bool_)
+            wanted[tree.query(boxes, "intersects")[0]] = False
+            if free_of_words:
+                some, wanted = some[wanted], wanted[wanted]
+            ends = np.clip(at[some], low[some], high[some])
+            led = np.hypot(*(ends - at[some]).T) >= LEADER_MM
+            own = np.round(np.stack([at[some], ends], axis=1), 3)
+            crossed = np.zeros(len(some), np.bool_)
+            crossed[led] = others.crossed_by(shapely.linestrings(own[led]))
+            for k, place in enumerate(some.tolist()):
+                if not wanted[k] and free_of_words:
+                    continue
+                leaders += bool(led[k])
+                leader = _leader(own[k]) if led[k] else None
+                label = Label(callout, _box(low[place], high[place]), leader)
+                if leaders > MOST_LEADERS:
+                    return free_of_words or label
+                if not crossed[k]:
+                    if wanted[k]:
+                        return label
+                    free_of_words = free_of_words or label
     assert first is not None
     return free_of_words or first
 

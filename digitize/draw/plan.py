@@ -1,9 +1,9 @@
 """The pattern made to fit a page: its lines, bands and blank, each with its name."""
 
-import numpy as np
 from shapely import LineString
 
 from digitize.draw.callouts import (
+    carried,
     group_callouts,
     line_callouts,
     radius_callouts,
@@ -38,7 +38,7 @@ def plan_svg(pattern: Pattern, blank: Blank | None, size: tuple[float, float]) -
     drawing.add(handwriting_of(drawing, pattern.notes, window.at))
     for line in pattern.lines:
         style = style_of(line)
-        path = LineString(np.array([window.at(p) for p in line.path])).simplify(FINE_MM)
+        path = LineString(carried(line.path, window.at)).simplify(FINE_MM)
         shape = drawing.polyline(list(path.coords), stroke=style.colour)
         if style.dashes:
             shape.dasharray([round(0.3 * dash, 2) for dash in style.dashes])

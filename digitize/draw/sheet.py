@@ -1,10 +1,12 @@
 """A sheet to be read at the bench: a part of the pattern, made to fit, with words around it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import svgwrite
 
+from digitize.draw.callouts import At, Number
 from digitize.record import Point
 
 FONT = "Helvetica, Arial, sans-serif"
@@ -16,7 +18,7 @@ HIGHEST_PICTURE = 150.0
 class Window:
     """A part of the pattern on a sheet: ``at`` carries its points (mm) there; scale is to 1."""
 
-    at: Callable[[Point], Point]
+    at: At
     scale: float
     bottom: float
 
@@ -41,9 +43,9 @@ def window_on(
     scale = min((across[1] - across[0]) / (high[0] - low[0]), highest / (high[1] - low[1]))
     left = (across[0] + across[1] - scale * (high[0] - low[0])) / 2
 
-    def at(point: Point) -> Point:
+    def at(point: tuple[Number, Number]) -> tuple[Number, Number]:
         x, y = left + scale * (point[0] - low[0]), top + scale * (high[1] - point[1])
-        return round(x, 3), round(y, 3)
+        return np.round(x, 3), np.round(y, 3)
 
     return Window(at, scale, top + scale * (high[1] - low[1]))
 

@@ -15,7 +15,7 @@ from shapely import LineString, Polygon
 from skimage.measure import find_contours
 from svgwrite.container import Group
 
-from digitize.draw.callouts import tuck_callouts
+from digitize.draw.callouts import carried, tuck_callouts
 from digitize.draw.placing import labels_of, place_labels
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_picture, new_sheet, text_of, window_on
 from digitize.draw.style import CAUTION, style_of
@@ -86,8 +86,8 @@ def _map(
     _lines(drawing, picture, pattern, window)
     drawing.add(picture)
     names = tuck_callouts(pattern, window.at, NAME_MM, at_tip=False)
-    taken = [LineString(np.array([window.at(p) for p in line.path])) for line in pattern.lines]
-    taken += [Polygon([window.at(p) for p in zone.boundary]) for zone in pattern.zones]
+    taken = [LineString(carried(line.path, window.at)) for line in pattern.lines]
+    taken += [Polygon(carried(zone.boundary, window.at)) for zone in pattern.zones]
     drawing.add(labels_of(drawing, "names", place_labels(names, taken, frame)))
     _key(drawing, pattern, window, step, left)
 

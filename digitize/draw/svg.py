@@ -1,7 +1,7 @@
 """The pattern as an SVG at true size: one user unit is one millimetre."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +13,12 @@ from shapely import Point as ShapelyPoint
 from svgwrite.container import Group
 
 from digitize.draw.callouts import (
+    At,
+    Number,
+    carried,
     group_callouts,
     line_callouts,
+    points_on,
     radius_callouts,
     tuck_callouts,
     what_is_drawn,
@@ -66,12 +70,10 @@ class Page:
     left: float
     top: float
 
-    def at(self, point: Point) -> Point:
-        """A point's place on the sheet, mm from its upper left corner."""
-        return (
-            round(point[0] - self.left + MARGIN_MM, 4),
-            round(self.top + MARGIN_MM - point[1], 4),
-        )
+    def at(self, point: tuple[Number, Number]) -> tuple[Number, Number]:
+        """A point's place on the sheet, mm from its upper left corner; or many's, by columns."""
+        x, y = point[0] - self.left + MARGIN_MM, self.top + MARGIN_MM - point[1]
+        return np.round(x, 4), np.round(y, 4)
 
     def drawn(self, pattern: Pattern, blank: Blank | None) -> list[Point]:
         """Points of all that is drawn on the sheet over its foot.
@@ -82,7 +84,7 @@ class Page:
         rings += [blank.edge.tolist()] if blank else []
         paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
         lines = shapely.segmentize([LineString(np.array(path)) for path in paths], DRAWN_STEP_MM)
-        return [self.at((x, y)) for x, y in shapely.get_coordinates(lines).tolist()]
+        return points_on(shapely.get_coordinates(lines), self.at)
 
 
 def page_for(pattern: Pattern, blank: Blank | None) -> Page:
@@ -130,7 +132,7 @@ def pattern_svg(
         if members:
             group = _group(drawing, name, style)
             for line in members:
-                group.add(_line(drawing, line, [at(p) for p in line.points]))
+                group.add(_line(drawing, line, points_on(line.points, at)))
     if blank:
         _group(drawing, "blank", BLANK).add(
             drawing.polygon([at((x, y)) for x, y in blank.edge.tolist()], id="blank-edge")
@@ -166,9 +168,7 @@ def _line(drawing: svgwrite.Drawing, line: Line, points: Sequence[Point]) -> obj
     return shape
 
 
-def _punches(
-    drawing: svgwrite.Drawing, punched: Sequence[PunchedLine], at: Callable[[Point], Point]
-) -> None:
+def _punches(drawing: svgwrite.Drawing, punched: Sequence[PunchedLine], at: At) -> None:
     """A small cross for each punch point, counted along its line."""
     if not punched:
         return
@@ -178,7 +178,7 @@ def _punches(
         strokes = [
             f"M{x - arm:.4f},{y:.4f} L{x + arm:.4f},{y:.4f} "
             f"M{x:.4f},{y - arm:.4f} L{x:.4f},{y + arm:.4f}"
-            for x, y in (at((px, py)) for px, py in line.points.tolist())
+            for x, y in points_on(line.points, at)
         ]
         crosses = drawing.path(d=" ".join(strokes), id=f"{line.line}-punch")
         crosses.set_desc(title=f"{line.line}: {len(line.points)} punch points")
@@ -186,7 +186,7 @@ def _punches(
     drawing.add(group)
 
 
-def _told(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
+def _told(drawing: svgwrite.Drawing, pattern: Pattern, at: At) -> None:
     """Holes at their size, areas in dots, and the datum's point with its direction."""
     if not (pattern.holes or pattern.areas or pattern.datum):
         return
@@ -211,7 +211,7 @@ def _datum(datum: Datum) -> tuple[Point, Point]:
     return datum.at, (x + DATUM_MM * math.cos(way), y + DATUM_MM * math.sin(way))
 
 
-def _told_callouts(pattern: Pattern, at: Callable[[Point], Point]) -> list[Callout]:
+def _told_callouts(pattern: Pattern, at: At) -> list[Callout]:
     holes = [
         Callout(
             f"{hole.id} diameter {length_in_words(hole.diameter, pattern.unit)}", (at(hole.at),)
@@ -225,13 +225,13 @@ def _told_callouts(pattern: Pattern, at: Callable[[Point], Point]) -> list[Callo
     return holes + areas + ([Callout("datum", (at(pattern.datum.at),))] if pattern.datum else [])
 
 
-def _starts(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
+def _starts(drawing: svgwrite.Drawing, pattern: Pattern, at: At) -> None:
     """An arrow head at the first point of each line, from which places along it are told."""
     group = drawing.g(id="line-starts", stroke="none")
     for line in pattern.lines:
         if line.is_of_metal:
             head = drawing.polygon(
-                [at(point) for point in start_mark(line, START_MM)],
+                points_on(start_mark(line, START_MM), at),
                 id=f"{line.id}-start",
                 fill=STYLES[line.role].colour,
             )
@@ -246,7 +246,7 @@ def _words(drawing: svgwrite.Drawing, name: str) -> Group:
     return group
 
 
-def _tips(drawing: svgwrite.Drawing, pattern: Pattern, at: Callable[[Point], Point]) -> None:
+def _tips(drawing: svgwrite.Drawing, pattern: Pattern, at: At) -> None:
     marks = drawing.g(id="tuck-tips", fill="none", stroke="#000000", stroke_width=0.25)
     drawing.add(marks)
     for tuck in pattern.tucks:
@@ -272,7 +272,7 @@ def _names(
     taken = what_is_drawn(pattern, blank, at, START_MM)
     taken += [ShapelyPoint(at(tuck.tip)).buffer(TIP_MM) for tuck in pattern.tucks]
     for line in punched:
-        points = np.array([at((x, y)) for x, y in line.points.tolist()])
+        points = carried(line.points, at)
         taken += shapely.box(*(points - PUNCH_MM / 2).T, *(points + PUNCH_MM / 2).T).tolist()
     if pattern.datum:
         taken.append(LineString([at(p) for p in _datum(pattern.datum)]).buffer(1.5))

@@ -12,10 +12,9 @@ from digitize.compare import (
     doubt,
     verdict_on,
 )
-from digitize.defaults import SAME_MM
+from digitize.defaults import DRAWER, SAME_MM
 from digitize.draw import compared_svg
 from digitize.jobs.disk import write_all
-from digitize.jobs.find import DRAWER
 from digitize.jobs.keep import record_named
 
 __all__ = [

@@ -17,6 +17,9 @@ from digitize.keep import SUMS, is_within, read_regular, sha256, sweep, sync_fol
 RECORD, MIRRORED, READING = "pattern.json", "pattern.mirrored.json", "reading.json"
 SCHEMA = 1
 BEGUN = ".begun.json"
+OURS = re.compile(
+    rb'{\s*"schema"\s*:\s*%d\s*,' % SCHEMA
+)  # how a record that this program wrote begins
 PART = re.compile(r"\.(.+)\.\d+(?:\.before)?\.part")  # a file by its other name
 
 
@@ -173,7 +176,8 @@ def settle(folder: Path) -> None:
 
 def _refuse_later_record(path: Path) -> None:
     try:
-        record = json.loads(path.read_bytes())
+        content = path.read_bytes()
+        record = {} if OURS.match(content) else json.loads(content)
     except (OSError, ValueError, RecursionError):
         return
     schema = record.get("schema") if isinstance(record, dict) else None

@@ -6,6 +6,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from digitize.defaults import DRAWER
 from digitize.errors import DamagedKept, NotKept, NotWritten
 from digitize.jobs.disk import RECORD, content_of, write_all
 from digitize.keep import (
@@ -30,7 +31,6 @@ from digitize.keep import (
 )
 
 __all__ = [
-    "DRAWER",
     "Checked",
     "Found",
     "Taken",
@@ -43,7 +43,6 @@ __all__ = [
 THIS_SIDE, OTHER_SIDE, PHOTOS = "drawings/this-side/", "drawings/other-side/", "photos/"
 MOST_NAMED = 12
 REWORDED = ("written_by", "remarks", "warnings")
-DRAWER = Path.home() / "pattern-drawer"
 
 
 @dataclass(frozen=True)

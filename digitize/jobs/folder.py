@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg
+from digitize.draw import bands_svg, closed_svg, overlay_picture, pattern_svg, shrink_svg, smaller
 from digitize.errors import NotRead, RecordError
 from digitize.floor import Raster
 from digitize.jobs.disk import MIRRORED, READING, RECORD, alone, content_of, settle, write_all
@@ -26,6 +26,7 @@ MARKED_UP, MARKED_DOWN = "marked face up", "marked face down"
 RECTIFIED, OVERLAY = "rectified.jpg", "overlay.jpg"
 PICTURE_QUALITY = 92  # of the paper's picture, in which laps are measured again
 Pixels = NDArray[np.uint8]
+State = tuple[int, int, int]  # when it was written, its size, and which file it is
 
 
 def save_pattern(pattern: Pattern, place: Path) -> tuple[Path, ...]:
@@ -58,9 +59,15 @@ def load_pattern(place: Path) -> Pattern:
     with suppress(OSError):  # a folder that cannot be written is read as it is
         settle(path.parent)
     try:
-        return record_of(content_of(path))
+        return _loaded(path, _state_of(path) if path.exists() else None)
     except RecordError as error:
         raise RecordError(f"{path}: {error}") from error
+
+
+@lru_cache(8)
+def _loaded(path: Path, state: State | None) -> Pattern:
+    """The record in a file in this state."""
+    return record_of(content_of(path))
 
 
 def record_of(content: bytes) -> Pattern:
@@ -167,21 +174,19 @@ def pixels_of(path: Path) -> Pixels | None:
 
 
 @lru_cache(1)
-def _picture(
-    path: Path, state: tuple[int, int], place: Rectified, outline: tuple[Point, ...]
-) -> Picture:
+def _picture(path: Path, state: State, place: Rectified, outline: tuple[Point, ...]) -> Picture:
     """The picture in a file in this state, where the record has it."""
     return picture_at(place, outline, _pixels(path, state))
 
 
-def _state_of(path: Path) -> tuple[int, int]:
+def _state_of(path: Path) -> State:
     """By what it shows that a file has been written anew."""
     there = path.stat()
-    return there.st_mtime_ns, there.st_size
+    return there.st_mtime_ns, there.st_size, there.st_ino
 
 
 @lru_cache(1)
-def _pixels(path: Path, state: tuple[int, int]) -> Pixels:
+def _pixels(path: Path, state: State) -> Pixels:
     """The pixels of a file in this state; they are not to be written to."""
     try:
         pixels = pixels_in(content_of(path))
@@ -213,16 +218,28 @@ def pixels_in(content: bytes) -> Pixels:
 
 def overlay_of(pattern: Pattern, folder: Path) -> dict[Path, bytes]:
     """The overlay of a record in a folder, if the paper's picture is there."""
-    pixels = pixels_of(folder / RECTIFIED)
-    return {} if pixels is None else overlay_file(pattern, pixels, folder)
+    path = folder / RECTIFIED
+    if not path.exists():
+        return {}
+    pixels, times = _smaller(path, _state_of(path))
+    return overlay_file(pattern, pixels, folder, times)
 
 
-def overlay_file(pattern: Pattern, pixels: Pixels, folder: Path) -> dict[Path, bytes]:
-    """The overlay over the paper's picture (H, W, 3)."""
+@lru_cache(1)
+def _smaller(path: Path, state: State) -> tuple[Pixels, float]:
+    """The pixels of a file in this state, as they are drawn over, and how many times fewer."""
+    return smaller(_pixels(path, state))
+
+
+def overlay_file(
+    pattern: Pattern, pixels: Pixels, folder: Path, times: float = 1.0
+) -> dict[Path, bytes]:
+    """The overlay over the paper's picture (H, W, 3), made so many times smaller."""
     place = pattern.rectified
     if place is None:
         return {}
-    picture = overlay_picture(pattern, pixels, place.left, place.top, place.mm_per_px)
+    mm_per_px = place.mm_per_px * times
+    picture = overlay_picture(pattern, pixels, place.left, place.top, mm_per_px)
     return {folder / OVERLAY: jpeg(Image.fromarray(picture))}
 
 

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from digitize.defaults import FORMATS
 from digitize.keep import file_name
 
 if TYPE_CHECKING:
@@ -9,7 +10,6 @@ if TYPE_CHECKING:
 
 __all__ = ["ENDINGS", "FORMATS", "FORM_FILES", "drawing_name", "drawing_names", "file_name"]
 
-FORMATS = ("svg", "dxf", "pdf", "a4", "letter", "job", "job-letter")
 ENDINGS = {
     "a4": "-a4.pdf",
     "letter": "-letter.pdf",

@@ -9,11 +9,12 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from digitize.defaults import DRAWER
 from digitize.draw import overlay_picture
 from digitize.errors import DamagedKept, NameTaken, NotKept, RecordError
 from digitize.jobs.disk import READING, RECORD, content_of
 from digitize.jobs.draw import FORMATS, Cut, drawings_of
-from digitize.jobs.find import DRAWER, PHOTOS, kept_revision
+from digitize.jobs.find import PHOTOS, kept_revision
 from digitize.jobs.folder import (
     MARKED_DOWN,
     MARKED_UP,

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from digitize.compare import Comparison, Verdict, compared, is_same_paper, verdict_on
-from digitize.defaults import SAME_MM, TOLERANCE_MM
+from digitize.defaults import DRAWER, SAME_MM, TOLERANCE_MM
 from digitize.draw import compared_svg
 from digitize.errors import NameTaken
 from digitize.floor import CheckDistance, Mark, PrintScale, camera_from_json, open_photo
 from digitize.jobs.disk import alone, content_of, write_all
-from digitize.jobs.find import DRAWER
 from digitize.jobs.folder import as_kept, earlier_record, files_of_reading, stale_beside
 from digitize.jobs.keep import kept_record
 from digitize.mend import carried_over, picture_of

@@ -8,10 +8,11 @@ from pathlib import Path
 import numpy as np
 
 from digitize.compare import compared
+from digitize.defaults import DRAWER
 from digitize.errors import DigitizeError, NotKept
 from digitize.floor import open_photo
 from digitize.jobs.disk import RECORD, write_all
-from digitize.jobs.find import DRAWER, PHOTOS, find_patterns, kept_revision
+from digitize.jobs.find import PHOTOS, find_patterns, kept_revision
 from digitize.jobs.folder import as_kept, files_of_reading, record_of
 from digitize.jobs.keep import keep_pattern
 from digitize.keep import Revision, content, kept_sums, sha256

@@ -5,7 +5,6 @@ import tempfile
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -63,7 +62,7 @@ class Bench:
     def pattern(self, name: str) -> tuple[Pattern, str]:
         """A pattern and its version; raises NotKept, RecordError."""
         version = self.version(name)
-        return _loaded(self.place(name), version), version
+        return load_pattern(self.place(name)), version
 
     def told(self, name: str, facts: Sequence[Mapping[str, Any]]) -> tuple[Pattern, str]:
         """The pattern with more facts, once they are safely on the disk; raises ToldError."""
@@ -193,13 +192,6 @@ class Bench:
         """Take a pattern off the bench."""
         with alone(self.folder / name):
             shutil.rmtree(self.place(name))
-
-
-@lru_cache(8)
-def _loaded(folder: Path, version: str) -> Pattern:
-    """The record in a folder, read once for each of its versions."""
-    del version
-    return load_pattern(folder)
 
 
 def _as_followed(folder: Path, fact: Mapping[str, Any]) -> Told:

@@ -8,9 +8,8 @@ from pathlib import Path
 import segno
 import uvicorn
 
-from digitize.defaults import BENCH, PORT
+from digitize.defaults import BENCH, DRAWER, PORT
 from digitize.errors import WrongOption
-from digitize.jobs.find import DRAWER
 from digitize.page.app import Shop, page_app
 from digitize.page.bench import Bench
 from digitize.page.forms import Forms

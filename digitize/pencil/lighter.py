@@ -103,7 +103,11 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     )
     cell_mm = raster.mm_per_px * shrink
     red, green, blue = cv2.split(cv2.LUT(small, LOG_LIGHT))
-    hues = np.asarray(red - green), np.asarray(blue - green)
+    hues = (
+        np.asarray(np.subtract(red, green, out=red)),
+        np.asarray(np.subtract(blue, green, out=blue)),
+    )
+    del green  # a large sheet's are some of the largest arrays there are
     inside, off = share > LIGHT_ALL_PAPER, cell_mm * _depth(share == 0)
     beyond = (off > LIGHT_EDGE_MM) & (off <= FLOOR_MM)
     beyond[beyond] = small[beyond].any(axis=1)
@@ -114,7 +118,9 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     way = [np.median(hue[beyond]) - about for hue, about in zip(hues, own, strict=True)]
     apart = cv2.magnitude(*way)
     along = sum((hue - about) * to for hue, about, to in zip(hues, own, way, strict=True))
+    del hues, own, way, red, blue, weight
     of_way = along / np.maximum(apart, LEAST_HUE) ** 2
+    del along
     floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
     at_edge = np.zeros(count, np.bool_)

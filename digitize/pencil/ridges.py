@@ -207,12 +207,12 @@ def _widened(
     """
     size = strength.shape[1::-1]
     wide = np.asarray(cv2.resize(wide, size, interpolation=cv2.INTER_LINEAR))
-    spread = cv2.dilate(strength, np.ones((3, 3), np.uint8))
-    top = cv2.dilate(wide, np.ones((5, 5), np.uint8))
-    crest = ((wide >= top) & (wide > spread)).astype(np.uint8)
-    del spread, top  # a large sheet's are some of the largest arrays there are
+    # One after the other: a large sheet's are some of the largest arrays there are.
+    crest = wide >= cv2.dilate(wide, np.ones((5, 5), np.uint8))
+    crest &= wide > cv2.dilate(strength, np.ones((3, 3), np.uint8))
     reach = 2 * round(WIDE_MARGIN_MM / grid.mm_per_px) + 1
-    inside = cv2.dilate(crest, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
+    round_about = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    inside = cv2.dilate(crest.view(np.uint8), round_about) > 0
     strong = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
     np.copyto(strength, wide, where=inside)
@@ -251,7 +251,9 @@ def _broadened(
     suits = plain & (broad > cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px)))
     reach = _disc(BROAD_MARGIN_MM / mm_per_px)
     darkest = np.asarray(cv2.dilate(darkness, reach), np.float32)
-    suits &= darkness > SOLID * darkest
+    dark = darkness > np.multiply(darkest, 0.5, out=darkest)
+    suits &= darkness > np.multiply(darkest, 2 * SOLID, out=darkest)
+    del darkest
     # Where thin marks cross or meet they are broad for a few mm.
     _, part, extents, _ = cv2.connectedComponentsWithStats(suits.view(np.uint8), connectivity=8)
     long = np.hypot(*extents[:, 2:4].T) * mm_per_px >= BROAD_LONG_MM
@@ -259,7 +261,7 @@ def _broadened(
     suits = long[part]
     del part
     inside = plain & (broad > strength) & (cv2.dilate(suits.view(np.uint8), reach) > 0)
-    inside &= darkness > darkest / 2
+    inside &= dark
     turned = np.asarray(
         cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
     )
@@ -303,18 +305,38 @@ def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floa
     sigma : px.
     row_px : ROW_PX or SHORT_ROW_PX, over which it is averaged along the line.
     """
+    strength, best, scale = _in_shorts(picture, sigma, row_px)
+    return strength * np.float32(sigma**2 / row_px / scale), np.asarray(cv2.LUT(best, ANGLES))
+
+
+def _in_shorts(
+    picture: Floats, sigma: float, row_px: int
+) -> tuple[Shorts, NDArray[np.uint8], float]:
+    """The sum of second derivatives along the best direction, that direction's number, and what
+    the second derivatives are multiplied by.
+    """
     padded = np.pad(picture, ALONG_REACH)
-    xx, xy, yy = second_derivatives(padded, sigma)
+    bands = _spans(
+        len(padded)
+    )  # a large sheet's derivatives are some of the largest arrays there are
+
+    def highest(band: slice) -> list[float]:
+        return [cv2.norm(each, cv2.NORM_INF) for each in _within(padded, band, sigma)]
+
+    across, askew, down = np.max(side_by_side(highest, bands), axis=0).tolist()
     # In whole numbers, of which a processor adds up twice as many at a time. No direction's second
     # derivative is higher than these together, and a row of them still fits in 16 bits.
-    highest = max(cv2.norm(xx, cv2.NORM_INF), cv2.norm(yy, cv2.NORM_INF))
-    scale = 32767 / row_px / max(highest + cv2.norm(xy, cv2.NORM_INF), 1e-9)
+    scale = 32767 / row_px / max(max(across, down) + askew, 1e-9)
     # The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
-    mean = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
-    lean = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
-    del xx, yy  # a large sheet's are some of the largest arrays there are
-    skew = _combined(xy, scale, xy, 0.0)
-    del xy
+    mean, lean, skew = np.empty((3, *padded.shape), np.int16)
+
+    def put_band(band: slice) -> None:
+        xx, xy, yy = _within(padded, band, sigma)
+        mean[band] = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
+        lean[band] = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
+        skew[band] = _combined(xy, scale, xy, 0.0)
+
+    side_by_side(put_band, bands)
     strength = np.zeros(picture.shape, np.int16)
     best = np.zeros(picture.shape, np.uint8)
 
@@ -326,7 +348,21 @@ def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floa
 
     # In tiles that fit the processor's cache.
     side_by_side(put, itertools.product(*(_spans(length) for length in picture.shape)))
-    return strength * np.float32(sigma**2 / row_px / scale), np.asarray(cv2.LUT(best, ANGLES))
+    return strength, best, scale
+
+
+def _within(padded: Floats, band: slice, sigma: float) -> tuple[Floats, ...]:
+    """The second derivatives of a picture in a band of its rows."""
+    above = min(_reach(sigma), band.start)
+    part = padded[band.start - above : band.stop + _reach(sigma)]
+    return tuple(
+        each[above : above + band.stop - band.start] for each in second_derivatives(part, sigma)
+    )
+
+
+def _reach(sigma: float) -> int:
+    """How far a Gaussian is looked at, px."""
+    return int(np.ceil(4 * sigma))
 
 
 def _combined(one: Floats | Shorts, a: float, two: Floats | Shorts, b: float) -> Shorts:
@@ -390,7 +426,7 @@ def _shifted(picture: Shorts, margin: int, x: float, y: float) -> Shorts:
 
 def second_derivatives(picture: Floats, sigma: float) -> tuple[Floats, Floats, Floats]:
     """Of a picture blurred by a Gaussian of sigma px: by x, by x and y, by y, with y up."""
-    reach = int(np.ceil(4 * sigma))
+    reach = _reach(sigma)
     x = np.arange(-reach, reach + 1)
     plain = np.exp(-(x**2) / (2 * sigma**2))
     plain /= plain.sum()

@@ -1,7 +1,8 @@
 """Keys that this version does not know, kept when a part of the record is worked out anew."""
 
 from collections.abc import Callable, Sequence
-from typing import Any, TypeVar
+from functools import cache
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel
 
@@ -28,13 +29,26 @@ def with_unknown_keys(new: Part, old: Part) -> Part:
         for key, value in (old.model_extra or {}).items()
         if key not in (new.model_extra or {})
     }
-    for name in type(new).model_fields:
+    for name in _holders(type(new)):
         own, before = getattr(new, name), getattr(old, name)
         if isinstance(own, BaseModel) and isinstance(before, type(own)):
             update[name] = with_unknown_keys(own, before)
         elif _are_parts(own) and _are_parts(before):
             update[name] = _each(own, before)
-    return new.model_copy(update=update)
+    return new.model_copy(update=update) if update else new
+
+
+@cache
+def _holders(kind: type[BaseModel]) -> tuple[str, ...]:
+    """The fields of a part that may hold others."""
+    return tuple(name for name, field in kind.model_fields.items() if _holds(field.annotation))
+
+
+def _holds(annotation: object) -> bool:
+    """Whether a type is a part's, or made of others of which one is."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return True
+    return any(_holds(each) for each in get_args(annotation))
 
 
 def _are_parts(value: object) -> bool:

@@ -399,7 +399,8 @@ def test_a_commands_help_loads_nothing_of_what_it_does():
     script = (
         "import sys; from digitize.cli import app\n"
         f"for name in {COMMANDS}: app([name, '--help'], standalone_mode=False)\n"
-        "heavy = {'numpy', 'digitize.record', 'cv2', 'shapely', 'starlette', 'dateparser'}; "
+        "heavy = {'numpy', 'pydantic', 'cv2', 'shapely', 'starlette', 'dateparser', 'filelock', "
+        "'digitize.record', 'digitize.keep', 'digitize.jobs.disk'}; "
         "print('loaded:', *heavy & sys.modules.keys())"
     )
     found = subprocess.run(

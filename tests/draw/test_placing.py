@@ -13,7 +13,7 @@ from digitize.draw.callouts import (
     tuck_callouts,
     what_is_drawn,
 )
-from digitize.draw.placing import AT_ONCE, TIERS, Callout, place_labels
+from digitize.draw.placing import AT_ONCE, TIERS, Callout, _last, _placed, place_labels
 from digitize.draw.sheet import window_on
 from digitize.record import LineGroup, RadiusAt, mirrored
 from tests.draw.lopsided import BLANK, PATTERN
@@ -96,10 +96,82 @@ def test_names_stand_alike_however_many_places_are_tried_at_once(monkeypatch):
     one_by_one = tuple((k, k + 1) for k in range(len(TIERS)))
     for at_once, every in ((AT_ONCE, 50), (one_by_one, 1), (one_by_one, 1000)):
         monkeypatch.setattr("digitize.draw.placing.AT_ONCE", at_once)
+        monkeypatch.setattr("digitize.draw.placing.LOOKED_AT", (1, 2 * every))
         monkeypatch.setattr("digitize.draw.placing.REBUILT_EVERY", every)
+        _last.cache_clear()
         placed.append(place_labels(names, rows, (0.0, 0.0, 90.0, 90.0)))
     assert sum(label.leader is not None for label in placed[0]) > 10
     assert placed[0] == placed[1] == placed[2]
+
+
+def field(rng):
+    """Names, and lines, in a field of 100 mm that has hardly room for them."""
+    names = [Callout(f"L{k}", tuple(map(tuple, rng.uniform(0, 100, (2, 2))))) for k in range(90)]
+    middles, ways = rng.uniform(0, 100, (60, 1, 2)), rng.uniform(-8, 8, (60, 2, 2))
+    return names, [LineString(ends) for ends in middles + ways]
+
+
+def otherwise(rng, names, lines, how):
+    """One thing changed: a line moved, one more, one fewer, a name in other words or at other
+    places, one fewer, one twice, or all in another order.
+    """
+    names, lines = list(names), list(lines)
+    k, m = rng.integers(len(names)), rng.integers(len(lines))
+    if how == 0:
+        lines[m] = LineString(np.array(lines[m].coords) + rng.uniform(-8, 8, 2))
+    elif how == 1:
+        lines.append(LineString(rng.uniform(0, 100, (2, 2))))
+    elif how == 2:
+        del lines[m]
+    elif how == 3:
+        names[k] = Callout(names[k].words + " crease", names[k].places)
+    elif how == 4:
+        names[k] = Callout(names[k].words, names[k].places[:1])
+    elif how == 5:
+        del names[k]
+    elif how == 6:
+        names.insert(0, names[k])
+    else:
+        rng.shuffle(names)
+    return names, lines
+
+
+def test_names_stand_alike_whatever_was_drawn_before(monkeypatch):
+    monkeypatch.setattr("digitize.draw.placing.TIERS", TIERS[:3])  # so that few are near
+    rng, frame = np.random.default_rng(3), (0.0, 0.0, 100.0, 100.0)
+    names, lines = field(rng)
+    for step in range(32):
+        place_labels(names, lines, frame)
+        names, lines = otherwise(rng, names, lines, step % 8)
+        as_before = place_labels(names, lines, frame)
+        _last.cache_clear()
+        assert as_before == place_labels(names, lines, frame)
+
+
+def test_a_name_takes_the_place_of_one_that_is_gone():
+    first, *others = (Callout(words, ((50, 30),)) for words in ("L1 crease", "L2", "L3", "L4"))
+    alone = place_labels(others, [], FRAME)
+    assert place_labels([first, *others], [], FRAME)[1:] != alone
+    assert place_labels(others, [], FRAME) == alone
+
+
+def test_only_names_near_what_changed_are_placed_again(monkeypatch):
+    placed = []
+    monkeypatch.setattr(
+        "digitize.draw.placing._placed",
+        lambda callout, *given: placed.append(callout) or _placed(callout, *given),
+    )
+    names = [Callout(f"L{k}", ((150.0 * k, 50.0),)) for k in range(40)]
+    lines = [LineString([(150 * k - 20, 50), (150 * k + 20, 50)]) for k in range(40)]
+    frame = (-50.0, 0.0, 7000.0, 100.0)
+    place_labels(names, lines, frame)
+    assert len(placed) == 40
+    placed.clear()
+    lines[7] = LineString([(150 * 7 - 20, 50), (150 * 7 + 20, 58)])
+    names[20] = Callout("L20 crease", names[20].places)
+    names[30] = Callout("L31", names[30].places, "#123456")
+    assert place_labels(names, lines, frame)[30].callout == names[30]
+    assert sorted(each.words for each in placed) == ["L20 crease", "L7"]
 
 
 def test_a_line_in_pieces_is_named_once_by_its_group_and_each_piece_by_its_id():

@@ -1,6 +1,7 @@
 """What stands in a folder is not lost: records of later versions, what was told, unknown keys."""
 
 import json
+import os
 
 import pytest
 
@@ -26,10 +27,11 @@ def changed(folder, change):
     return path
 
 
-def test_a_record_of_a_later_schema_is_never_overwritten(corner, folder):
-    path = changed(folder, lambda record: record.update(schema=2, written_by="7.1"))
+@pytest.mark.parametrize("schema", [2, 10])
+def test_a_record_of_a_later_schema_is_never_overwritten(corner, folder, schema):
+    path = changed(folder, lambda record: record.update(schema=schema, written_by="7.1"))
     before = path.read_bytes()
-    with pytest.raises(RecordError, match=r"schema 2, written by 7\.1"):
+    with pytest.raises(RecordError, match=rf"schema {schema}, written by 7\.1"):
         save_pattern(corner, folder)
     with pytest.raises(RecordError, match="later version"):
         tell(folder, notes={"L17": "crown"})
@@ -70,3 +72,16 @@ def test_a_saved_record_is_worked_out_and_drawn_and_loads_as_it_was_saved(corner
     assert load_pattern(tmp_path / "out") == load_pattern(tmp_path / "out" / "pattern.json")
     (alone,) = save_pattern(corner, tmp_path / "alone.json")
     assert load_pattern(alone).tucks == load_pattern(tmp_path / "out").tucks
+
+
+def test_a_record_is_read_once_and_again_when_its_file_is_another(folder, corner):
+    path = changed(folder, lambda record: None)
+    before, there = load_pattern(path), path.stat()
+    assert load_pattern(path) is before
+    text = path.read_text()
+    aside = folder / "aside"
+    aside.write_text(text.replace('"name": "easy"', '"name": "hard"'))
+    os.utime(aside, ns=(there.st_atime_ns, there.st_mtime_ns))
+    aside.replace(path)
+    assert path.stat().st_size == there.st_size and path.stat().st_mtime_ns == there.st_mtime_ns
+    assert load_pattern(path).name == "hard"

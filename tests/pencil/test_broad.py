@@ -125,3 +125,14 @@ def test_beside_a_broad_mark_paper_is_looked_for_further_off():
         runs = Runs(np.array([3]), np.array([False]))
         found = sides_of(Profiles(runs, nowhere, nowhere, offsets, rows))
         assert [each[1] for each in found] == pytest.approx(sides)
+
+
+def test_ridges_are_seen_alike_in_bands_and_tiles_of_any_size(monkeypatch):
+    raster, outline = paper_with([arc(120, 50, 110, (70, -50))], 3.0, 0.3)
+    seen = []
+    for tile_px in (97, 5000):
+        monkeypatch.setattr("digitize.pencil.ridges.TILE_PX", tile_px)
+        seen.append(find_ridges(raster, outline))
+    assert seen[0].strength.max() > 20
+    np.testing.assert_array_equal(seen[0].strength, seen[1].strength)
+    np.testing.assert_array_equal(seen[0].direction, seen[1].direction)

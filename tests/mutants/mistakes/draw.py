@@ -10,8 +10,8 @@ MISTAKES = [
         "space.add_circle(hole.at, hole.diameter",
     ),
     # SVG
-    ("svg.py", "round(point[0] - self.left + MARGIN_MM, 4)", "round(point[0] + MARGIN_MM, 4)"),
-    ("svg.py", "round(self.top + MARGIN_MM - point[1], 4)", "round(point[1] + MARGIN_MM, 4)"),
+    ("svg.py", "point[0] - self.left + MARGIN_MM", "point[0] + MARGIN_MM"),
+    ("svg.py", "self.top + MARGIN_MM - point[1]", "point[1] + MARGIN_MM"),
     (
         "svg.py",
         "    corners = [*pattern.outline, *(blank.edge.tolist() if blank else [])]",
@@ -42,7 +42,8 @@ MISTAKES = [
         'f"M{x:.4f},{y - arm:.4f} L{x:.4f},{y + arm:.4f}"',
         'f"M{x:.4f},{y - arm:.4f} L{x:.4f},{y:.4f}"',
     ),
-    ("svg.py", "at((px, py)) for px, py", "at((py, px)) for px, py"),
+    ("svg.py", "x, y in points_on(line.points, at)", "y, x in points_on(line.points, at)"),
+    ("callouts.py", "x, y = np.array(points).T", "y, x = np.array(points).T"),
     (
         "svg.py",
         'drawing.circle(at(tuck.tip), TIP_MM, id=f"{tuck.id}-tip")',
@@ -277,7 +278,7 @@ MISTAKES = [
     # The overlay
     ("overlay.py", "/ [mm_per_px, -mm_per_px]", "/ [mm_per_px, mm_per_px]"),
     ("overlay.py", "- [left, top])", "- [0.0, top])"),
-    ("overlay.py", "mm_per_px *= shrink", "mm_per_px /= shrink"),
+    ("overlay.py", "mm_per_px *= times", "mm_per_px /= times"),
     ("overlay.py", "pattern.scale.accuracy_mm", "pattern.scale.accuracy_cards_mm"),
     # The form's model, and gauges.
     ("model.py", "METRE_MM = 1000.0", "METRE_MM = 100.0"),

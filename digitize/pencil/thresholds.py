@@ -305,6 +305,28 @@ STRAY_MM2: Final = 1.0
 SIGN_FREE_MM: Final = 6.0
 SIGN_LINE_MM: Final = 15.0
 
+# sought_ticks.py
+# Of a step: how far on from where a row foretells a tick its middle may lie, or short; and aside.
+SOUGHT_AHEAD: Final = 0.35
+SOUGHT_ASIDE: Final = 0.15
+SOUGHT_APART: Final = 0.5  # of a step, from any other tick
+SOUGHT_SHARE: Final = 0.8  # of a middling tick's length, that is sought
+SOUGHT_LEAST_WIDTH_MM: Final = 0.5
+SOUGHT_BESIDE_MM: Final = 5.0  # clear of the ticks, where bare paper is looked at
+# false ticks that are to be expected on a paper; blank windows that tell what chance scores
+SOUGHT_BY_CHANCE: Final = 0.05
+SOUGHT_FEWEST_BLANK: Final = 30
+SOUGHT_MOST_BLANK: Final = 200
+SOUGHT_ROUNDS: Final = 30  # of which each adds a tick to a row's end
+
+# tick_bars.py
+BAR_LEANS: Final = np.radians(np.linspace(-24.0, 24.0, 9))  # off square to the row
+BAR_CELL_MM: Final = 0.25
+BAR_GROUND_MM: Final = (0.4, 1.4)  # beyond its side, where its ground is looked at
+BAR_PLAIN: Final = 1.5  # times a middling tick's darkness: what is darker counts as that
+BAR_CLEAR_MM: Final = 1.0  # so near to another mark it is that mark that is seen
+BAR_HIDDEN: Final = 0.4  # of a window, that other marks may hide
+
 # tick_courses.py
 # How far a hand sets a tick's middle off the line (an own estimate, no source), and how many ticks
 # that counts for beside those there are.
@@ -329,6 +351,7 @@ TICK_ALIKE: Final = 0.4  # the shorter of two ticks over the longer
 BEND: Final = np.radians(25.0)
 TICK_UNEVEN: Final = 3.3
 TICK_FEWEST: Final = 4
+ON_TICK_MM: Final = 1.0  # so near to its middle a mark is that tick
 TICK_CROSSING_MM: Final = 30.0  # a mark as long as that between two ticks breaks the line
 
 # trace.py

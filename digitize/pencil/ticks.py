@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import LineString, STRtree
+from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.even_rows import (
@@ -22,8 +23,11 @@ from digitize.pencil.even_rows import (
     middle_of_tick,
     others_between,
 )
+from digitize.pencil.ridges import DarknessAt
+from digitize.pencil.sought_ticks import carried_further
 from digitize.pencil.thresholds import (
     BEND,
+    ON_TICK_MM,
     PLACE_SIGMA_MM,
     ROW_STEP_MM,
     TICK_ACROSS,
@@ -40,8 +44,13 @@ Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 
-def gather_ticks(curves: Sequence[Curve]) -> tuple[Curve, ...]:
-    """The marks, with each row of ticks as one line, or more where marks run through the row."""
+def gather_ticks(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Curve, ...]:
+    """The marks, with each row of ticks as one line, or more where marks run through the row.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm; tells ticks that were not traced.
+    """
     chosen = [k for k, curve in enumerate(curves) if not curve.closed and not curve.dashed]
     rows = [np.array(chosen)[row] for row in rows_of_ticks([curves[k] for k in chosen])]
     if not rows:
@@ -49,15 +58,29 @@ def gather_ticks(curves: Sequence[Curve]) -> tuple[Curve, ...]:
     paths = [LineString(curve.points) for curve in curves]
     long = STRtree([p for p, c in zip(paths, curves, strict=True) if c.length >= TICK_CROSSING_MM])
     parts = [part for row in rows for part in _between_long(row, curves, long)]
-    places = [np.array([middle_of_tick(curves[k].points) for k in part]) for part in parts]
+    used = [k for part in parts for k in part.tolist()]
+    if not used:
+        return tuple(curves)
+    ticks = [curves[k] for k in used]
+    rest = [curve for index, curve in enumerate(curves) if index not in set(used)]
+    known = [np.array([middle_of_tick(curves[k].points) for k in part]) for part in parts]
+    places = carried_further(known, ticks, rest, long, darkness_at)
     courses, sigma = likely_courses(places)
-    lines = [
-        _line([curves[k] for k in part.tolist()], course, sigma)
-        for part, course in zip(parts, courses, strict=True)
-    ]
-    used = {k for part in parts for k in part.tolist()}
-    rest = [curve for index, curve in enumerate(curves) if index not in used]
+    own = [_nearest(ticks, each) for each in places]
+    lines = [_line(some, course, sigma) for some, course in zip(own, courses, strict=True)]
+    sought = np.concatenate(places)
+    rest = [c for c in rest if not (may_be_tick(c.points) and _stands_on(c, sought))]
     return (*rest, *lines)
+
+
+def _nearest(ticks: Sequence[Curve], places: Floats) -> list[Curve]:
+    """Those ticks whose middles are among some places (N, 2)."""
+    return [t for t in ticks if (middle_of_tick(t.points) == places).all(axis=1).any()]
+
+
+def _stands_on(mark: Curve, places: Floats) -> bool:
+    """Whether a mark is the tick at one of the places (N, 2)."""
+    return bool((LineString(mark.points).distance(points_of(places)) < ON_TICK_MM).any())
 
 
 def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Whole]:

@@ -1,6 +1,20 @@
 """Mistakes in placing marks, and in their widths, weights, inks and sigmas."""
 
 MISTAKES = [
+    ("tick_bars.py", "mode - scale * np.log(-np.log1p", "mode + scale * np.log(-np.log1p"),
+    ("tick_bars.py", "np.log(np.log(4.0)) - np.log", "np.log(np.log(4.0)) + np.log"),
+    ("tick_bars.py", "middle + scale * np.log(np.log(2.0))", "middle"),
+    ("tick_bars.py", "np.maximum(*(np.roll", "np.minimum(*(np.roll"),
+    ("tick_bars.py", "np.minimum(more, BAR_PLAIN * bar.darkness)", "more"),
+    ("tick_bars.py", "int(np.argmax(ahead)) - int(", "int(np.argmax(ahead)) + int("),
+    ("sought_ticks.py", "SOUGHT_BY_CHANCE / windows", "0.5"),
+    (
+        "sought_ticks.py",
+        "steps * paper.step_mm + ahead, free)",
+        "steps * paper.step_mm + ahead, 9e9)",
+    ),
+    ("sought_ticks.py", "grown = _joined(grown, paper)", "pass"),
+    ("sought_ticks.py", "grown = [row[::-1] for row in grown]", "pass"),
     ("ruled.py", "tells.sum(axis=0), 2 * IN_STEP)", "tells.sum(axis=0), IN_STEP)"),
     ("ruled.py", "len(SPACINGS_MM) * by_chance", "by_chance"),
     ("rings.py", "c + a**2 + b**2", "c"),

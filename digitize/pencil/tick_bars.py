@@ -23,7 +23,6 @@ from digitize.pencil.thresholds import (
     BAR_HIDDEN,
     BAR_LEANS,
     BAR_PLAIN,
-    END_SHARE,
 )
 from digitize.plane import cross, rotation
 
@@ -55,10 +54,10 @@ class Window:
 
 @dataclass(frozen=True)
 class Best:
-    """The best bar of a window: its score, as darkness, and its middle (2,), mm."""
+    """The best bar of a window: its score, as darkness, and its ends (2, 2), mm."""
 
     score: float
-    middle: Floats
+    ends: Floats
 
 
 def best_in(
@@ -93,8 +92,9 @@ def best_in(
         scores = uniform_filter1d(more, _count(bar.length_mm), axis=0)
         row, column = np.unravel_index(np.argmax(np.where(inside, scores, -np.inf)), scores.shape)
         if best is None or scores[row, column] > best.score:
-            middle = _middle(more[:, column], int(row), bar)
-            best = Best(float(scores[row, column]), places[middle, column])
+            half = bar.length_mm / 2 * np.array([-way[1], way[0]])
+            middle = places[row, column]
+            best = Best(float(scores[row, column]), np.array([middle - half, middle + half]))
     return best
 
 
@@ -127,27 +127,40 @@ def _darker(dark: Floats, free: Floats, bar: Bar) -> Floats:
     return np.asarray(np.minimum(more, BAR_PLAIN * bar.darkness))
 
 
-def _middle(more: Floats, at: int, bar: Bar) -> int:
-    """Where the middle of the stroke is, along (U,) of it, of which a bar's middle is at ``at``.
+@dataclass(frozen=True)
+class Blank:
+    """What windows of bare paper score.
 
-    It lies where the sum of what exceeds END_SHARE of the bar's own is highest.
+    Attributes
+    ----------
+    scores : (N,) of some of them, in order.
+    mode, scale : of Gumbel's distribution, as their median and quartiles have it. A tick among
+        them, that no row is known of, counts for little there.
     """
-    half = _count(bar.length_mm) // 2
-    over = more - END_SHARE * more[max(at - half, 0) : at + half + 1].mean()
-    ahead, back = np.cumsum(over[at:]), np.cumsum(over[at::-1])
-    return at + (int(np.argmax(ahead)) - int(np.argmax(back))) // 2
+
+    scores: Floats
+    mode: float
+    scale: float
+
+    def chance(self, score: float) -> float:
+        """The chance that a window of bare paper scores so much, or more."""
+        return float(-np.expm1(-np.exp(-(score - self.mode) / self.scale)))
+
+    def share(self, score: float) -> float:
+        """The same by how many of the windows did: never less than one in all and this one."""
+        more = len(self.scores) - int(np.searchsorted(self.scores, score))
+        return (1 + more) / (1 + len(self.scores))
 
 
-def chance_score(scores: Sequence[float], by_chance: float) -> float:
-    """What a window of blank paper scores by so small a chance, by the scores of some of them.
+def blank_of(scores: Sequence[float]) -> Blank:
+    """What bare paper scores, by some of its windows.
 
-    Of Gumbel's distribution, which their median and quartiles tell: of one whose scale is b the
-    median is b ln(1 / ln 2) above its mode, the quartiles are 1.5725 b apart.
+    The share p of Gumbel's distribution, of mode m and scale b, lies below m - b ln(-ln p).
     """
     low, middle, high = np.quantile(scores, [0.25, 0.5, 0.75])
-    scale = (high - low) / (np.log(np.log(4.0)) - np.log(np.log(4.0 / 3.0)))
-    mode = middle + scale * np.log(np.log(2.0))
-    return float(mode - scale * np.log(-np.log1p(-by_chance)))
+    scale = float(high - low) / float(np.log(np.log(4.0)) - np.log(np.log(4.0 / 3.0)))
+    mode = float(middle) + scale * float(np.log(np.log(2.0)))
+    return Blank(np.sort(scores), mode, max(scale, 1e-9))
 
 
 def taken_by(marks: Sequence[Floats]) -> Callable[[Floats], Flags]:

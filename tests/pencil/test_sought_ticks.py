@@ -5,8 +5,9 @@ import pytest
 
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import find_ridges
+from digitize.pencil.sought_ticks import Sought
 from digitize.pencil.strokes import find_strokes
-from digitize.pencil.tick_bars import Bar, Window, best_in, chance_score, taken_by
+from digitize.pencil.tick_bars import Bar, Blank, Window, best_in, blank_of, taken_by
 from digitize.pencil.ticks import gather_ticks
 from tests.marks import curve_of
 from tests.pencil.test_pencil import paper_with
@@ -60,6 +61,34 @@ def test_no_tick_is_sought_through_a_cut():
     assert ends_of(line)[1] == pytest.approx(marks[11][0, 0], abs=0.6)
 
 
+def test_what_was_traced_at_an_end_of_bare_paper_is_no_tick():
+    marks = ticks_along(COURSE, 20.0)
+    curves, darkness_at = read_less(marks[:9], ())
+    false = [curve_of(mark, weight=0.02) for mark in marks[9:11]]
+    *_, line = gather_ticks([*curves, *false], darkness_at)
+    assert ends_of(line)[1] == pytest.approx(marks[8][0, 0], abs=0.6)
+
+
+def test_pale_ticks_are_told_together():
+    """Such as bare paper has in three windows of a hundred, but not four times in a row."""
+    blank = Blank(np.linspace(0.0, 1.0, 99), 0.5, 0.1)
+    sought = Sought(None, blank, 1e-3, 0.3)
+    assert blank.share(0.98) == pytest.approx(0.03)
+    assert sought.may_be_tick(0.98) and not sought.may_be_tick(0.8)
+    # Of three the product of shares p is 2.7e-5, and Q(3, -ln p) = 1.8e-3; of four 4.7e-4.
+    assert not sought.is_enough([0.98] * 3) and sought.is_enough([0.98] * 4)
+
+
+def test_a_row_may_not_run_past_a_tucks_tip():
+    marks = ticks_along(COURSE, 20.0)
+    curves, darkness_at = read_less(marks, ())
+    at = (marks[5][0, 0] + marks[6][0, 0]) / 2
+    for tip, count in ((61.5, 2), (63.5, 1)):
+        cut = curve_of([[at, tip], [at + 0.5, 118]])
+        lines = [line for line in gather_ticks([*curves, cut], darkness_at) if line.ticks]
+        assert len(lines) == count
+
+
 def test_two_rows_that_lead_to_each_other_are_one():
     marks = ticks_along(COURSE, 20.0)
     curves, darkness_at = read_less(marks, (5, 6, 7, 8))
@@ -75,7 +104,13 @@ def test_what_blank_windows_score_by_chance():
     assert np.quantile(scores, [0.25, 0.5, 0.75]) == pytest.approx(
         [1.8367, 2.1833, 2.6229], abs=1e-3
     )
-    assert chance_score(scores, 1e-3) == pytest.approx(5.4536, abs=5e-3)
+    blank = blank_of(scores)
+    assert (blank.mode, blank.scale) == pytest.approx((2.0, 0.5), abs=2e-3)
+    assert Blank(shares, 2.0, 0.5).chance(5.4536) == pytest.approx(1e-3, rel=1e-3)
+    assert Blank(shares, 2.0, 0.5).chance(2.1833) == pytest.approx(0.5, abs=1e-4)
+    # Two of four scored as much, and this one does.
+    some = Blank(np.array([1.0, 2.0, 3.0, 4.0]), 2.0, 0.5)
+    assert some.share(2.5) == pytest.approx(3 / 5) and some.share(9.0) == pytest.approx(1 / 5)
 
 
 def drawn(*strips, paper=0.001):
@@ -99,7 +134,8 @@ def test_a_bar_scores_by_how_much_darker_it_is_and_lies_on_the_strokes_middle():
     nothing = taken_by([])
     best = best_in(WINDOW, BAR, drawn((3.0, 1.5, 0.6, 5.0, 0.201)), nothing)
     assert best.score == pytest.approx(0.2, abs=0.01)
-    assert best.middle == pytest.approx([3.0, 1.5], abs=0.4)
+    assert best.ends.mean(axis=0) == pytest.approx([3.0, 1.5], abs=1.1)
+    assert np.abs(best.ends[:, 1] - best.ends[:, 1].mean()) == pytest.approx(4.0, abs=0.1)
     # A speck, however dark, counts as 1.5 times a tick over 1.2 of 8 mm; an edge is none.
     speck = best_in(WINDOW, BAR, drawn((3.0, 1.5, 0.6, 0.6, 2.0)), nothing)
     assert speck.score < 1.5 * 0.2 * 1.5 / 8 + 0.01

@@ -111,6 +111,16 @@ def test_pieces_of_it_that_were_traced_are_no_lines():
     assert len(rest) == 3
 
 
+def test_what_was_traced_of_it_to_the_edge_is_no_slit_of_its_own():
+    y = np.arange(60.0, 0.0, -1.0)
+    traced = curve_of(np.column_stack([150.0 + lap_at(y), y]), 0.9, width=0.4)
+    lines = [curve_of([[20, 30], [150, 30]]), curve_of([[150 + lap_at(30), 30], [280, 30]])]
+    tucks, _ = find_tucks([CUT, LINE, traced, *lines], OUTLINE, paper(0.05))
+    (slit,) = tucks
+    assert slit.kind == "slit" and slit.main.points[0] == pytest.approx([150, 100], abs=1.0)
+    assert lies_along(slit.second, lap_line())
+
+
 def test_a_slit_is_unsure_of_what_no_line_bears_out():
     ((slit,), _) = find_tucks([CUT, LINE], OUTLINE, paper(0.05))
     assert (slit.kind, slit.second, slit.sure) == ("slit", None, 0.5)

@@ -75,6 +75,9 @@ def test_pale_ticks_are_told_together():
     sought = Sought(None, blank, 1e-3, 0.3)
     assert blank.share(0.98) == pytest.approx(0.03)
     assert sought.may_be_tick(0.98) and not sought.may_be_tick(0.8)
+    # One window alone has to be beyond all that were seen, and so far that the tail has no such:
+    # exp(-(1.1 - 0.5) / 0.1) is 2.5e-3, of 1.3 3.4e-4.
+    assert not sought.is_plain(1.1) and sought.is_plain(1.3)
     # Of three the product of shares p is 2.7e-5, and Q(3, -ln p) = 1.8e-3; of four 4.7e-4.
     assert not sought.is_enough([0.98] * 3) and sought.is_enough([0.98] * 4)
 

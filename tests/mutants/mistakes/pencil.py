@@ -7,7 +7,8 @@ MISTAKES = [
     ("tick_bars.py", "(1 + more) / (1 + len", "more / (1 + len"),
     ("tick_bars.py", "np.maximum(*(np.roll", "np.minimum(*(np.roll"),
     ("tick_bars.py", "np.minimum(more, BAR_PLAIN * bar.darkness)", "more"),
-    ("sought_ticks.py", "SOUGHT_BY_CHANCE / windows", "0.5"),
+    ("sought_ticks.py", "return rare and self.blank.chance(score) < self.least", "return rare"),
+    ("sought_ticks.py", "by_chance(shares) < self.least", "True"),
     (
         "sought_ticks.py",
         "along + paper.step_mm + ahead, free)",

@@ -237,9 +237,7 @@ def _grown(rows: Sequence[Row], sought: Sought) -> list[Row]:
         grown = _joined(grown, sought.paper)
         if sum(len(row.places) for row in grown) == before:
             break
-    return [
-        replace(row, places=_filled(row.places, sought)) for row in _joined(grown, sought.paper)
-    ]
+    return [replace(row, places=_filled(row.places, sought)) for row in grown]
 
 
 def _courses(rows: Sequence[Row]) -> list[Floats]:

@@ -66,6 +66,8 @@ def test_a_mark_as_wide_as_a_second_pens_lines_is_that_pens():
     """Two lines in felt pen and one of 70 mm in pencil: a sixth of all."""
     felt = [replace(curve_of([[20, y], [195, y]]), width=0.6 * np.e) for y in (20, 40)]
     assert cut_odds(CUT, LAP, [*felt, PENCIL[0]], paper()) == pytest.approx(0.0, abs=0.05)
+    broad = replace(CUT, width=0.6 * np.e)
+    assert cut_odds(broad, LAP, [*felt, PENCIL[0]], paper()) == pytest.approx(0.0, abs=0.05)
     narrow = replace(CUT, width=0.6 / np.e)
     odds = cut_odds(narrow, LAP, [*felt, PENCIL[0]], paper())
     assert odds == pytest.approx(2.4, abs=0.05)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, find_objects, label
 from scipy.spatial import cKDTree
-from shapely import LineString, MultiPoint, STRtree
+from shapely import LineString, Point, STRtree
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.ridges import DarknessAt
@@ -163,7 +163,7 @@ def _is_cross(marks: Sequence[Curve], middle: Floats) -> bool:
 
 
 def _arrows(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
-    """Shafts with a barb on either side of one end, and the barbs, that stand by themselves."""
+    """Shafts with a barb on either side of one end, and the barbs, that come from no line."""
     some = [k for k, curve in enumerate(curves) if not curve.closed and len(curve.points) > 1]
     if not some:
         return set()
@@ -178,13 +178,12 @@ def _arrows(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
         chord = float(np.linalg.norm(shaft.points[-1] - shaft.points[0]))
         if not SHAFT_MM[0] <= shaft.length <= SHAFT_MM[1] or chord < SIGN_STRAIGHT * shaft.length:
             continue
-        near = around.query(
-            MultiPoint(shaft.points[[0, -1]]), predicate="dwithin", distance=SIGN_FREE_MM
-        )
-        if any(own[k] != index for k in near.tolist()):
-            continue
         for points in (shaft.points, shaft.points[::-1]):
             tip = points[-1]
+            # One that comes from a line and leads to another is drawn as a line itself.
+            near = around.query(Point(points[0]), predicate="dwithin", distance=SIGN_FREE_MM)
+            if any(own[k] != index for k in near.tolist()):
+                continue
             back = points[-1 - min(8, len(points) - 1)] - tip
             if _has_head(points, shaft.width, darkness_at):
                 found.add(index)
@@ -244,5 +243,5 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
         slope = np.polyfit(sideways, back[rows], 1)[0]
         if not 1 / np.tan(BARB_TURN[1]) < slope < 1 / np.tan(BARB_TURN[0]):
             return False
-        reaches.append(float(sideways.max()))
+        reaches.append(float(np.hypot(sideways, back[rows]).max()))
     return min(reaches) > LIKE_BARB * max(reaches)

@@ -301,9 +301,49 @@ HEAD_POINTS: Final = 15
 CLEAR_OF_SHAFT_MM: Final = 0.5
 LEAST_OUT_MM: Final = 1.0
 STRAY_MM2: Final = 1.0
-# an arrow that comes from a line, or leads to one, is drawn as one
+# an arrow that comes from a line is drawn as one; at what it only points at it is a note
 SIGN_FREE_MM: Final = 6.0
 SIGN_LINE_MM: Final = 15.0
+
+# sought_ticks.py
+# Of a step: how far on from where a row foretells a tick its middle may lie, or short; and aside.
+SOUGHT_AHEAD: Final = 0.35
+SOUGHT_ASIDE: Final = 0.15
+SOUGHT_APART: Final = 0.5  # of a step, from any other tick
+SOUGHT_SHARE: Final = 0.8  # of a middling tick's length, that is sought
+SOUGHT_LEAST_WIDTH_MM: Final = 0.5
+SOUGHT_BESIDE_MM: Final = 5.0  # clear of the ticks, where bare paper is looked at
+SOUGHT_AT_ONCE: Final = 4  # places that are looked at together
+SOUGHT_NEAR_MM: Final = 1.5  # of where a tick was traced it is looked at again
+SOUGHT_PALE: Final = 1 / 3  # of the middling tick's score: what has less is none by that alone
+# False ticks that are to be expected on a paper; how often bare paper may show as much as one of
+# them, and as one of several together.
+SOUGHT_BY_CHANCE: Final = 0.05
+SOUGHT_RARE: Final = 0.02
+SOUGHT_SHOWN: Final = 0.1
+# blank windows that tell what chance scores, at least and at most
+SOUGHT_FEWEST_BLANK: Final = 40
+SOUGHT_MOST_BLANK: Final = 200
+SOUGHT_ROUNDS: Final = 30  # of which each adds ticks to a row's end
+
+# tick_bars.py
+BAR_LEANS: Final = np.radians(np.linspace(-24.0, 24.0, 9))  # off square to the row
+BAR_CELL_MM: Final = 0.25
+BAR_GROUND_MM: Final = (0.4, 1.4)  # beyond its side, where its ground is looked at
+BAR_PLAIN: Final = 1.5  # times a middling tick's darkness: what is darker counts as that
+BAR_CLEAR_MM: Final = 1.0  # so near to another mark it is that mark that is seen
+BAR_HIDDEN: Final = 0.4  # of a window, that other marks may hide
+
+# tick_middles.py
+MIDDLES_BEYOND_MM: Final = 3.5  # a trace's end, that more of the tick is looked for
+MIDDLES_CLEAR_MM: Final = 2.0  # and from where bare paper's grain is told
+MIDDLES_BODY: Final = 0.8  # of what was traced: it is surely the tick
+# Of the grain: as much pencil is the tick's yet. Of a tick's own darkness: no less, and no more.
+MIDDLES_GRAIN: Final = 2.0
+MIDDLES_LEAST_SHARE: Final = 0.15
+MIDDLES_MOST_SHARE: Final = 0.6
+MIDDLES_SWAY_MM: Final = 0.3  # of a tick to either side of its chord
+MIDDLES_GROUND_ALONG_MM: Final = 5.0
 
 # tick_courses.py
 # How far a hand sets a tick's middle off the line (an own estimate, no source), and how many ticks
@@ -329,7 +369,10 @@ TICK_ALIKE: Final = 0.4  # the shorter of two ticks over the longer
 BEND: Final = np.radians(25.0)
 TICK_UNEVEN: Final = 3.3
 TICK_FEWEST: Final = 4
-TICK_CROSSING_MM: Final = 30.0  # a mark as long as that between two ticks breaks the line
+ON_TICK_MM: Final = 1.0  # so near to its middle a mark is that tick
+# A mark as long as that between two ticks breaks the line, and so near to its end yet.
+TICK_CROSSING_MM: Final = 30.0
+TICK_TIP_MM: Final = 2.0
 
 # trace.py
 LINK_MM: Final = 0.9

@@ -12,7 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely import LineString, STRtree
+from shapely import LineString, Point, STRtree
+from shapely import points as points_of
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.even_rows import (
@@ -22,8 +23,11 @@ from digitize.pencil.even_rows import (
     middle_of_tick,
     others_between,
 )
+from digitize.pencil.ridges import DarknessAt
+from digitize.pencil.sought_ticks import Row, carried_further
 from digitize.pencil.thresholds import (
     BEND,
+    ON_TICK_MM,
     PLACE_SIGMA_MM,
     ROW_STEP_MM,
     TICK_ACROSS,
@@ -31,6 +35,7 @@ from digitize.pencil.thresholds import (
     TICK_ALIKE_TURN,
     TICK_CROSSING_MM,
     TICK_FEWEST,
+    TICK_TIP_MM,
     TICK_UNEVEN,
 )
 from digitize.pencil.tick_courses import likely_courses
@@ -40,33 +45,65 @@ Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 
-def gather_ticks(curves: Sequence[Curve]) -> tuple[Curve, ...]:
-    """The marks, with each row of ticks as one line, or more where marks run through the row."""
+def gather_ticks(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Curve, ...]:
+    """The marks, with each row of ticks as one line, or more where marks run through the row.
+
+    Parameters
+    ----------
+    darkness_at : darkness of the paper at points (..., 2), mm; tells ticks that were not traced.
+    """
     chosen = [k for k, curve in enumerate(curves) if not curve.closed and not curve.dashed]
     rows = [np.array(chosen)[row] for row in rows_of_ticks([curves[k] for k in chosen])]
     if not rows:
         return tuple(curves)
     paths = [LineString(curve.points) for curve in curves]
-    long = STRtree([p for p, c in zip(paths, curves, strict=True) if c.length >= TICK_CROSSING_MM])
+    long = _barriers(
+        [p for p, c in zip(paths, curves, strict=True) if c.length >= TICK_CROSSING_MM]
+    )
     parts = [part for row in rows for part in _between_long(row, curves, long)]
-    places = [np.array([middle_of_tick(curves[k].points) for k in part]) for part in parts]
-    courses, sigma = likely_courses(places)
-    lines = [
-        _line([curves[k] for k in part.tolist()], course, sigma)
-        for part, course in zip(parts, courses, strict=True)
+    in_rows = {id(tick) for row in parts for tick in row.ticks}
+    others = [curve for curve in curves if id(curve) not in in_rows]
+    found = carried_further(parts, others, long, darkness_at)
+    found = [row for row in found if len(row.places) > 1]
+    if not found:
+        return tuple(curves)
+    courses, sigma = likely_courses([row.places for row in found])
+    lines = [_line(row.ticks, course, sigma) for row, course in zip(found, courses, strict=True)]
+    used = {id(tick) for row in found for tick in row.ticks}
+    stand = np.concatenate([row.places for row in found])
+    rest = [
+        curve
+        for curve in curves
+        if id(curve) not in used and not (may_be_tick(curve.points) and _stands_on(curve, stand))
     ]
-    used = {k for part in parts for k in part.tolist()}
-    rest = [curve for index, curve in enumerate(curves) if index not in used]
     return (*rest, *lines)
 
 
-def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Whole]:
-    """A row's parts of two ticks or more between marks that run through it: there it may jump."""
-    middles = np.array([middle_of_tick(curves[k].points) for k in row])
+def _stands_on(mark: Curve, places: Floats) -> bool:
+    """Whether a mark is the tick at one of the places (N, 2)."""
+    return bool((LineString(mark.points).distance(points_of(places)) < ON_TICK_MM).any())
+
+
+def _barriers(lines: Sequence[LineString]) -> STRtree:
+    """What no row runs through: lines, and what lies near their ends, as a tuck's tip does."""
+    ends = [Point(*line.coords[k]).buffer(TICK_TIP_MM) for line in lines for k in (0, -1)]
+    return STRtree([*lines, *ends])
+
+
+def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Row]:
+    """A row's parts between marks that run through it: there it may jump.
+
+    A single tick's way is from the one before to the one after.
+    """
+    ticks = tuple(curves[k] for k in row.tolist())
+    middles = np.array([middle_of_tick(tick.points) for tick in ticks])
     steps = [LineString(middles[k : k + 2]) for k in range(len(row) - 1)]
     broken = set(long.query(steps, predicate="intersects")[0].tolist())
     bounds = [0, *(k + 1 for k in sorted(broken)), len(row)]
-    return [row[a:b] for a, b in itertools.pairwise(bounds) if b - a > 1]
+    return [
+        Row(middles[a:b], middles[min(b, len(row) - 1)] - middles[max(a - 1, 0)], ticks[a:b])
+        for a, b in itertools.pairwise(bounds)
+    ]
 
 
 def rows_of_ticks(curves: Sequence[Curve]) -> list[Whole]:

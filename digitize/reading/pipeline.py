@@ -167,7 +167,9 @@ def read_marks(
     drawn, rulings = set_print_aside(marks, scene.outline, ridges.darkness_at)
     standing, struck = set_struck_aside(drawn)
     plain, hatched = set_hatching_aside(standing)
-    legible, writing = set_writing_aside(gather_ticks(plain), ridges.darkness_at)
+    legible, writing = set_writing_aside(
+        gather_ticks(plain, ridges.darkness_at), ridges.darkness_at
+    )
     curves, rings = set_rings_aside(legible)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
     scene = replace(scene, unsure=(*scene.unsure, *passed))

@@ -155,7 +155,14 @@ def find_tucks(
     for wedge in wedges:
         crease = crease_through(wedge.tip, wedge.edges[0])
         either: tuple[Curve, Curve | None, float] = crease, None, LIKE_EITHER
-        folds.append(TuckMarks("fold", *_worked_out(partial(fold_in, wedge, darkness_at), either)))
+        fold = TuckMarks("fold", *_worked_out(partial(fold_in, wedge, darkness_at), either))
+        drawn = next((line for line in rest if _is_mark_of(line, fold)), None)
+        if drawn is not None:
+            # A mark that stops short of the paper's edge: its tip is its own.
+            rest = [line for line in rest if line is not drawn]
+            kind: TuckKind = "fold" if is_faint(drawn) else "slit"
+            fold = TuckMarks(kind, turned_like(drawn, fold.main), None, LIKE_EITHER)
+        folds.append(fold)
     told = {gap for wedge in wedges for gap in wedge.gaps}
     taken = _marks_of([*tucks, *folds])
     breaks = untold(gaps_of(rest, darkness_at), taken)
@@ -164,6 +171,12 @@ def find_tucks(
     told |= {fold.gap for fold in lone}
     rest = [part for curve in rest for part in parted_by(list(told), curve)]
     return _round_the_edge([*tucks, *folds], ring), tuple(cut_at(rest, _marks_of(folds)))
+
+
+def _is_mark_of(line: Curve, fold: TuckMarks) -> bool:
+    """Whether a line that was traced is what a fold told by breaks alone was taken to show."""
+    long = not line.closed and line.length > SLITS_SHORTEST_MM
+    return long and lies_along(line, fold.main)
 
 
 def _worked_out(work: Callable[[], Found], otherwise: Found) -> Found:
@@ -234,7 +247,10 @@ def _with_faint_lap_lines(
     It is none unless lines that cross the slit bear it out; where none tells, the slit is unsure.
     """
     whole, rest = [], list(lines)
+    taken: list[TuckMarks] = []
     for marks in tucks:
+        if any(marks is other for other in taken):
+            continue
         found = None
         if marks.kind == "slit" and marks.second is None:
             work = partial(sought_lap_line, marks.main, rest, darkness_at)
@@ -250,8 +266,16 @@ def _with_faint_lap_lines(
             continue
         rest = others
         odds = cut_odds(marks.main, found, rest, darkness_at)
-        whole.append(replace(marks, second=found, sure=float(expit(max(odds, 0.0)))))
-    return whole, rest
+        # What was traced of it and runs to the edge by itself is no cut of its own.
+        traced = [
+            other
+            for other in tucks
+            if other is not marks and other.second is None and lies_along(other.main, found)
+        ]
+        second = traced[0].main if traced else found
+        taken += traced
+        whole.append(replace(marks, second=second, sure=float(expit(max(odds, 0.0)))))
+    return [marks for marks in whole if all(marks is not other for other in taken)], rest
 
 
 def _marks_of(tucks: Sequence[TuckMarks]) -> list[Curve]:

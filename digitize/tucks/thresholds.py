@@ -330,6 +330,7 @@ WHICH_ENDS_MM: Final = 2.0  # of a mark that are not looked at
 WHICH_CLEAR_MM: Final = 2.2  # of the other mark
 WHICH_REACH_MM: Final = 3.0
 WHICH_ACROSS_MM: Final = 0.1
+WHICH_LIKE_SHARE: Final = 0.1  # of what is drawn, that tells a pen's width
 MIDDLE_MM: Final = 0.9
 PAPER_MM: Final = 2.0
 WHICH_BESIDE_MM: Final = (0.9, 1.8)

@@ -41,6 +41,7 @@ from digitize.tucks.thresholds import (
     WHICH_BESIDE_MM,
     WHICH_CLEAR_MM,
     WHICH_ENDS_MM,
+    WHICH_LIKE_SHARE,
     WHICH_REACH_MM,
     WHICH_STEP_MM,
     WIDEST_WITHIN_MM,
@@ -112,28 +113,38 @@ def cut_odds(one: Curve, two: Curve, lines: Sequence[Curve], darkness_at: Darkne
 
     Parameters
     ----------
-    lines : other marks on the paper, which tell how wide its pencil is.
+    lines : other marks on the paper, which tell how wide its pens are.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
-    pencil = float(np.median([line.width for line in lines])) if lines else None
     looks = look_of(one, two, darkness_at), look_of(two, one, darkness_at)
-    first, second = (
-        _says(look, mark, pencil) for look, mark in zip(looks, (one, two), strict=True)
-    )
+    first, second = (_says(look, mark, lines) for look, mark in zip(looks, (one, two), strict=True))
     bends = (_strays(one, two), STRAYED_MM), ((_bend(one), _bend(two)), BENT_MM)
     bent = next((_log_ratio(b, a) for (a, b), least in bends if max(a, b) > least), 0.0)
     return first - second + PER_BEND * bent
 
 
-def _says(look: Look, mark: Curve, pencil_mm: float | None) -> float:
+def _says(look: Look, mark: Curve, lines: Sequence[Curve]) -> float:
     """What a mark's own look says for its being a cut."""
-    unlike = abs(math.log(mark.width / pencil_mm)) if pencil_mm else 0.0
+    unlike = _unlike(mark.width, lines)
     return (
         PER_SHADE * min(look.shade, MOST_SHADE)
         + PER_WOBBLE_MM * min(look.wobble_mm, MOST_WOBBLE_MM)
         + PER_DARKNESS * math.log(max(look.darkness, LEAST_DARKNESS))
         + PER_UNLIKE_WIDTH * unlike
     )
+
+
+def _unlike(width_mm: float, lines: Sequence[Curve]) -> float:
+    """By which factor, as its logarithm, a width is other than a pen's that drew some of the lines.
+
+    Of what is drawn WHICH_LIKE_SHARE is as like it or more: there may be two pens on a paper.
+    """
+    if not lines:
+        return 0.0
+    ratios = np.abs(np.log([line.width / width_mm for line in lines]))
+    order = np.argsort(ratios)
+    drawn = np.cumsum([lines[k].length for k in order.tolist()])
+    return float(ratios[order][np.searchsorted(drawn, WHICH_LIKE_SHARE * drawn[-1])])
 
 
 def _log_ratio(one: float, two: float) -> float:

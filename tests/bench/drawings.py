@@ -220,7 +220,7 @@ def found_on(sheet: Sheet) -> dict[str, Found]:
     curves = fit_curves(find_strokes(ridges), ridges, sheet.raster)
     drawn, _ = set_print_aside(curves, sheet.outline, ridges.darkness_at)
     plain, _ = set_hatching_aside(set_struck_aside(drawn)[0])
-    lines, _ = set_writing_aside(gather_ticks(plain), ridges.darkness_at)
+    lines, _ = set_writing_aside(gather_ticks(plain, ridges.darkness_at), ridges.darkness_at)
     ways = {
         AFTER: [curve.points for curve in lines],
         BEFORE: [curve.points for curve in curves],

@@ -113,7 +113,7 @@ def read_piece(raster: Raster, outline: Floats) -> list[Floats]:
     ridges = find_ridges(raster, outline)
     marks = fit_curves(find_strokes(ridges), ridges, raster)
     drawn, _ = set_print_aside(marks, outline, ridges.darkness_at)
-    curves, _ = set_writing_aside(gather_ticks(drawn), ridges.darkness_at)
+    curves, _ = set_writing_aside(gather_ticks(drawn, ridges.darkness_at), ridges.darkness_at)
     met = meet_at_tees(meet_at_corners(without_traces(curves)), [])
     return [np.concatenate([c.points, c.points[:1]]) if c.closed else c.points for c in met]
 

@@ -112,7 +112,9 @@ def steps(part: Part, file: str) -> dict[str, Any]:
     drawn, rulings = room.set_print_aside(marks, part.outline, ridges.darkness_at)
     standing, struck = room.set_struck_aside(drawn)
     plain, hatched = room.set_hatching_aside(standing)
-    legible, notes = room.set_writing_aside(room.gather_ticks(plain), ridges.darkness_at)
+    legible, notes = room.set_writing_aside(
+        room.gather_ticks(plain, ridges.darkness_at), ridges.darkness_at
+    )
     curves, rings = room.set_rings_aside(legible)
     unseen, pictures = (), []
     if file == "visibility.py":

@@ -105,10 +105,10 @@ def test_an_arrow_has_a_barb_on_either_side_of_its_tip(marks, sign):
     assert signs_among(marks, blank).tolist() == ([0, 1, 2] if sign else [])
 
 
-def test_an_arrow_from_or_to_a_line_is_no_sign():
-    for x in (-3.0, 44.0):
+def test_an_arrow_from_a_line_is_no_sign_but_one_that_points_at_a_line_is():
+    for x, sign in ((-3.0, []), (44.0, [0, 1, 2])):
         line = curve_of([[x, -40], [x, 40]])
-        assert signs_among([*arrow(30), line], blank).tolist() == []
+        assert signs_among([*arrow(30), line], blank).tolist() == sign
     beside = curve_of([[-10, 20], [60, 20]])
     assert signs_among([*arrow(30), beside], blank).tolist() == [0, 1, 2]
 
@@ -117,6 +117,10 @@ def test_an_arrow_whose_barb_was_not_traced_shows_it_all_the_same():
     shaft, *barbs = arrow(35)
     for marks in ([shaft, *barbs], [shaft.reversed(), *barbs]):
         assert signs_among(marks[:2], inked(*marks)).tolist() == [0]
+    # Of a curved shaft's barbs one lies closer to it, and is as long.
+    tip, ways = np.array([40.0, 0.0]), np.radians([180 + 60, 180 - 22])
+    uneven = [curve_of([tip, tip + 7 * np.array([np.cos(w), np.sin(w)])]) for w in ways]
+    assert signs_among([shaft], inked(shaft, *uneven)).tolist() == [0]
     one_sided, square, forked = (
         [shaft, barbs[0]],
         arrow(90),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.pencil.ticks import gather_ticks
-from tests.marks import curve_of
+from tests.marks import blank, curve_of
 from tests.pencil.test_pencil import arc, furthest, paper_with, read
 
 
@@ -27,7 +27,7 @@ def ticks_along(course, every_mm, long_mm=10.0, off_mm=0.0, seed=0):
 def test_ticks_across_a_bend_are_one_line_through_their_middles(every_mm, long_mm):
     course = arc(140, 60, 120, (75, -60))
     marks = read(*paper_with(ticks_along(course, every_mm, long_mm)))
-    (line,) = gather_ticks(marks)
+    (line,) = gather_ticks(marks, blank)
     assert line.ticks and furthest(line, course) < 0.5
     assert line.length > 146.6 - every_mm - 6
 
@@ -36,8 +36,8 @@ def test_at_a_tuck_the_line_breaks_and_the_row_goes_on():
     course = np.array([[10, 60], [140, 60]], float)
     cut = curve_of([[60, 110], [60, 10]])
     marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
-    assert [curve.ticks for curve in gather_ticks(marks)] == [True]
-    rest, *lines = gather_ticks([*marks, cut])
+    assert [curve.ticks for curve in gather_ticks(marks, blank)] == [True]
+    rest, *lines = gather_ticks([*marks, cut], blank)
     assert rest == cut and [round(line.length) for line in lines] == [40, 60]
 
 
@@ -45,12 +45,12 @@ def test_marks_that_touch_others_lie_end_to_end_or_stand_too_close_are_no_ticks(
     course = np.array([[10, 60], [140, 60]], float)
     marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
     drawn = curve_of(course)
-    assert gather_ticks([*marks, drawn]) == (*marks, drawn)
+    assert gather_ticks([*marks, drawn], blank) == (*marks, drawn)
     dashes = tuple(curve_of([[x, 60], [x + 12, 60]]) for x in np.arange(10.0, 130.0, 20.0))
-    assert gather_ticks(dashes) == dashes
+    assert gather_ticks(dashes, blank) == dashes
     hatching = tuple(curve_of(mark) for mark in ticks_along(course, 5.0))
-    assert gather_ticks(hatching) == hatching
-    assert gather_ticks(marks[:3]) == tuple(marks[:3])
+    assert gather_ticks(hatching, blank) == hatching
+    assert gather_ticks(marks[:3], blank) == tuple(marks[:3])
 
 
 def test_the_stated_sigma_is_what_the_hand_scatters_by():
@@ -58,7 +58,7 @@ def test_the_stated_sigma_is_what_the_hand_scatters_by():
     marks = [curve_of(m) for k in range(4) for m in ticks_along(course, 25.0, off_mm=0.4, seed=k)]
     up = np.array([0.0, 100.0])
     rows = [curve.points + up * (k // (len(marks) // 4)) for k, curve in enumerate(marks)]
-    lines = gather_ticks([curve_of(points) for points in rows])
+    lines = gather_ticks([curve_of(points) for points in rows], blank)
     assert len(lines) == 4
     assert all(line.sigma == pytest.approx(0.4, rel=0.25) for line in lines)
 
@@ -66,24 +66,24 @@ def test_the_stated_sigma_is_what_the_hand_scatters_by():
 def test_a_row_does_not_turn_sharply_nor_leap_but_a_tick_or_two_may_be_unseen():
     course = np.array([[10, 60], [240, 60]], float)
     marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
-    (line,) = gather_ticks([marks[k] for k in (0, 1, 2, 4, 7, 8)])
+    (line,) = gather_ticks([marks[k] for k in (0, 1, 2, 4, 7, 8)], blank)
     assert line.length == pytest.approx(160, abs=0.1)
     close = [curve_of(mark) for mark in ticks_along(course, 12.0)]
-    assert not any(curve.ticks for curve in gather_ticks([close[k] for k in (0, 1, 2, 6)]))
+    assert not any(curve.ticks for curve in gather_ticks([close[k] for k in (0, 1, 2, 6)], blank))
     for turn_deg, in_row in ((15.0, True), (32.0, False)):
         ways = np.radians([0.0, 0.0, turn_deg, turn_deg])
         places = np.cumsum(20.0 * np.stack([np.cos(ways), np.sin(ways)], axis=1), axis=0)
         leans = np.radians(90 + np.array([0.0, turn_deg / 2, turn_deg, turn_deg]))
         halves = 5.0 * np.stack([np.cos(leans), np.sin(leans)], axis=1)
         row = [curve_of([m - h, m + h]) for m, h in zip(places, halves, strict=True)]
-        assert any(curve.ticks for curve in gather_ticks(row)) == in_row
+        assert any(curve.ticks for curve in gather_ticks(row, blank)) == in_row
 
 
 def test_crumbs_beside_ticks_spoil_no_row():
     course = np.array([[10, 60], [140, 60]], float)
     marks = [curve_of(mark) for mark in ticks_along(course, 20.0)]
     crumbs = [curve_of(m.points[-1] + [[0.8, 0], [3.8, 0]]) for m in marks]
-    (*rest, line) = gather_ticks([*marks, *crumbs])
+    (*rest, line) = gather_ticks([*marks, *crumbs], blank)
     assert line.ticks and rest == crumbs
 
 
@@ -91,5 +91,5 @@ def test_a_tick_read_in_part_bends_no_line():
     course = np.array([[10, 60], [240, 60]], float)
     marks = ticks_along(course, 20.0)
     read_in_part = [mark + np.array([0, 4.0 * (k == 5)]) for k, mark in enumerate(marks)]
-    (line,) = gather_ticks([curve_of(mark) for mark in read_in_part])
+    (line,) = gather_ticks([curve_of(mark) for mark in read_in_part], blank)
     assert furthest(line, course) < 0.5

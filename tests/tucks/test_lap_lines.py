@@ -5,7 +5,7 @@ import pytest
 from scipy.ndimage import gaussian_filter
 
 from digitize.tucks.lap_lines import borne_out, lies_along, sought_lap_line
-from digitize.tucks.slits import find_tucks
+from digitize.tucks.slits import TuckMarks, _with_faint_lap_lines, find_tucks
 from tests.marks import blank, curve_of
 
 OUTLINE = np.array([[0, 0], [300, 0], [300, 250], [0, 250]], float)
@@ -109,6 +109,16 @@ def test_pieces_of_it_that_were_traced_are_no_lines():
     tucks, rest = find_tucks([CUT, LINE, dash, *lines], OUTLINE, paper(0.05))
     assert [(t.kind, t.second is not None) for t in tucks] == [("slit", True)]
     assert len(rest) == 3
+
+
+def test_what_was_traced_of_it_to_the_edge_is_no_slit_of_its_own():
+    y = np.arange(60.0, 0.0, -1.0)
+    traced = curve_of(np.column_stack([150.0 + lap_at(y), y]), 0.9, width=0.4)
+    lines = [curve_of([[20, 30], [150, 30]]), curve_of([[150 + lap_at(30), 30], [280, 30]])]
+    for tucks in ((CUT, traced), (traced, CUT)):
+        marks = [TuckMarks("slit", main, None) for main in tucks]
+        (slit,), rest = _with_faint_lap_lines(marks, [LINE, *lines], paper(0.05))
+        assert slit.main is CUT and slit.second is traced and len(rest) == 3
 
 
 def test_a_slit_is_unsure_of_what_no_line_bears_out():

@@ -33,6 +33,15 @@ def test_the_sides_of_a_wedge_meet_at_its_tip():
     assert len(wedge.gaps) == 2
 
 
+def test_a_mark_that_was_traced_along_a_wedges_edge_has_its_own_tip():
+    """It stops 6 mm short of the paper's edge, so that nothing else told it for a tuck."""
+    mark = curve_of([[200, 105], [200, 6]], 0.4, 0.6)
+    ((tuck,), rest) = find_tucks([*parted(), mark], OUTLINE, blank)
+    assert (tuck.kind, tuck.second, tuck.sure) == ("slit", None, 0.5)
+    assert tuck.main.points[[0, -1]] == pytest.approx(np.array([[200, 105], [200, 6]]), abs=0.1)
+    assert len(rest) == len(parted())
+
+
 def test_a_wedge_that_lines_cross_aslant_has_the_same_tip():
     # One goes on at 40 mm of depth as it stopped, the other at 75 mm where it stopped at 70 mm.
     lines = [

@@ -62,6 +62,18 @@ def test_a_mark_as_wide_as_the_papers_pencil_is_pencil():
     assert cut_odds(narrow, LAP, [], paper()) == pytest.approx(0.0, abs=0.05)
 
 
+def test_a_mark_as_wide_as_a_second_pens_lines_is_that_pens():
+    """Two lines in felt pen and one of 70 mm in pencil: a sixth of all."""
+    felt = [replace(curve_of([[20, y], [195, y]]), width=0.6 * np.e) for y in (20, 40)]
+    assert cut_odds(CUT, LAP, [*felt, PENCIL[0]], paper()) == pytest.approx(0.0, abs=0.05)
+    broad = replace(CUT, width=0.6 * np.e)
+    assert cut_odds(broad, LAP, [*felt, PENCIL[0]], paper()) == pytest.approx(0.0, abs=0.05)
+    narrow = replace(CUT, width=0.6 / np.e)
+    odds = cut_odds(narrow, LAP, [*felt, PENCIL[0]], paper())
+    assert odds == pytest.approx(2.4, abs=0.05)
+    assert cut_odds(narrow, LAP, felt, paper()) == pytest.approx(2.4, abs=0.05)
+
+
 def test_of_two_that_begin_as_one_the_cut_goes_straight_on():
     """Both are straight enough beyond 30 mm; the lap line leaves the way of the first stretch."""
     y = np.arange(0.0, 101.0)

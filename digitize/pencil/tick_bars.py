@@ -1,0 +1,185 @@
+"""Whether a tick stands where one is awaited: bars of its length and breadth, laid on the paper.
+
+In every place and lean of a window a bar is laid, and how much darker it is on the best one than
+beside it is the window's score (a matched filter: G. L. Turin, "An introduction to matched
+filters", IRE Transactions on Information Theory 6, 1960). Bare paper scores too, by its grain and
+specks. As its score is the best of many, it is Gumbel's (E. J. Gumbel, Statistics of Extremes,
+1958), which windows of bare paper tell.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+from digitize.pencil.ridges import DarknessAt
+from digitize.pencil.thresholds import (
+    BAR_CELL_MM,
+    BAR_CLEAR_MM,
+    BAR_GROUND_MM,
+    BAR_HIDDEN,
+    BAR_LEANS,
+    BAR_PLAIN,
+)
+from digitize.plane import cross, rotation
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A row's usual tick: its length and width, mm, and by how much it is darker than beside it."""
+
+    length_mm: float
+    width_mm: float
+    darkness: float
+
+
+@dataclass(frozen=True)
+class Window:
+    """Where a tick is awaited: its place (2,) and the way of the row there (2,), of length 1.
+
+    ``ahead_mm``, ``aside_mm`` : how far its middle may lie from there, along the row and across.
+    """
+
+    place: Floats
+    way: Floats
+    ahead_mm: float
+    aside_mm: float
+
+
+@dataclass(frozen=True)
+class Best:
+    """The best bar of a window: its score, as darkness, and its ends (2, 2), mm."""
+
+    score: float
+    ends: Floats
+
+
+def best_in(
+    window: Window, bar: Bar, darkness_at: DarknessAt, taken: Callable[[Floats], Flags]
+) -> Best | None:
+    """The best bar that lies in a window, or None where the paper ends or other marks hide it.
+
+    What is darker than the row's own ticks counts as these do, so that a speck makes no tick; what
+    other marks hide counts for nothing, and the darker of both sides is the ground, so that no
+    edge makes one.
+
+    Parameters
+    ----------
+    taken : whether places (..., 2) lie on other marks.
+    """
+    along = _cells(window.ahead_mm + bar.width_mm / 2 + BAR_GROUND_MM[1])
+    across = _cells(window.aside_mm + bar.length_mm / 2)
+    best: Best | None = None
+    for lean in BAR_LEANS.tolist():
+        way = rotation(lean) @ window.way
+        off = across[:, None, None] * np.array([-way[1], way[0]]) + along[:, None] * way
+        places = window.place + off
+        dark = darkness_at(places)
+        if (dark == 0.0).any():
+            return None  # off the paper
+        free = (~taken(places)).astype(float)
+        aside = np.abs(cross(window.way, off))
+        inside = (np.abs(off @ window.way) <= window.ahead_mm) & (aside <= window.aside_mm)
+        if free[inside].mean() < 1 - BAR_HIDDEN:
+            return None
+        more = _darker(dark, free, bar)
+        scores = uniform_filter1d(more, _count(bar.length_mm), axis=0)
+        row, column = np.unravel_index(np.argmax(np.where(inside, scores, -np.inf)), scores.shape)
+        if best is None or scores[row, column] > best.score:
+            half = bar.length_mm / 2 * np.array([-way[1], way[0]])
+            middle = places[row, column]
+            best = Best(float(scores[row, column]), np.array([middle - half, middle + half]))
+    return best
+
+
+def _cells(reach_mm: float) -> Floats:
+    """Places to either side of nothing, mm, BAR_CELL_MM apart."""
+    count = int(np.ceil(reach_mm / BAR_CELL_MM))
+    return np.arange(-count, count + 1, dtype=float) * BAR_CELL_MM
+
+
+def _count(long_mm: float) -> int:
+    return max(round(long_mm / BAR_CELL_MM), 1)
+
+
+def _darker(dark: Floats, free: Floats, bar: Bar) -> Floats:
+    """(U, V) by how much a bar along the first axis is darker at each of its places than beside."""
+    near, far = (bar.width_mm / 2 + beyond for beyond in BAR_GROUND_MM)
+    wide, flank = _count(bar.width_mm), _count(far - near)
+    on = uniform_filter1d(dark, wide, axis=1)
+    clear = uniform_filter1d(free, wide, axis=1) > 1 - 1e-6
+    sums, shares = (
+        uniform_filter1d(uniform_filter1d(each, flank, axis=1), _count(bar.length_mm), axis=0)
+        for each in (dark * free, free)
+    )
+    known = shares > BAR_HIDDEN
+    ground = np.where(known, sums / np.maximum(shares, 1e-6), -np.inf)
+    shift = round((near + far) / 2 / BAR_CELL_MM)
+    darker_side = np.maximum(*(np.roll(ground, side * shift, axis=1) for side in (1, -1)))
+    clear &= np.isfinite(darker_side)
+    more = np.where(clear, on, 0.0) - np.where(clear, darker_side, 0.0)
+    return np.asarray(np.minimum(more, BAR_PLAIN * bar.darkness))
+
+
+@dataclass(frozen=True)
+class Blank:
+    """What windows of bare paper score.
+
+    Attributes
+    ----------
+    scores : (N,) of some of them, in order.
+    mode, scale : of Gumbel's distribution, as their median and quartiles have it. A tick among
+        them, that no row is known of, counts for little there.
+    """
+
+    scores: Floats
+    mode: float
+    scale: float
+
+    def chance(self, score: float) -> float:
+        """The chance that a window of bare paper scores so much, or more."""
+        return float(-np.expm1(-np.exp(-(score - self.mode) / self.scale)))
+
+    def share(self, score: float) -> float:
+        """The same by how many of the windows did: never less than one in all and this one."""
+        more = len(self.scores) - int(np.searchsorted(self.scores, score))
+        return (1 + more) / (1 + len(self.scores))
+
+
+def blank_of(scores: Sequence[float]) -> Blank:
+    """What bare paper scores, by some of its windows.
+
+    The share p of Gumbel's distribution, of mode m and scale b, lies below m - b ln(-ln p).
+    """
+    low, middle, high = np.quantile(scores, [0.25, 0.5, 0.75])
+    scale = float(high - low) / float(np.log(np.log(4.0)) - np.log(np.log(4.0 / 3.0)))
+    mode = float(middle) + scale * float(np.log(np.log(2.0)))
+    return Blank(np.sort(scores), mode, max(scale, 1e-9))
+
+
+def taken_by(marks: Sequence[Floats]) -> Callable[[Floats], Flags]:
+    """Whether places (..., 2), mm, lie within BAR_CLEAR_MM of marks (N, 2)."""
+    if not marks:
+        return lambda places: np.zeros(places.shape[:-1], bool)
+    every = np.concatenate(marks)
+    cell = BAR_CELL_MM
+    low = every.min(axis=0) - 2 * BAR_CLEAR_MM
+    size = np.ceil((every.max(axis=0) + 2 * BAR_CLEAR_MM - low) / cell).astype(int) + 1
+    drawn = np.zeros(size[::-1], np.uint8)
+    for mark in marks:
+        at = np.round((mark - low) / cell * 16).astype(np.int32)
+        cv2.polylines(drawn, [at], False, 1, round(2 * BAR_CLEAR_MM / cell), cv2.LINE_8, 4)
+
+    def taken(places: Floats) -> Flags:
+        at = np.round((places - low) / cell).astype(int)
+        inside = ((at >= 0) & (at < size)).all(axis=-1)
+        at = np.clip(at, 0, size - 1)
+        return np.asarray((drawn[at[..., 1], at[..., 0]] > 0) & inside)
+
+    return taken

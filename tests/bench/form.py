@@ -207,15 +207,14 @@ def _misses(scores: dict[str, list[Score]]) -> list[str]:
             missed.append(f"form: {name}: RMS {worst:.2f} mm, bar {most:g}")
         if slowest > MOST_SECONDS:
             missed.append(f"form: {name}: {slowest:.0f} s, bar {MOST_SECONDS:g}")
-    for name, group in _together(scores).items():
-        if len(group) < FEWEST:
+    together = _together(scores)
+    for half in ("seen", "unseen"):
+        told, through = (together.get(f"{way}, {half}", []) for way in ("told", "photo"))
+        if len(told) < FEWEST:
             continue
-        shares = {"gauges": gauges_held(group)}
-        if name.startswith("told"):  # a photo's cards leave more open than they are off by
-            shares["places"] = held(group)
-        for what, share in shares.items():
+        for what, share in (("places", held(told)), ("gauges", gauges_held([*told, *through]))):
             if not BAND[0] <= share <= BAND[1]:
-                missed.append(f"form: {name}: {what} {share:.1%} as near as stated, bar 93 to 98 %")
+                missed.append(f"form: {half}: {what} {share:.1%} as near as stated, bar 93 to 98 %")
     return missed
 
 

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from digitize.floor.camera import Camera
 from digitize.floor.frame import Frame, Surface
 from digitize.floor.heights import NODE_MM, STANDS_MM, laid_flat
-from digitize.plane import cross, robust_sigma
+from digitize.plane import cross, robust_sigma, sharp_turns
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -106,12 +106,8 @@ def solve_rolled_ends(
 def _runs(outline: Floats) -> list[NDArray[np.int64]]:
     """The points of each side that is long enough, without what is round at its corners."""
     step = float(np.median(np.hypot(*np.diff(outline, axis=0).T)))
-    reach, count = max(round(CORNER_OVER_MM / step), 1), len(outline)
-    before, after = outline - np.roll(outline, reach, 0), np.roll(outline, -reach, 0) - outline
-    turn = np.degrees(np.abs(np.arctan2(cross(before, after), (before * after).sum(axis=1))))
-    around = np.max([np.roll(turn, shift) for shift in range(-reach, reach + 1)], axis=0)
-    corners = np.flatnonzero((turn > CORNER_DEG) & (turn == around))
-    cut = round(CORNER_ROUND_MM / step)
+    corners = sharp_turns(outline, CORNER_OVER_MM, CORNER_DEG, 1)
+    count, cut = len(outline), round(CORNER_ROUND_MM / step)
     runs = []
     for corner, after_it in zip(corners, np.roll(corners, -1), strict=True):
         length = (after_it - corner - 1) % count + 1

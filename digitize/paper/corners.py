@@ -42,7 +42,7 @@ from digitize.paper.thresholds import (
     TOLD_SHARE,
     TURN_OVER_MM,
 )
-from digitize.plane import cross
+from digitize.plane import sharp_turns
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -57,7 +57,7 @@ def with_corners(
     """
     paper = Polygon(points).buffer(0)
     apart = unary_union([Polygon(card.sheet).buffer(CARD_EDGE_MM) for card in cards])
-    for index in _turns(points):
+    for index in sharp_turns(points, TURN_OVER_MM, LEAST_TURN_DEG, 2):
         corner = points[index]
         disc_there = Point(corner).buffer(ROUND_MM)
         if disc_there.intersects(apart):
@@ -86,16 +86,6 @@ def _without_slivers(shape: BaseGeometry) -> BaseGeometry:
 def _without_spikes(shape: BaseGeometry) -> BaseGeometry:
     """A shape without what stands out of it and is narrower than a fleck; its corners stay."""
     return shape.buffer(-SPIKE_MM / 2).buffer(SPIKE_MM / 2, join_style="mitre", mitre_limit=MITRE)
-
-
-def _turns(points: Floats) -> NDArray[np.int64]:
-    """(M,) at which points an edge in even steps turns sharply."""
-    step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
-    reach = max(round(TURN_OVER_MM / step), 1)
-    before, after = points - np.roll(points, reach, 0), np.roll(points, -reach, 0) - points
-    turn = np.degrees(np.abs(np.arctan2(cross(before, after), (before * after).sum(axis=1))))
-    around = np.max([np.roll(turn, shift) for shift in range(-reach // 2, reach // 2 + 1)], axis=0)
-    return np.flatnonzero((turn > LEAST_TURN_DEG) & (turn == around))
 
 
 @dataclass(frozen=True)

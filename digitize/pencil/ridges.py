@@ -316,9 +316,8 @@ def _in_shorts(
     the second derivatives are multiplied by.
     """
     padded = np.pad(picture, ALONG_REACH)
-    bands = _spans(
-        len(padded)
-    )  # a large sheet's derivatives are some of the largest arrays there are
+    # A large sheet's derivatives are some of the largest arrays there are.
+    bands = _spans(len(padded))
 
     def highest(band: slice) -> list[float]:
         return [cv2.norm(each, cv2.NORM_INF) for each in _within(padded, band, sigma)]

@@ -132,6 +132,9 @@ def _paper_of(
     rows: Sequence[Row], others: Sequence[Curve], crossing: STRtree, darkness_at: DarknessAt
 ) -> Paper | None:
     """What is known of the paper, or None where no two ticks tell a step."""
+    steps = np.concatenate([np.linalg.norm(np.diff(row.places, axis=0), axis=1) for row in rows])
+    if not len(steps):
+        return None
     ticks = [tick for row in rows for tick in row.ticks]
     width = max(float(np.median([tick.width for tick in ticks])), SOUGHT_LEAST_WIDTH_MM)
     bar = Bar(
@@ -140,17 +143,14 @@ def _paper_of(
         float(np.median([tick.weight / tick.width for tick in ticks])),
     )
     lines = [other.points for other in others if not may_be_tick(other.points)]
-    off_lines = taken_by(lines)
+    on_lines = taken_by(lines)
     traced = [_ends(tick) for tick in ticks]
-    steps = np.concatenate([np.linalg.norm(np.diff(row.places, axis=0), axis=1) for row in rows])
-    if not len(steps):
-        return None
     return Paper(
         bar,
         float(np.median(steps)),
-        grain_beyond(traced, width, darkness_at, off_lines),
+        grain_beyond(traced, width, darkness_at, on_lines),
         darkness_at,
-        off_lines,
+        on_lines,
         taken_by([*lines, *(tick.points for tick in ticks)]),
         crossing,
     )

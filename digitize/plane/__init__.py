@@ -17,7 +17,7 @@ from digitize.plane.polyline import (
 )
 from digitize.plane.registration import STEP_MM, Marks, Nearest, Placement, laid_on, nearest_in
 from digitize.plane.scatter import MEDIAN_TO_SIGMA, robust_sigma
-from digitize.plane.turns import cross, rigid_fit, rotation, signed_angle
+from digitize.plane.turns import cross, rigid_fit, rotation, sharp_turns, signed_angle
 
 __all__ = [
     "MEDIAN_TO_SIGMA",
@@ -38,6 +38,7 @@ __all__ = [
     "rotation",
     "running_length",
     "runs_of",
+    "sharp_turns",
     "signed_angle",
     "square_to",
     "turn_between",

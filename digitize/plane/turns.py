@@ -22,6 +22,23 @@ def rotation(turn: float) -> Floats:
     return np.array([[cos, -sin], [sin, cos]])
 
 
+def sharp_turns(ring: Floats, over_mm: float, least_deg: float, within: int) -> NDArray[np.int64]:
+    """(M,) at which points of a ring (N, 2) in even steps it turns sharply.
+
+    Parameters
+    ----------
+    over_mm : before a point and after it, as a chord of which the ring's way is taken.
+    within : of several turns less than a ``within``th of that apart the sharpest alone counts.
+    """
+    step = float(np.median(np.hypot(*np.diff(ring, axis=0).T)))
+    reach = max(round(over_mm / step), 1)
+    before, after = ring - np.roll(ring, reach, 0), np.roll(ring, -reach, 0) - ring
+    turn = np.degrees(np.abs(np.arctan2(cross(before, after), (before * after).sum(axis=1))))
+    near = range(-reach // within, reach // within + 1)
+    sharpest = np.max([np.roll(turn, shift) for shift in near], axis=0)
+    return np.flatnonzero((turn > least_deg) & (turn == sharpest))
+
+
 def rigid_fit(points: Floats, targets: Floats) -> tuple[float, Floats]:
     """The turn and shift (2,) that bring points (N, 2) onto targets with least squares.
 

@@ -5,7 +5,9 @@ import numpy as np
 from shapely import LinearRing, Point, Polygon, box, contains_xy
 
 from digitize.paper import Field
-from digitize.paper.corners import _log_density, _sharpened, _turns, with_corners
+from digitize.paper.corners import _log_density, _sharpened, with_corners
+from digitize.paper.thresholds import LEAST_TURN_DEG, TURN_OVER_MM
+from digitize.plane import sharp_turns
 from tests.paper.floors import BROWN, WHITE, card_at, floor_with
 
 # A sheet with its upper right corner torn off, so that a point of 40 degrees stands out there.
@@ -70,10 +72,11 @@ def test_beside_a_card_nothing_is_changed():
 
 
 def test_turns_are_found_where_they_are():
+    by = TURN_OVER_MM, LEAST_TURN_DEG, 2
     ring = ring_of(box(0, 0, 200, 100))
-    places = ring[_turns(ring)]
+    places = ring[sharp_turns(ring, *by)]
     assert sorted(map(tuple, places.tolist())) == [(0, 0), (0, 100), (200, 0), (200, 100)]
-    assert len(_turns(ring_of(Point(0, 0).buffer(80, quad_segs=64)))) == 0
+    assert len(sharp_turns(ring_of(Point(0, 0).buffer(80, quad_segs=64)), *by)) == 0
 
 
 def test_a_colours_density_is_what_the_normal_distribution_says():

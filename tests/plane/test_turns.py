@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from digitize.plane import cross, rigid_fit, rotation, signed_angle
+from digitize.plane import cross, evenly, rigid_fit, rotation, sharp_turns, signed_angle
 
 
 def test_a_cross_product_is_positive_to_the_left():
@@ -49,3 +49,12 @@ def test_a_known_turn_and_shift_are_found_again(turn, x, y):
     points = np.array([[0.0, 0.0], [400.0, 30.0], [120.0, 260.0], [-50.0, 90.0]])
     found, shift = rigid_fit(points, points @ rotation(turn).T + [x, y])
     assert found == pytest.approx(turn, abs=1e-9) and shift == pytest.approx([x, y], abs=1e-6)
+
+
+def test_a_ring_turns_sharply_at_its_corners_alone():
+    """A rectangle of 40 by 20 mm in steps of 1; each corner's neighbours turn too, by less."""
+    corners = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 20.0], [0.0, 20.0]])
+    ring = evenly(corners, 1.0, closed=True)[:-1]
+    for within in (1, 2):
+        assert ring[sharp_turns(ring, 6.0, 40.0, within)].tolist() == corners.tolist()
+    assert not len(sharp_turns(ring, 6.0, 91.0, 1))

@@ -48,7 +48,6 @@ MISTAKES = [
     ("corners.py", "if disc_there.intersects(apart):", "if disc_there.within(apart) and False:"),
     ("corners.py", ".buffer(-FLECK_MM / 2)", ""),
     ("corners.py", "border[:, ::-1] - 1", "border[:, ::-1] + 9"),
-    ("corners.py", "points - np.roll(points, reach, 0)", "np.roll(points, reach, 0) - points"),
     ("settle.py", "np.clip(as_floor - as_paper,", "np.clip(as_paper - as_floor,"),
     ("settle.py", "-distance / 2 - size_of", "-distance / 2 + size_of"),
     ("settle.py", "np.where(under[at], card_like[at], as_floor)", "as_floor"),

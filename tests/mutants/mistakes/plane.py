@@ -54,4 +54,6 @@ MISTAKES = [
         "arms[:, 1] * normals[:, 0] + arms[:, 0] * normals[:, 1]",
         "arms[:, 0] * normals[:, 0] + arms[:, 1] * normals[:, 1]",
     ),
+    (TURNS, "ring - np.roll(ring, reach, 0)", "np.roll(ring, reach, 0) - ring"),
+    (TURNS, "turn == sharpest", "turn > 0"),
 ]

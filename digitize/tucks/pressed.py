@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from scipy.special import expit
+from scipy.special import expit, softmax
 from shapely import LineString, get_coordinates, line_interpolate_point
 
 from digitize.pencil import Curve, DarknessAt
@@ -40,6 +40,8 @@ from digitize.tucks.wedges import Wedge
 
 Floats = NDArray[np.float64]
 GREY = (128, 128, 128)
+ASIDES_MM = np.arange(-PRESSED_ACROSS_MM, PRESSED_ACROSS_MM + PRESSED_STEP_MM / 2, PRESSED_STEP_MM)
+LEANS_MM = np.arange(-LEAN_MM, LEAN_MM + 0.01, 0.25)
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,36 @@ class Crease:
 
     shows: float
     end: Floats
+
+
+@dataclass(frozen=True)
+class _Ways:
+    """Straight ways over the paper, side by side and leaning a little: one of them may be a crease.
+
+    Attributes
+    ----------
+    means : (2, L, N) even and odd part of what each looks like, by its lean and how far aside it
+        is; times the square root of its rows, so that the paper's own varying is the same in all.
+    """
+
+    means: Floats
+
+    @property
+    def varies(self) -> Floats:
+        """(2,) sigmas by which the parts of bare paper vary."""
+        return np.array([robust_sigma(part, 0.0) for part in self.means])
+
+    def near(self, varies: Floats) -> Floats:
+        """(L, N) how unlike bare paper that varies so each is; -1 where it is no crease's place."""
+        return np.where(np.abs(ASIDES_MM) < PRESSED_NEAR_MM, self._shows(varies), -1.0)
+
+    def chance(self, varies: Floats) -> float:
+        """What one in ten of the ways that are none is unlike bare paper by, at its best lean."""
+        others = np.abs(ASIDES_MM) > PRESSED_OTHER_MM
+        return float(np.quantile(self._shows(varies).max(axis=0)[others], 0.9))
+
+    def _shows(self, varies: Floats) -> Floats:
+        return np.asarray(np.hypot(*(self.means / (varies[:, None, None] + 1e-12))))
 
 
 def fold_in(wedge: Wedge, darkness_at: DarknessAt) -> tuple[Curve, Curve | None, float]:
@@ -116,10 +148,11 @@ def _tip_of(wedge: Wedge) -> tuple[Floats, float]:
 def _tip_seen(
     wedge: Wedge, side: int, tip: Floats, sigma_mm: float, darkness_at: DarknessAt
 ) -> Floats:
-    """(2,) the tip from which all of a crease shows best, if that is plainly better; else as it is.
+    """(2,) where the tip is likeliest to be by all of a crease's length and by the breaks, mm.
 
     What shows, squared, is a chi-square, as is how many sigmas the tip then is from where the
-    breaks have it. From too far in, a part is bare; from too far out, a part of it is left out.
+    breaks have it: half of it is the logarithm of how likely a tip is, by which those looked at
+    are weighed. From too far in, a part is bare; from too far out, a part of it is left out.
     """
     axis = wedge.edges.mean(axis=0) - tip
     axis /= np.linalg.norm(axis)
@@ -129,11 +162,18 @@ def _tip_seen(
     further = further[further < 0.9 * nearest]
     if steps < 1:
         return tip
-    tips = tip + further[:, None] * axis
-    shows = np.array([shown_along(at, wedge.edges[side], darkness_at, WHOLE).shows for at in tips])
+    end = wedge.edges[side]
+    ways = [_ways_about(at, end, darkness_at, WHOLE) for at in tip + further[:, None] * axis]
+    # The paper is one, whichever tip it is looked at from: what it varies by is not told anew for
+    # each, or the tip would be where the few ways beside a crease happen to vary least.
+    varies = np.median([way.varies for way in ways], axis=0)
+    chance = np.median([way.chance(varies) for way in ways])
+    if not chance > 0.0:  # no paper is seen there
+        return tip
+    shows = TENTH / chance * np.array([way.near(varies).max() for way in ways])
     weighed = shows**2 - (further / sigma_mm) ** 2
-    best = int(np.argmax(weighed))
-    return tips[best] if weighed[best] > weighed[further == 0.0][0] + PRESSED_PLAIN**2 else tip
+    likely = softmax(weighed / 2)
+    return np.asarray(tip + float(likely @ further) * axis)
 
 
 def crease_through(*places: Floats) -> Curve:
@@ -151,30 +191,32 @@ def shown_along(
 
     Both its even part and its odd one count, each over what such parts come to on ways beside it.
     """
+    ways = _ways_about(tip, end, darkness_at, from_share)
+    chance = ways.chance(ways.varies)
+    if chance <= 0.0:  # no paper is seen there
+        return Crease(0.0, end)
+    near = TENTH / chance * ways.near(ways.varies)
+    lean, column = np.unravel_index(int(np.argmax(near)), near.shape)
+    ahead = (end - tip) / np.linalg.norm(end - tip)
+    left = np.array([-ahead[1], ahead[0]])
+    return Crease(float(near[lean, column]), end + (LEANS_MM[lean] + ASIDES_MM[column]) * left)
+
+
+def _ways_about(tip: Floats, end: Floats, darkness_at: DarknessAt, from_share: float) -> _Ways:
+    """Ways over the paper about that from a tip to a place at its edge, from a share of it."""
     reach = float(np.linalg.norm(end - tip))
     ahead = (end - tip) / reach
     left = np.array([-ahead[1], ahead[0]])
     depths = np.arange(from_share * reach, reach - 2.0, ROW_MM)
-    asides = np.arange(-PRESSED_ACROSS_MM, PRESSED_ACROSS_MM + PRESSED_STEP_MM / 2, PRESSED_STEP_MM)
-    chart = quiet(darkness_at(tip + depths[:, None, None] * ahead + asides[:, None] * left))
-    leans = np.arange(-LEAN_MM, LEAN_MM + 0.01, 0.25)
-    shift = np.rint(np.outer(leans, depths) / reach / PRESSED_STEP_MM).astype(np.intp)
-    columns = np.clip(np.arange(len(asides)) + shift[..., None], 0, len(asides) - 1)
+    chart = quiet(darkness_at(tip + depths[:, None, None] * ahead + ASIDES_MM[:, None] * left))
+    shift = np.rint(np.outer(LEANS_MM, depths) / reach / PRESSED_STEP_MM).astype(np.intp)
+    columns = np.clip(np.arange(len(ASIDES_MM)) + shift[..., None], 0, len(ASIDES_MM) - 1)
     rows = np.arange(len(depths))[:, None]
-    shows = np.zeros((len(leans), len(asides)))
+    means = []
     for order in (1, 2):
         seen = gaussian_filter1d(chart, SPREAD_MM / PRESSED_STEP_MM, axis=1, order=order)
-        means = np.array([seen[rows, column].mean(axis=0) for column in columns])
-        shows += (means / (robust_sigma(means, 0.0) + 1e-12)) ** 2
-    shows = np.sqrt(shows)
-    others = np.abs(asides) > PRESSED_OTHER_MM
-    chance = float(np.quantile(shows.max(axis=0)[others], 0.9))
-    if chance <= 0.0:  # no paper is seen there
-        return Crease(0.0, end)
-    shows *= TENTH / chance
-    near = np.where(np.abs(asides) < PRESSED_NEAR_MM, shows, -1.0)
-    lean, column = np.unravel_index(int(np.argmax(near)), near.shape)
-    return Crease(float(near[lean, column]), end + (leans[lean] + asides[column]) * left)
+        means.append([seen[rows, column].mean(axis=0) for column in columns])
+    return _Ways(np.sqrt(len(depths)) * np.array(means))
 
 
 def quiet(chart: Floats) -> Floats:

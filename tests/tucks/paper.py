@@ -1,27 +1,30 @@
 """Paper that shows pencil lines, and whatever else is laid on it."""
 
-import cv2
+from itertools import pairwise
+
 import numpy as np
-from shapely import LineString, STRtree, segmentize
-from shapely import points as points_of
+from shapely import LineString, get_coordinates
 
 
 def drawn(lines, laid=None, noise=0.02, half_mm=0.3):
     """Darkness of noisy paper with lines of pencil; ``laid`` gives what lies on it at (x, y)."""
-    paths = [LineString(line.points) for line in lines]
-    tree, may_be_near = STRtree(paths), _near(paths, half_mm + 0.1)
+    paths = [get_coordinates(LineString(line.points).simplify(1e-9)) for line in lines]
+    strokes = [stroke for path in paths for stroke in pairwise(path)]
+    reach = half_mm + 0.1
 
     def darkness_at(points):
         flat = np.reshape(points, (-1, 2))
-        some = np.flatnonzero(may_be_near(flat))
-        nearest, away = tree.query_nearest(
-            points_of(flat[some]),
-            max_distance=half_mm + 0.1,
-            return_distance=True,
-            all_matches=False,
-        )
-        dark = np.zeros(len(flat))
-        dark[some[nearest[0]]] = 0.6 * np.clip((half_mm + 0.1 - away) / 0.2, 0.0, 1.0)
+        away = np.full(len(flat), reach)
+        for start, end in strokes:
+            low, high = np.minimum(start, end) - reach, np.maximum(start, end) + reach
+            (near,) = np.nonzero(
+                (flat[:, 0] > low[0])
+                & (flat[:, 0] < high[0])
+                & (flat[:, 1] > low[1])
+                & (flat[:, 1] < high[1])
+            )
+            away[near] = np.minimum(away[near], _distances(flat[near], start, end))
+        dark = 0.6 * np.clip((reach - away) / 0.2, 0.0, 1.0)
         # The paper's own noise, the same whenever it is looked at.
         cell = np.floor(flat / 0.2).astype(np.int64)
         mixed = (cell[:, 0] * 73856093) ^ (cell[:, 1] * 19349663)
@@ -33,17 +36,8 @@ def drawn(lines, laid=None, noise=0.02, half_mm=0.3):
     return darkness_at
 
 
-def _near(paths, mm):
-    """Tells points (N, 2) that no path comes within so many mm of from others, by cells so wide."""
-    along = np.concatenate([segmentize(path, mm).coords for path in paths])
-    first = np.floor(along.min(axis=0) / mm).astype(int) - 2
-    cells = np.floor(along / mm).astype(int) - first
-    near = np.zeros(cells.max(axis=0) + 3, np.uint8)
-    near[tuple(cells.T)] = 1
-    near = cv2.dilate(near, np.ones((5, 5), np.uint8)) > 0
-
-    def may_be_near(points):
-        cells = np.floor(points / mm).astype(int) - first
-        return near[tuple(np.clip(cells, 0, np.array(near.shape) - 1).T)]
-
-    return may_be_near
+def _distances(points, start, end):
+    """(N,) of points from a straight stroke, mm."""
+    way = end - start
+    share = np.clip((points - start) @ way / (way @ way), 0.0, 1.0)
+    return np.linalg.norm(points - start - share[:, None] * way, axis=1)

@@ -8,6 +8,9 @@ from digitize.jobs.folder import load_pattern
 from digitize.page.bench import Bench
 from tests.page.serving import put_on, serving
 
+# Drawings of whole patterns, again and again, in a page of its own.
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def bench_folder(tmp_path_factory):

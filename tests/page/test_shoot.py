@@ -12,6 +12,9 @@ from digitize.page.worker import Stopped, Worker
 from tests.conftest import SAMPLES
 from tests.page.serving import serving
 
+# A page whose worker loads the whole program, and reads photos.
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def bench_folder(tmp_path_factory):
@@ -76,7 +79,6 @@ def test_what_is_asked_wrong_is_said(client, shoot, asked, words):
     assert answer.status_code == 400 and words in answer.json()["error"]
 
 
-@pytest.mark.slow
 def test_a_photo_is_looked_at_read_and_read_again_with_what_was_told(client, shoot, bench_folder):
     client.post(f"{shoot}/photos", content=(SAMPLES / "easy.jpg").read_bytes())
     view = until(client, shoot, lambda view: view["photos"][0]["looked_at"])
@@ -116,7 +118,6 @@ def test_a_photo_is_looked_at_read_and_read_again_with_what_was_told(client, sho
     assert (bench_folder / name / "photos" / "photo-1.jpg").exists()
 
 
-@pytest.mark.slow
 def test_a_reading_that_waits_is_stopped_without_the_one_that_runs(client, bench_folder):
     lots = [
         f"/api/shoots/{client.post('/api/shoots', json={'anew': True}).json()['shoot']}"

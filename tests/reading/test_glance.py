@@ -11,6 +11,9 @@ from digitize.reading import glance_at
 from tests.conftest import SAMPLES
 from tests.scene import Floor, Shot
 
+# Each looks at a photo of 7 megapixels.
+pytestmark = pytest.mark.slow
+
 SHEET = np.array([[-250, -180], [250, -190], [240, 190], [-255, 175]])
 SHOT = Shot(eye=(20, -60, 1150), focal_px=2600, size=(3024, 2268))
 
@@ -96,7 +99,6 @@ def test_one_card_alone_no_card_and_cut_off_paper_are_said(pixels):
     assert cut.faults[0].stops and "photo.png" not in cut.faults[0].words
 
 
-@pytest.mark.slow
 def test_a_coarse_copy_is_said_to_be_one():
     photo = open_photo("easy.jpg", (SAMPLES / "easy.jpg").read_bytes())
     small = cv2.resize(photo.pixels, None, fx=0.45, fy=0.45, interpolation=cv2.INTER_AREA)

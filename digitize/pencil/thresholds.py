@@ -277,6 +277,8 @@ PRINT_MOSTLY: Final = 0.75  # of the gaps between neighbours; of any, 0.3 are in
 # signs.py
 RING_MM: Final = (3.0, 20.0)  # radius of a circle that a number is written in
 ROUND: Final = 0.15  # deviation of the radius over its mean
+# off a circle through one or two of its pieces, over the radius: its others, before all are judged
+OF_RING: Final = 0.3
 OPEN: Final = 0.2  # of its length: how far a hand's circle may be from closing
 FEWEST_WITHIN: Final = 2  # a number's strokes, or a number and what grain leaves of it
 ONE_WITHIN: Final = 0.5  # of the radius: as long is a number of one stroke

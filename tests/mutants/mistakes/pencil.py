@@ -40,6 +40,8 @@ MISTAKES = [
     ("signs.py", "number = alone and (", "number = ("),
     ("signs.py", "np.hypot(sideways, back[rows]).max()", "sideways.max()"),
     ("signs.py", "around.query(Point(points[0])", "around.query(Point(points[-1])"),
+    ("signs.py", "*sorted(pairs))", ")"),
+    ("signs.py", "OF_RING * circle.radius", "ROUND * circle.radius"),
     ("signs.py", "< ALIKE_ROUND * dark.sum()", "< 9 * dark.sum()"),
     ("signs.py", "if not 1 / np.tan(BARB_TURN[1]) < slope", "if not slope"),
     ("signs.py", "(out & behind).sum()", "0 * (out & behind).sum()"),

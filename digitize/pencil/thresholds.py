@@ -346,6 +346,7 @@ MIDDLES_LEAST_SHARE: Final = 0.15
 MIDDLES_MOST_SHARE: Final = 0.6
 MIDDLES_SWAY_MM: Final = 0.3  # of a tick to either side of its chord
 MIDDLES_GROUND_ALONG_MM: Final = 5.0
+MIDDLES_BLOT_MM: Final = 1.0  # along a tick, over which a blot beside it is told
 
 # tick_courses.py
 # How far a hand sets a tick's middle off the line (an own estimate, no source), and how many ticks

@@ -8,6 +8,9 @@ MISTAKES = [
     ("tick_bars.py", "np.maximum(*(np.roll", "np.minimum(*(np.roll"),
     ("tick_bars.py", "np.minimum(more, BAR_PLAIN * bar.darkness)", "more"),
     ("sought_ticks.py", "return rare and self.blank.chance(score) < self.least", "return rare"),
+    ("tick_bars.py", "- np.maximum.reduce(thirds)) / 2", ") / 3"),
+    ("tick_middles.py", "np.maximum(ground, blot)", "ground"),
+    ("sought_ticks.py", "paper.step_mm) < 2", "paper.step_mm) < 9"),
     ("sought_ticks.py", "by_chance(shares) < self.least", "True"),
     (
         "sought_ticks.py",

@@ -26,6 +26,7 @@ from digitize.pencil.thresholds import (
     LEAST_ARC,
     LEAST_OUT_MM,
     LIKE_BARB,
+    OF_RING,
     ONE_WITHIN,
     OPEN,
     RING_MM,
@@ -99,28 +100,36 @@ def _circled(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
 def _arcs_together(curves: Sequence[Curve], low: Floats, high: Floats) -> list[list[int]]:
     """Marks one by one, and those that lie on one circle with a fair part of it.
 
+    A hand's circle is no true one: the circle through one piece may miss the others, where that
+    through two pieces that meet does not.
+
     Parameters
     ----------
     low, high : (N, 2) the corners of each mark's box, mm.
     """
-    found = [[k] for k in range(len(curves))]
-    for curve in curves:
-        if not LEAST_ARC * RING_MM[0] < curve.length < 2 * np.pi * RING_MM[1]:
+    found: set[tuple[int, ...]] = {(k,) for k in range(len(curves))}
+    some = [k for k, c in enumerate(curves) if c.length < 2 * np.pi * RING_MM[1]]
+    ends = np.array([curves[k].points[[0, -1]] for k in some]).reshape(-1, 2)
+    meeting = cKDTree(ends).query_pairs(AT_TIP_MM, output_type="ndarray") // 2 if some else ()
+    pairs = {(some[one], some[two]) for one, two in np.sort(meeting).tolist() if one != two}
+    for parts in (*((k,) for k in some), *sorted(pairs)):
+        length = sum(curves[k].length for k in parts)
+        if length <= LEAST_ARC * RING_MM[0]:
             continue
-        circle = circle_through(curve.points)
-        if not RING_MM[0] <= circle.radius <= min(RING_MM[1], curve.length / LEAST_ARC):
+        circle = circle_through(np.concatenate([curves[k].points for k in parts]))
+        if not RING_MM[0] <= circle.radius <= min(RING_MM[1], length / LEAST_ARC):
             continue
-        middle, near = np.array(circle.middle), ROUND * circle.radius
+        middle, near = np.array(circle.middle), OF_RING * circle.radius
         reach = circle.radius + near
         about = ((low > middle - reach) & (high < middle + reach)).all(axis=1)
         off = {
             k: np.linalg.norm(curves[k].points - middle, axis=1) - circle.radius
             for k in np.flatnonzero(about).tolist()
         }
-        pieces = [k for k, away in off.items() if np.abs(away).max() < near]
+        pieces = tuple(k for k, away in off.items() if np.abs(away).max() < near)
         if len(pieces) > 1:
-            found.append(pieces)
-    return found
+            found.add(pieces)
+    return [list(pieces) for pieces in sorted(found)]
 
 
 def _widest_gap(away: Floats) -> float:

@@ -120,8 +120,9 @@ def carried_further(
     scores = _blank_scores(known, paper)
     if len(scores) < SOUGHT_FEWEST_BLANK:
         return known
-    sought = _sought(known, paper, blank_of(scores))
-    return _grown(_less_pale(known, sought), sought)
+    of_rows = [[_score_of(tick, paper) for tick in row.ticks] for row in known]
+    sought = _sought(of_rows, paper, blank_of(scores))
+    return _grown(without_pale(known, of_rows, sought), sought)
 
 
 def _ends(tick: Curve) -> Floats:
@@ -196,20 +197,32 @@ class Sought:
         return self.is_plain(scores[-1]) or by_chance(shares) < self.least
 
 
-def _sought(rows: Sequence[Row], paper: Paper, blank: Blank) -> Sought:
-    scores = [_score_of(tick, paper) for row in rows for tick in row.ticks]
-    windows = len(scores) + 2 * SOUGHT_AT_ONCE * len(rows)
+def _sought(of_rows: Sequence[Sequence[float]], paper: Paper, blank: Blank) -> Sought:
+    """By what ticks are told, from what those that were traced score."""
+    scores = np.concatenate(of_rows)
+    windows = len(scores) + 2 * SOUGHT_AT_ONCE * len(of_rows)
     return Sought(paper, blank, SOUGHT_BY_CHANCE / windows, SOUGHT_PALE * float(np.median(scores)))
 
 
-def _less_pale(rows: Sequence[Row], sought: Sought) -> list[Row]:
-    """The rows less what was traced at their ends and is no tick."""
+def without_pale(
+    rows: Sequence[Row], of_rows: Sequence[Sequence[float]], sought: Sought
+) -> list[Row]:
+    """The rows less what was traced at their ends and is no tick, by what each tick scores.
+
+    One beyond a missing tick has to be as plain as one that is sought: a speck stands anywhere.
+    """
     kept = []
-    for row in rows:
-        scores = [_score_of(tick, sought.paper) for tick in row.ticks]
-        plain = [score > sought.pale or sought.is_plain(score) for score in scores]
-        if any(plain):
-            of_them = slice(plain.index(True), len(plain) - plain[::-1].index(True))
+    for row, of_row in zip(rows, of_rows, strict=True):
+        known = [score > sought.pale or sought.is_plain(score) for score in of_row]
+        some = [k for k, yes in enumerate(known) if yes]
+        for end, to_next in ((0, 1), (-1, -2)):
+            while len(some) > 1 and not sought.is_plain(of_row[some[end]]):
+                one, two = row.places[some[end]], row.places[some[to_next]]
+                if round(float(np.linalg.norm(two - one)) / sought.paper.step_mm) < 2:
+                    break
+                some.pop(end)
+        if some:
+            of_them = slice(some[0], some[-1] + 1)
             kept.append(replace(row, places=row.places[of_them], ticks=row.ticks[of_them]))
     return kept
 

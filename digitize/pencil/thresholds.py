@@ -277,6 +277,8 @@ PRINT_MOSTLY: Final = 0.75  # of the gaps between neighbours; of any, 0.3 are in
 # signs.py
 RING_MM: Final = (3.0, 20.0)  # radius of a circle that a number is written in
 ROUND: Final = 0.15  # deviation of the radius over its mean
+# off a circle through one or two of its pieces, over the radius: its others, before all are judged
+OF_RING: Final = 0.3
 OPEN: Final = 0.2  # of its length: how far a hand's circle may be from closing
 FEWEST_WITHIN: Final = 2  # a number's strokes, or a number and what grain leaves of it
 ONE_WITHIN: Final = 0.5  # of the radius: as long is a number of one stroke
@@ -344,6 +346,7 @@ MIDDLES_LEAST_SHARE: Final = 0.15
 MIDDLES_MOST_SHARE: Final = 0.6
 MIDDLES_SWAY_MM: Final = 0.3  # of a tick to either side of its chord
 MIDDLES_GROUND_ALONG_MM: Final = 5.0
+MIDDLES_BLOT_MM: Final = 1.0  # along a tick, over which a blot beside it is told
 
 # tick_courses.py
 # How far a hand sets a tick's middle off the line (an own estimate, no source), and how many ticks

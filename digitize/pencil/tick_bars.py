@@ -9,12 +9,13 @@ specks. As its score is the best of many, it is Gumbel's (E. J. Gumbel, Statisti
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 
+from digitize.floor import values_at
 from digitize.pencil.ridges import DarknessAt
 from digitize.pencil.thresholds import (
     BAR_CELL_MM,
@@ -24,10 +25,10 @@ from digitize.pencil.thresholds import (
     BAR_LEANS,
     BAR_PLAIN,
 )
-from digitize.plane import cross, rotation
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Shares = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -73,29 +74,46 @@ def best_in(
     ----------
     taken : whether places (..., 2) lie on other marks.
     """
-    along = _cells(window.ahead_mm + bar.width_mm / 2 + BAR_GROUND_MM[1])
-    across = _cells(window.aside_mm + bar.length_mm / 2)
-    best: Best | None = None
-    for lean in BAR_LEANS.tolist():
-        way = rotation(lean) @ window.way
-        off = across[:, None, None] * np.array([-way[1], way[0]]) + along[:, None] * way
-        places = window.place + off
-        dark = darkness_at(places)
-        if (dark == 0.0).any():
-            return None  # off the paper
-        free = (~taken(places)).astype(float)
-        aside = np.abs(cross(window.way, off))
-        inside = (np.abs(off @ window.way) <= window.ahead_mm) & (aside <= window.aside_mm)
-        if free[inside].mean() < 1 - BAR_HIDDEN:
-            return None
-        more = _darker(dark, free, bar)
-        scores = uniform_filter1d(more, _count(bar.length_mm), axis=0)
-        row, column = np.unravel_index(np.argmax(np.where(inside, scores, -np.inf)), scores.shape)
-        if best is None or scores[row, column] > best.score:
-            half = bar.length_mm / 2 * np.array([-way[1], way[0]])
-            middle = places[row, column]
-            best = Best(float(scores[row, column]), np.array([middle - half, middle + half]))
-    return best
+    grid = _grid(window.ahead_mm, window.aside_mm, bar.length_mm, bar.width_mm)
+    axes = np.array([window.way, [-window.way[1], window.way[0]]])
+    places = window.place + grid.off @ axes
+    dark = darkness_at(places).astype(np.float32)
+    if (dark == 0.0).any():
+        return None  # off the paper
+    free = (~taken(places)).astype(np.float32)
+    hidden = 1 - (free * grid.inside).sum(axis=(0, 1)) / grid.inside.sum(axis=(0, 1))
+    if (hidden > BAR_HIDDEN).any():
+        return None
+    scores = _along_whole(_darker(dark, free, bar), bar)
+    at = np.unravel_index(np.argmax(np.where(grid.inside, scores, -np.inf)), scores.shape)
+    lean = BAR_LEANS[at[2]]
+    half = bar.length_mm / 2 * np.array([-np.sin(lean), np.cos(lean)]) @ axes
+    middle = window.place + grid.off[at] @ axes
+    return Best(float(scores[at]), np.array([middle - half, middle + half]))
+
+
+@dataclass(frozen=True)
+class Bars:
+    """Where bars lie: their middles in U steps across the row, V along it and L leans.
+
+    ``off`` : (U, V, L, 2) mm from the window's place, along the row and across.
+    ``inside`` : (U, V, L) whether that is within the window.
+    """
+
+    off: Floats
+    inside: Flags
+
+
+@lru_cache(maxsize=4)
+def _grid(ahead_mm: float, aside_mm: float, length_mm: float, width_mm: float) -> Bars:
+    """The grid of a window so large, for a bar so long and wide; most windows are alike."""
+    along = _cells(ahead_mm + width_mm / 2 + BAR_GROUND_MM[1])
+    across = _cells(aside_mm + length_mm / 2)[:, None, None]
+    cos, sin = np.cos(BAR_LEANS), np.sin(BAR_LEANS)
+    ahead = along[:, None] * cos - across * sin
+    aside = along[:, None] * sin + across * cos
+    inside = (np.abs(ahead) <= ahead_mm) & (np.abs(aside) <= aside_mm)
+    return Bars(np.stack([ahead, aside], axis=-1), inside)
 
 
 def _cells(reach_mm: float) -> Floats:
@@ -108,23 +126,34 @@ def _count(long_mm: float) -> int:
     return max(round(long_mm / BAR_CELL_MM), 1)
 
 
-def _darker(dark: Floats, free: Floats, bar: Bar) -> Floats:
-    """(U, V) by how much a bar along the first axis is darker at each of its places than beside."""
+def _meaned(values: Shares, high: int, wide: int) -> Shares:
+    """(U, V, L) means over so many rows and columns about each place."""
+    return np.asarray(cv2.blur(values, (wide, high), borderType=cv2.BORDER_REFLECT), np.float32)
+
+
+def _along_whole(more: Shares, bar: Bar) -> Shares:
+    """(U, V, L) means along bars but for the darkest third, in which a speck would be."""
+    third = _count(bar.length_mm / 3)
+    means = _meaned(more, third, 1)
+    thirds = [np.roll(means, by * third, axis=0) for by in (-1, 0, 1)]
+    return np.asarray((sum(thirds) - np.maximum.reduce(thirds)) / 2)
+
+
+def _darker(dark: Shares, free: Shares, bar: Bar) -> Shares:
+    """(U, V, L) by how much a bar along the first axis is darker at each place than beside."""
     near, far = (bar.width_mm / 2 + beyond for beyond in BAR_GROUND_MM)
-    wide, flank = _count(bar.width_mm), _count(far - near)
-    on = uniform_filter1d(dark, wide, axis=1)
-    clear = uniform_filter1d(free, wide, axis=1) > 1 - 1e-6
-    sums, shares = (
-        uniform_filter1d(uniform_filter1d(each, flank, axis=1), _count(bar.length_mm), axis=0)
-        for each in (dark * free, free)
-    )
+    wide, flank, long = _count(bar.width_mm), _count(far - near), _count(bar.length_mm)
+    on = _meaned(dark, 1, wide)
+    clear = _meaned(free, 1, wide) > 1 - 1e-3
+    shares = _meaned(free, long, flank)
     known = shares > BAR_HIDDEN
-    ground = np.where(known, sums / np.maximum(shares, 1e-6), -np.inf)
+    sums = _meaned(dark * free, long, flank)
+    ground = np.where(known, sums / np.where(known, shares, 1.0), -np.inf)
     shift = round((near + far) / 2 / BAR_CELL_MM)
     darker_side = np.maximum(*(np.roll(ground, side * shift, axis=1) for side in (1, -1)))
     clear &= np.isfinite(darker_side)
-    more = np.where(clear, on, 0.0) - np.where(clear, darker_side, 0.0)
-    return np.asarray(np.minimum(more, BAR_PLAIN * bar.darkness))
+    more = np.where(clear, on - darker_side, 0.0)
+    return np.asarray(np.minimum(more, BAR_PLAIN * bar.darkness), np.float32)
 
 
 @dataclass(frozen=True)
@@ -171,15 +200,13 @@ def taken_by(marks: Sequence[Floats]) -> Callable[[Floats], Flags]:
     cell = BAR_CELL_MM
     low = every.min(axis=0) - 2 * BAR_CLEAR_MM
     size = np.ceil((every.max(axis=0) + 2 * BAR_CLEAR_MM - low) / cell).astype(int) + 1
-    drawn = np.zeros(size[::-1], np.uint8)
+    drawn = np.zeros(size[::-1], np.float32)
     for mark in marks:
         at = np.round((mark - low) / cell * 16).astype(np.int32)
         cv2.polylines(drawn, [at], False, 1, round(2 * BAR_CLEAR_MM / cell), cv2.LINE_8, 4)
 
     def taken(places: Floats) -> Flags:
-        at = np.round((places - low) / cell).astype(int)
-        inside = ((at >= 0) & (at < size)).all(axis=-1)
-        at = np.clip(at, 0, size - 1)
-        return np.asarray((drawn[at[..., 1], at[..., 0]] > 0) & inside)
+        at = ((places - low) / cell).astype(np.float32)
+        return np.asarray(values_at(drawn, at[..., 0], at[..., 1]) > 0.5)
 
     return taken

@@ -16,6 +16,7 @@ from digitize.pencil.thresholds import (
     BAR_GROUND_MM,
     BAR_PLAIN,
     MIDDLES_BEYOND_MM,
+    MIDDLES_BLOT_MM,
     MIDDLES_BODY,
     MIDDLES_CLEAR_MM,
     MIDDLES_GRAIN,
@@ -102,7 +103,10 @@ def _along(
     grounds = [
         np.median(dark[:, sign * side > reach + BAR_GROUND_MM[0]], axis=1) for sign in (-1, 1)
     ]
-    ground = uniform_filter1d(np.maximum(*grounds), round(MIDDLES_GROUND_ALONG_MM / BAR_CELL_MM))
-    over = on - ground
+    along = round(MIDDLES_GROUND_ALONG_MM / BAR_CELL_MM)
+    ground = uniform_filter1d(np.maximum(*grounds), along)
+    # A blot is as dark on both sides.
+    blot = uniform_filter1d(np.minimum(*grounds), round(MIDDLES_BLOT_MM / BAR_CELL_MM))
+    over = on - np.maximum(ground, blot)
     bare = np.median(over[np.abs(at) > half + MIDDLES_CLEAR_MM])
     return at, np.asarray(over - max(float(bare), 0.0))

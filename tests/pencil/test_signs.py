@@ -44,6 +44,13 @@ def test_a_circle_of_several_strokes_round_a_number_is_a_sign():
     assert signs_among(pieces, blank).tolist() == []
 
 
+def test_a_circle_that_a_hand_made_oval_in_two_strokes_is_a_sign():
+    oval = np.array([50, 50]) + arc(9, 20, 380, (0, 0)) * [1.18, 0.82]
+    one, two = curve_of(oval[:160]), curve_of(oval[155:])
+    assert signs_among([one, two, ONE, SEVEN], blank).tolist() == [0, 1, 2, 3]
+    assert signs_among([one, ONE, SEVEN], blank).tolist() == []
+
+
 def inked(*marks):
     """Paper that is dark within 0.6 mm of some marks."""
     paths = [LineString(mark.points) for mark in marks]

@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from shapely import STRtree
 
 from digitize.pencil.curves import fit_curves
 from digitize.pencil.ridges import find_ridges
-from digitize.pencil.sought_ticks import Sought
+from digitize.pencil.sought_ticks import Paper, Row, Sought, without_pale
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.tick_bars import Bar, Blank, Window, best_in, blank_of, taken_by
 from digitize.pencil.ticks import gather_ticks
@@ -67,6 +68,22 @@ def test_what_was_traced_at_an_end_of_bare_paper_is_no_tick():
     false = [curve_of(mark, weight=0.02) for mark in marks[9:11]]
     *_, line = gather_ticks([*curves, *false], darkness_at)
     assert ends_of(line)[1] == pytest.approx(marks[8][0, 0], abs=0.6)
+
+
+@pytest.mark.parametrize(("last_mm", "kept"), [(60.0, 4), (80.0, 3), (100.0, 3)])
+def test_a_pale_tick_ends_a_row_only_where_it_is_the_next(last_mm, kept):
+    """Beyond a missing one it would have to be plain, as any that is sought."""
+    at = [0.0, 20.0, 40.0, last_mm]
+    nothing = taken_by([])
+    paper = Paper(BAR, 20.0, 0.0, drawn(), nothing, nothing, STRtree([]))
+    # Of paper that scores 0.05 at best in half of its windows a tick of 0.1 is not plain.
+    sought = Sought(paper, Blank(np.linspace(0.0, 0.1, 99), 0.05, 0.02), 1e-3, 0.2 / 3)
+    ticks = tuple(curve_of([[x, -5.0], [x, 5.0]]) for x in at)
+    row = Row(np.array([[x, 0.0] for x in at]), np.array([1.0, 0.0]), ticks)
+    scores = [0.2, 0.2, 0.2, 0.1]
+    for either, of_row in ((row, scores), (row.reversed(), scores[::-1])):
+        (less,) = without_pale([either], [of_row], sought)
+        assert np.sort(less.places[:, 0]).tolist() == at[:kept]
 
 
 def test_pale_ticks_are_told_together():
@@ -139,9 +156,13 @@ def test_a_bar_scores_by_how_much_darker_it_is_and_lies_on_the_strokes_middle():
     assert best.score == pytest.approx(0.2, abs=0.01)
     assert best.ends.mean(axis=0) == pytest.approx([3.0, 1.5], abs=1.1)
     assert np.abs(best.ends[:, 1] - best.ends[:, 1].mean()) == pytest.approx(4.0, abs=0.1)
-    # A speck, however dark, counts as 1.5 times a tick over 1.2 of 8 mm; an edge is none.
+    # A speck, however dark, counts as 1.5 times a tick, and but for what lies in the darkest third
+    # of a bar: at best 0.6 of two thirds of 5.33 mm. An edge is none.
     speck = best_in(WINDOW, BAR, drawn((3.0, 1.5, 0.6, 0.6, 2.0)), nothing)
-    assert speck.score < 1.5 * 0.2 * 1.5 / 8 + 0.01
+    assert speck.score < 1.5 * 0.2 * 0.6 / 5.33 + 0.01
+    # Half a tick lies best in two thirds, 2 mm in each, of which one counts: 2 of 5.33 mm.
+    half = best_in(WINDOW, BAR, drawn((3.0, 0.0, 0.6, 2.0, 0.201)), nothing)
+    assert half.score == pytest.approx(0.2 * 2 / 5.33, abs=0.01)
     edge = best_in(WINDOW, BAR, drawn((9.0, 0.0, 6.0, 30.0, 0.3)), nothing)
     assert edge.score < 0.02
 

@@ -50,6 +50,16 @@ def test_a_speck_counts_for_no_more_than_the_tick_and_another_mark_for_nothing()
     assert middle(line, -4.0, 4.0, crossing)[1] == pytest.approx(0.0, abs=0.3)
 
 
+def test_a_blot_at_a_ticks_end_is_none_of_it():
+    tick = pencil((-4.0, 4.0, 0.3))
+
+    def darkness_at(places):
+        blot = (np.abs(places[..., 0]) < 2.5) & (np.abs(places[..., 1] - 5.5) < 1.5)
+        return np.maximum(tick(places), 0.3 * blot)
+
+    assert middle(darkness_at, -4.0, 4.5)[1] == pytest.approx(0.0, abs=0.3)
+
+
 def test_grain_is_told_beyond_the_ends():
     ends = [np.array([[0.0, -4.0], [0.0, 4.0]])] * 4
     even = grain_beyond(ends, 0.7, pencil((-4.0, 4.0, 0.3)), NOTHING)

@@ -8,6 +8,9 @@ MISTAKES = [
     ("tick_bars.py", "np.maximum(*(np.roll", "np.minimum(*(np.roll"),
     ("tick_bars.py", "np.minimum(more, BAR_PLAIN * bar.darkness)", "more"),
     ("sought_ticks.py", "return rare and self.blank.chance(score) < self.least", "return rare"),
+    ("tick_bars.py", "- np.maximum.reduce(thirds)) / 2", ") / 3"),
+    ("tick_middles.py", "np.maximum(ground, blot)", "ground"),
+    ("sought_ticks.py", "paper.step_mm) < 2", "paper.step_mm) < 9"),
     ("sought_ticks.py", "by_chance(shares) < self.least", "True"),
     (
         "sought_ticks.py",
@@ -40,6 +43,8 @@ MISTAKES = [
     ("signs.py", "number = alone and (", "number = ("),
     ("signs.py", "np.hypot(sideways, back[rows]).max()", "sideways.max()"),
     ("signs.py", "around.query(Point(points[0])", "around.query(Point(points[-1])"),
+    ("signs.py", "*sorted(pairs))", ")"),
+    ("signs.py", "OF_RING * circle.radius", "ROUND * circle.radius"),
     ("signs.py", "< ALIKE_ROUND * dark.sum()", "< 9 * dark.sum()"),
     ("signs.py", "if not 1 / np.tan(BARB_TURN[1]) < slope", "if not slope"),
     ("signs.py", "(out & behind).sum()", "0 * (out & behind).sum()"),

@@ -5,11 +5,12 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Polygon, box, get_coordinates
+from shapely import LineString, box, get_coordinates, line_interpolate_point, polygons
 from shapely.geometry.base import BaseGeometry
 
 from digitize.draw.placing import Callout
-from digitize.draw.style import STYLES, start_mark, style_of
+from digitize.draw.style import STYLES, start_marks, style_of
+from digitize.plane import arrays_of, lines_through
 from digitize.record import Band, Line, LineGroup, Pattern, Point
 from digitize.shop import Blank
 from digitize.units import in_both, length_in_words
@@ -29,7 +30,7 @@ class At(Protocol):
 
 def carried(points: Sequence[Point] | Floats, at: At) -> Floats:
     """(N, 2) places of points on a sheet, mm."""
-    x, y = np.array(points).T
+    x, y = np.asarray(points).T
     return np.column_stack(at((x, y)))
 
 
@@ -41,15 +42,23 @@ def points_on(points: Sequence[Point] | Floats, at: At) -> list[Point]:
 
 def group_callouts(pattern: Pattern, at: At, size: float) -> list[Callout]:
     """Each line on the metal, by its group, what it is and, of a single piece, that line's id."""
-    return [_group(pattern, group, at, size) for group in pattern.groups if group.pieces]
+    by_id = {line.id: line for line in pattern.lines}
+    groups = [group for group in pattern.groups if group.pieces]
+    longest = [_longest([by_id[piece.line] for piece in group.pieces]) for group in groups]
+    named = zip(groups, longest, along_lines(longest, at), strict=True)
+    return [
+        Callout(_group_words(group, line), places, STYLES[group.role].colour, size)
+        for group, line, places in named
+    ]
 
 
-def _group(pattern: Pattern, group: LineGroup, at: At, size: float) -> Callout:
-    pieces = [pattern.line(piece.line) for piece in group.pieces]
-    alone = f" {pieces[0].id}" if len(pieces) == 1 else ""
-    longest = max(pieces, key=lambda line: line.length) if len(pieces) > 1 else pieces[0]
-    words = f"{group.id}{alone} {STYLES[group.role].words}"
-    return Callout(words, along_line(longest, at), STYLES[group.role].colour, size)
+def _longest(lines: Sequence[Line]) -> Line:
+    return max(lines, key=lambda line: line.length) if len(lines) > 1 else lines[0]
+
+
+def _group_words(group: LineGroup, line: Line) -> str:
+    alone = f" {line.id}" if len(group.pieces) == 1 else ""
+    return f"{group.id}{alone} {STYLES[group.role].words}"
 
 
 def line_callouts(pattern: Pattern, at: At, size: float, marks: bool) -> list[Callout]:
@@ -60,10 +69,12 @@ def line_callouts(pattern: Pattern, at: At, size: float, marks: bool) -> list[Ca
     marks : also of slits, lap lines and creases.
     """
     alone = {group.pieces[0].line for group in pattern.groups if len(group.pieces) == 1}
+    lines = [
+        line for line in pattern.lines if line.id not in alone and (marks or not line.is_tuck_mark)
+    ]
     return [
-        Callout(line.id, along_line(line, at), style_of(line).colour, size)
-        for line in pattern.lines
-        if line.id not in alone and (marks or not line.is_tuck_mark)
+        Callout(line.id, places, style_of(line).colour, size)
+        for line, places in zip(lines, along_lines(lines, at), strict=True)
     ]
 
 
@@ -113,11 +124,13 @@ def radii_along(pattern: Pattern, band: Band) -> list[tuple[str, Point]]:
     return found
 
 
-def along_line(line: Line, at: At) -> tuple[Point, ...]:
-    """Places along a line where it may be named, the best first."""
-    path = LineString(np.array(line.path))
-    places = get_coordinates(path.interpolate(np.array(SHARES), normalized=True))
-    return tuple(points_on(places, at))
+def along_lines(lines: Sequence[Line], at: At) -> list[tuple[Point, ...]]:
+    """Places along each line where it may be named, the best first."""
+    paths = lines_through(arrays_of([line.path for line in lines]))
+    places = line_interpolate_point(paths[:, None], np.array(SHARES), normalized=True)
+    points = points_on(get_coordinates(places), at)
+    many = len(SHARES)
+    return [tuple(points[k : k + many]) for k in range(0, len(points), many)]
 
 
 def what_is_drawn(
@@ -133,13 +146,14 @@ def what_is_drawn(
     rings += [zone.boundary for zone in pattern.zones]
     rings += [tuple((x, y) for x, y in blank.edge.tolist())] if blank else []
     paths = [(*ring, ring[0]) for ring in rings] + [line.path for line in pattern.lines]
-    shapes: list[BaseGeometry] = [LineString(carried(path, at)) for path in paths]
+    runs = arrays_of(paths)
+    on_sheet = np.split(carried(np.concatenate(runs), at), np.cumsum([len(r) for r in runs[:-1]]))
+    shapes: list[BaseGeometry] = lines_through(on_sheet).tolist()
     for note in pattern.notes:
         (left, low), (right, top) = at(note.box[:2]), at(note.box[2:])
         shapes.append(box(left, top, right, low))
-    for line in pattern.lines:
-        if line.is_of_metal:
-            shapes.append(Polygon(carried(start_mark(line, start_mm), at)))
+    heads = start_marks([line for line in pattern.lines if line.is_of_metal], start_mm)
+    shapes += polygons(carried(heads.reshape(-1, 2), at).reshape(-1, 3, 2)).tolist()
     for hole in pattern.holes:
         x, y = at(hole.at)
         shapes.append(box(x - 2, y - 2, x + 2, y + 2))

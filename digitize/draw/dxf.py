@@ -12,7 +12,7 @@ from ezdxf.document import Drawing
 from ezdxf.layouts.layout import Modelspace
 from ezdxf.math import Bezier4P, ConstructionArc, Vec2, bulge_3_points
 
-from digitize.draw.style import STYLES, start_mark
+from digitize.draw.style import STYLES, start_marks
 from digitize.record import CurvePiece, Line, Pattern
 from digitize.shop import Blank, PunchedLine
 
@@ -80,9 +80,9 @@ def pattern_dxf(
     for line in pattern.lines:
         if not _is_edge(line):
             _line(space, line)
-        if line.is_of_metal:
-            head = start_mark(line, START_MM)
-            space.add_lwpolyline(head, close=True, dxfattribs={"layer": STARTS})
+    metal = [line for line in pattern.lines if line.is_of_metal]
+    for head in start_marks(metal, START_MM).tolist():
+        space.add_lwpolyline(head, close=True, dxfattribs={"layer": STARTS})
     if blank:
         space.add_lwpolyline(blank.edge.tolist(), close=True, dxfattribs={"layer": BLANK})
     for hole in pattern.holes:

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import Point as Disc
 
-from digitize.draw.callouts import Number, along_line, tuck_callouts, what_is_drawn
+from digitize.draw.callouts import Number, along_lines, tuck_callouts, what_is_drawn
 from digitize.draw.lettering import width_px, write_on
 from digitize.draw.placing import ASCENT, Box, Callout, Label, place_labels
 from digitize.draw.style import (
@@ -19,11 +20,11 @@ from digitize.draw.style import (
     UNSEEN,
     WITHDRAWN,
     ZONE,
-    start_mark,
+    start_marks,
     style_of,
     styles_in,
 )
-from digitize.plane import length_of, places_along
+from digitize.plane import arrays_of, length_of, lines_through, places_along
 from digitize.record import Pattern, Point, Severity
 
 Floats = NDArray[np.float64]
@@ -33,6 +34,7 @@ USUAL_MM = 1100.0  # a larger picture has all that is drawn in it larger
 LINE_MM, TEXT_MM, START_MM, TIP_MM = 0.6, 7.0, 7.0, 3.0
 WIDER = 1.2  # letters of the picture than those by which names are placed
 GAP_MM = 5.0
+FINEST_PX = 1 / 16  # to which lines are drawn
 DOT_MM = 2.0  # from dot to dot of what was struck out or hatched
 HATCH_MM, HATCH_LINE_MM = 8.0, 1.0  # from line to line along the rows, and each line's breadth
 FLAG_MM, ROW_MM = 5.0, 9.5
@@ -73,10 +75,10 @@ def overlay_picture(
     thick = max(round(LINE_MM / drawn_px), 1)
 
     def pixels(points: Sequence[Point] | Floats) -> NDArray[np.int32]:
-        at = (np.array(points) - [left, top]) / [mm_per_px, -mm_per_px]
-        return np.round(at * 16).astype(np.int32)
+        at = (np.asarray(points) - [left, top]) / [mm_per_px, -mm_per_px]
+        return np.round(at / FINEST_PX).astype(np.int32)
 
-    def draw(points: Sequence[Point], closed: bool, colour: str, width: int) -> None:
+    def draw(points: Sequence[Point] | Floats, closed: bool, colour: str, width: int) -> None:
         cv2.polylines(picture, [pixels(points)], closed, _rgb(colour), width, cv2.LINE_AA, 4)
 
     tint = picture.copy()
@@ -97,9 +99,14 @@ def overlay_picture(
             4,
         )
     draw(pattern.outline, True, OUTLINE.colour, thick)
-    for line in pattern.lines:
-        if not line.withdrawn:
-            draw(line.points, line.closed, STYLES[line.role].colour, thick)
+    seen_lines = [line for line in pattern.lines if not line.withdrawn]
+    runs = shapely.simplify(
+        lines_through(arrays_of([line.path for line in seen_lines])),
+        FINEST_PX * mm_per_px,
+        preserve_topology=False,
+    )
+    for line, run in zip(seen_lines, runs, strict=True):
+        draw(shapely.get_coordinates(run), line.closed, STYLES[line.role].colour, thick)
     unsure = {name for tuck in pattern.tucks if tuck.unsure for name in (tuck.slit, tuck.lap_line)}
     doubtful = [line.points for line in pattern.lines if line.id in unsure]
     dotted = [(line.path, WITHDRAWN) for line in pattern.lines if line.withdrawn]
@@ -116,10 +123,9 @@ def overlay_picture(
         tip = pixels((tuck.tip,))[0]
         radius = int(TIP_MM / drawn_px * 16)
         cv2.circle(picture, tip.tolist(), radius, (0, 0, 0), thick, cv2.LINE_AA, 4)
-    for line in pattern.lines:
-        if line.is_of_metal:
-            head = pixels(start_mark(line, START_MM * larger))
-            cv2.fillPoly(picture, [head], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
+    metal = [line for line in pattern.lines if line.is_of_metal]
+    for line, head in zip(metal, start_marks(metal, START_MM * larger), strict=True):
+        cv2.fillPoly(picture, [pixels(head)], _rgb(STYLES[line.role].colour), cv2.LINE_AA, 4)
     for note in pattern.notes:
         x0, y0, x1, y1 = note.box
         draw(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), True, "#7a7a7a", 1)
@@ -150,10 +156,10 @@ def overlay_names(pattern: Pattern, seen: Box, larger: float) -> tuple[Label, ..
         return place[0], -place[1]
 
     size = TEXT_MM / ASCENT * WIDER * larger
+    named = [line for line in pattern.lines if not line.is_tuck_mark]
     names = [
-        Callout(line.label, along_line(line, at), style_of(line).colour, size)
-        for line in pattern.lines
-        if not line.is_tuck_mark
+        Callout(line.label, places, style_of(line).colour, size)
+        for line, places in zip(named, along_lines(named, at), strict=True)
     ]
     names += tuck_callouts(pattern, at, size, at_tip=True)
     names += [

@@ -85,6 +85,8 @@ class _Boxes:
 
     def meet(self, boxes: Floats) -> Flags:
         """(K,) whether any stands in each box (K, 4)."""
+        if not self._count:
+            return np.zeros(len(boxes), np.bool_)
         return _meets(boxes, self._boxes[:, : self._count])
 
 
@@ -103,30 +105,39 @@ class _AsBefore:
         ]:
             once = set()  # another order: any may stand elsewhere
         shapes = shapely.from_wkb(list(before.taken ^ taken))
-        self._changed = _Boxes(len(shapes) + 2 * len(before.labels) + 2 * len(kinds))
+        changed = _Boxes(len(shapes) + len(before.labels))
         for box in shapely.bounds(shapes).tolist():
-            self._changed.add(box)
+            changed.add(box)
         self._stood: dict[Kind, Label] = {}
         for kind, label in zip(before.kinds, before.labels, strict=True):
             if kind in once:
                 self._stood[kind] = label
             else:
-                self._changed.add(_reach(label))
+                changed.add(_reach(label))
+        self._within = np.array([_within(kind) for kind in kinds]).reshape(-1, 4)
+        self._near = changed.meet(self._within)
+        self._anew = _Boxes(2 * len(kinds))
 
-    def label(self, kind: Kind) -> Label | None:
-        """Where words stood, if that is still their place."""
-        (width, height), places = kind
-        across, down = ([place[axis] for place in places] for axis in (0, 1))
-        wide, high = (each + TIERS[-1] + CLEAR_MM for each in (width, height))
-        reach = min(across) - wide, min(down) - high, max(across) + wide, max(down) + high
-        return None if self._changed.meet(np.array([reach]))[0] else self._stood.get(kind)
+    def label(self, number: int, kind: Kind) -> Label | None:
+        """Where the words that are placed at this number stood, if that is still their place."""
+        if self._near[number] or self._anew.meet(self._within[number : number + 1])[0]:
+            return None
+        return self._stood.get(kind)
 
     def add(self, kind: Kind, label: Label) -> None:
         """A label that stands where it had to be placed anew."""
         stood = self._stood.get(kind)
         if stood is None or (label.box, label.leader) != (stood.box, stood.leader):
             for each in (label, stood) if stood else (label,):
-                self._changed.add(_reach(each))
+                self._anew.add(_reach(each))
+
+
+def _within(kind: Kind) -> Box:
+    """The box within which words of a kind may stand."""
+    (width, height), places = kind
+    across, down = zip(*places, strict=True)
+    wide, high = (each + TIERS[-1] + CLEAR_MM for each in (width, height))
+    return min(across) - wide, min(down) - high, max(across) + wide, max(down) + high
 
 
 def _once(kinds: Sequence[Kind]) -> set[Kind]:
@@ -212,9 +223,9 @@ def place_labels(
     tree = STRtree(_stretches(taken))
     placed: dict[int, Label] = {}
     others = _Others(len(callouts))
-    for index in order:
+    for number, index in enumerate(order):
         callout = callouts[index]
-        label = before.label(kinds[index])
+        label = before.label(number, kinds[index])
         if label is None:
             places = callout.places[:: -(-len(callout.places) // most)]
             label = _placed(callout, places, tree, others, frame)

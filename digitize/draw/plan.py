@@ -6,6 +6,7 @@ from digitize.draw.callouts import (
     carried,
     group_callouts,
     line_callouts,
+    points_on,
     radius_callouts,
     tuck_callouts,
     what_is_drawn,
@@ -13,7 +14,7 @@ from digitize.draw.callouts import (
 from digitize.draw.handwriting import handwriting_of
 from digitize.draw.placing import labels_of, place_labels
 from digitize.draw.sheet import new_picture, text_of, window_on
-from digitize.draw.style import BLANK, OUTLINE, STYLES, start_mark, style_of
+from digitize.draw.style import BLANK, OUTLINE, STYLES, start_marks, style_of
 from digitize.record import Pattern
 from digitize.shop import Blank
 
@@ -46,10 +47,9 @@ def plan_svg(pattern: Pattern, blank: Blank | None, size: tuple[float, float]) -
     group.update({"stroke-width": 0.25})
     drawing.add(group)
     start_mm = START_MM / window.scale
-    for line in pattern.lines:
-        if line.is_of_metal:
-            head = [window.at(point) for point in start_mark(line, start_mm)]
-            drawing.add(drawing.polygon(head, fill=STYLES[line.role].colour))
+    metal = [line for line in pattern.lines if line.is_of_metal]
+    for line, head in zip(metal, start_marks(metal, start_mm), strict=True):
+        drawing.add(drawing.polygon(points_on(head, window.at), fill=STYLES[line.role].colour))
     names = [
         *radius_callouts(pattern, window.at, NAME_MM),
         *tuck_callouts(pattern, window.at, NAME_MM, at_tip=False),

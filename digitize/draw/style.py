@@ -5,13 +5,17 @@ Ito, "Color Universal Design", 2008), darkened until thin lines and words in the
 to 1 from white paper and from a zone's fill (WCAG 2.2, success criterion 1.4.3).
 """
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import LineString
+import shapely
+from numpy.typing import NDArray
 
-from digitize.record import Line, Pattern, Point, Role
+from digitize.plane import arrays_of, lines_through
+from digitize.record import Line, Pattern, Role
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -59,16 +63,20 @@ def styles_in(pattern: Pattern) -> list[LineStyle]:
     return [style for style in (*STYLES.values(), WITHDRAWN) if style in used]
 
 
-def start_mark(line: Line, size: float) -> tuple[Point, Point, Point]:
-    """A small arrow head at a line's first point, so many mm long, pointing the way it runs.
+def start_marks(lines: Sequence[Line], size: float) -> Floats:
+    """(K, 3, 2) a small arrow head at each line's first point, so many mm long, pointing the way it
+    runs.
 
     Places along a line are told from there.
     """
-    path = LineString(np.array(line.path))
-    x, y = line.points[0]
-    ahead = path.interpolate(min(2 * size, path.length))
-    length = math.hypot(ahead.x - x, ahead.y - y) or 1.0
-    along, across = (ahead.x - x) / length, (ahead.y - y) / length
-    tip = (x + size * along, y + size * across)
-    half = 0.35 * size
-    return tip, (x - half * across, y + half * along), (x + half * across, y - half * along)
+    paths = arrays_of([line.path for line in lines])
+    if not paths:
+        return np.empty((0, 3, 2))
+    runs = lines_through(paths)
+    ahead = shapely.line_interpolate_point(runs, np.minimum(2 * size, shapely.length(runs)))
+    first = np.array([path[0] for path in paths])
+    away = shapely.get_coordinates(ahead) - first
+    length = np.hypot(*away.T)
+    along = away / np.where(length > 0, length, 1.0)[:, None]
+    side = 0.35 * size * np.column_stack([-along[:, 1], along[:, 0]])
+    return np.stack([first + size * along, first + side, first - side], axis=1)

@@ -25,6 +25,7 @@ from digitize.draw.callouts import (
 )
 from digitize.draw.handwriting import handwriting_of
 from digitize.draw.placing import Callout, labels_of, place_labels
+from digitize.draw.runs import ClosedRun, Floats, OpenRun
 from digitize.draw.style import (
     BLANK,
     CAUTION,
@@ -34,11 +35,12 @@ from digitize.draw.style import (
     ZONE,
     ZONE_FILL,
     LineStyle,
-    start_mark,
+    start_marks,
     style_of,
     styles_in,
 )
 from digitize.draw.title import title_fields, title_words
+from digitize.plane import arrays_of
 from digitize.record import Datum, Line, Pattern, Point
 from digitize.shop import Blank, PunchedLine
 from digitize.units import INCH_MM, length_in_words
@@ -131,8 +133,10 @@ def pattern_svg(
         members = [line for line in pattern.lines if style_of(line) == style]
         if members:
             group = _group(drawing, name, style)
-            for line in members:
-                group.add(_line(drawing, line, points_on(line.points, at)))
+            for line, points in zip(
+                members, arrays_of([each.points for each in members]), strict=True
+            ):
+                group.add(_line(drawing, line, carried(points, at)))
     if blank:
         _group(drawing, "blank", BLANK).add(
             drawing.polygon([at((x, y)) for x, y in blank.edge.tolist()], id="blank-edge")
@@ -162,8 +166,8 @@ def _group(drawing: svgwrite.Drawing, name: str, style: LineStyle) -> Group:
     return group
 
 
-def _line(drawing: svgwrite.Drawing, line: Line, points: Sequence[Point]) -> object:
-    shape = (drawing.polygon if line.closed else drawing.polyline)(points, id=line.id)
+def _line(drawing: svgwrite.Drawing, line: Line, points: Floats) -> object:
+    shape = (ClosedRun if line.closed else OpenRun)(points, id=line.id, factory=drawing)
     shape.set_desc(title=f"{line.id} {style_of(line).words}")
     return shape
 
@@ -228,15 +232,16 @@ def _told_callouts(pattern: Pattern, at: At) -> list[Callout]:
 def _starts(drawing: svgwrite.Drawing, pattern: Pattern, at: At) -> None:
     """An arrow head at the first point of each line, from which places along it are told."""
     group = drawing.g(id="line-starts", stroke="none")
-    for line in pattern.lines:
-        if line.is_of_metal:
-            head = drawing.polygon(
-                points_on(start_mark(line, START_MM), at),
-                id=f"{line.id}-start",
-                fill=STYLES[line.role].colour,
-            )
-            head.set_desc(title=f"{line.id} starts here")
-            group.add(head)
+    metal = [line for line in pattern.lines if line.is_of_metal]
+    for line, mark in zip(metal, start_marks(metal, START_MM), strict=True):
+        head = ClosedRun(
+            carried(mark, at),
+            id=f"{line.id}-start",
+            fill=STYLES[line.role].colour,
+            factory=drawing,
+        )
+        head.set_desc(title=f"{line.id} starts here")
+        group.add(head)
     drawing.add(group)
 
 

@@ -13,7 +13,7 @@ from pydantic import (
     TypeAdapter,
     model_validator,
 )
-from scipy.stats import chi2, norm
+from scipy.special import chdtri, ndtr
 
 from digitize import __version__
 from digitize.errors import CameraError
@@ -228,7 +228,7 @@ def refuse_misfit(solution: FloorSolution, print_scale: PrintScale | None = None
         doubt = fit.covariance[kept, kept] + free.covariance[at, at]
         solved = np.flatnonzero(np.diag(free.covariance[at, at]) > 0)
         square = apart[solved] @ np.linalg.solve(doubt[np.ix_(solved, solved)], apart[solved])
-        if square > chi2.isf(2 * norm.sf(MISFIT), len(solved)):
+        if square > chdtri(len(solved), 2 * ndtr(-MISFIT)):
             raise contradiction()
 
 

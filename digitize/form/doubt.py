@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from digitize.form.causes import NORMAL_95, Cause, Kind
 from digitize.form.mesh import Mesh
@@ -126,7 +126,7 @@ def within_95(moves: Floats, more_mm: Floats) -> Floats:
     trace = np.einsum("vxx->v", covariance)
     squares = np.maximum(np.einsum("vxy,vxy->v", covariance, covariance), 1e-30)
     freedom = np.maximum(trace**2 / squares, 1.0)
-    return np.asarray(np.sqrt(trace / freedom * chi2.ppf(0.95, freedom)))
+    return np.asarray(np.sqrt(trace / freedom * chdtri(freedom, 0.05)))
 
 
 def blunt_by(fans: Sequence[Fan], mesh: Mesh) -> Floats:

@@ -9,13 +9,14 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LinearRing, LineString, Point
+from shapely import LinearRing, LineString, Point, intersects
 from shapely import points as points_of
 
 from digitize.errors import ToldError
 from digitize.lines import curve_of
 from digitize.mend.lines import new_id, reshaped, with_lines, without_lost_breaks
 from digitize.mend.places import line_at, on_line, path_of, tuck_named
+from digitize.plane import arrays_of, lines_through
 from digitize.record import (
     LapTold,
     Line,
@@ -198,9 +199,10 @@ def _parted_at(pattern: Pattern, marks: Sequence[Line], number: int) -> Pattern:
     barriers = [curve_of(mark) for mark in marks]
     taken, stem = {line.id for line in pattern.lines}, new_id(number)
     parted: list[Line] = []
-    for line in pattern.lines:
-        if not line.is_of_metal:
-            continue
+    metal = [line for line in pattern.lines if line.is_of_metal]
+    runs = lines_through(arrays_of([line.path for line in metal]))
+    met = np.any([intersects(runs, path_of(mark)) for mark in marks], axis=0)
+    for line in itertools.compress(metal, met):
         cut = cut_at([curve_of(line)], barriers)
         if len(cut) < 2:
             continue

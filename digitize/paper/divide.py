@@ -10,11 +10,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.paper.thresholds import DIVIDE_STEPS
+from digitize.paper.thresholds import EVEN_STEPS, LONG_STEPS, SETTLING_STEPS, UNSETTLED
 
 Colours = NDArray[np.float32]
 Flags = NDArray[np.bool_]
-STRIP_ROWS = 32  # of all that a step needs, so many stay in a processor's nearest cache
+STRIP_ROWS = 64  # of all that a step needs, so many stay in a processor's near cache
+# How far a step changes places and borders; their product times 8 is under 1, as the scheme needs
+# it. Where most places say clearly what they are, long steps for them come to the division soonest;
+# where they do not, even steps do.
+LONG, EVEN = (np.float32(1.5), np.float32(0.08)), (np.float32(0.35), np.float32(0.35))
 
 
 def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
@@ -25,14 +29,14 @@ def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
     ahead, across, down = paper.copy(), np.zeros_like(paper), np.zeros_like(paper)
     over, inflow = np.empty((2, STRIP_ROWS, columns), np.float32)
     allowed = (~never).astype(np.float32)
-    step = np.float32(0.35)  # its square times 8 is under 1, as the scheme needs it
     starts = range(0, rows, STRIP_ROWS)
     strips = [slice(first, min(first + STRIP_ROWS, rows)) for first in starts]
-    for _ in range(DIVIDE_STEPS):
+
+    def stepped(place_step: np.float32, border_step: np.float32) -> None:
         # What a strip needs of the one above it is as it was left in this step, and what it needs
         # of the one below as the step before left it.
         for strip in strips:
-            _turned(across[strip], down[strip], ahead[strip.start : strip.stop + 1], step)
+            _turned(across[strip], down[strip], ahead[strip.start : strip.stop + 1], border_step)
             size = strip.stop - strip.start
             some, into, now = over[:size], inflow[:size], ahead[strip]
             cv2.magnitude(across[strip], down[strip], some)
@@ -45,7 +49,7 @@ def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
             above = max(strip.start - 1, 0)
             into[strip.start == 0 :] -= down[above : strip.stop - 1]
             np.subtract(into, floor_like[strip], out=into)
-            into *= step
+            into *= place_step
             np.add(paper[strip], into, out=into)
             np.maximum(into, 0, out=into)
             np.minimum(into, 1, out=into)
@@ -53,6 +57,15 @@ def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
             np.multiply(into, 2, out=now)
             now -= paper[strip]
             paper[strip] = into
+
+    for _ in range(LONG_STEPS):
+        stepped(*LONG)
+    before = paper > 0.5
+    for _ in range(SETTLING_STEPS):
+        stepped(*LONG)
+    if ((paper > 0.5) != before).sum() > UNSETTLED * paper.size:
+        for _ in range(EVEN_STEPS):
+            stepped(*EVEN)
     return np.asarray(paper > 0.5)
 
 

@@ -131,7 +131,10 @@ LEAST_BESIDE_MM: Final = 30.0
 CLEAR_MM: Final = 10.0  # of where it leaves: a thing begins there
 
 # divide.py
-DIVIDE_STEPS: Final = 80
+LONG_STEPS: Final = 24
+SETTLING_STEPS: Final = 6  # in which no more than this share of places may become another
+UNSETTLED: Final = 1e-5
+EVEN_STEPS: Final = 80  # if more have
 
 # edge.py
 PATH_REACH_MM: Final = 4.0

@@ -39,13 +39,14 @@ from digitize.workers import side_by_side
 
 Floats = NDArray[np.float32]
 Shorts = NDArray[np.int16]
+Numbers = NDArray[np.uint8]
 Doubles = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 DarknessAt = Callable[[Doubles], Doubles]  # as RidgeMap.darkness_at
 DIRECTIONS = 16
-# Of each number, in pairs a right angle apart, radians; a table for OpenCV has 256 entries.
+# Of each number, in pairs a right angle apart, radians counter-clockwise from x.
 PAIRS = DIRECTIONS // 2
-ANGLES = np.resize(np.add.outer(np.arange(PAIRS), [0, PAIRS]) * np.pi / DIRECTIONS, 256)
+ANGLES = np.add.outer(np.arange(PAIRS), [0, PAIRS]).ravel() * np.pi / DIRECTIONS
 ANGLES = ANGLES.astype(np.float32)
 ROW_PX, SHORT_ROW_PX, ALONG_REACH = 18, 9, 9  # of a row along a line, and to either side
 TILE_PX = 512
@@ -77,7 +78,7 @@ class RidgeMap:
     fine : where its pixels lie.
     strength : (h, w) second derivative across the best direction, times sigma squared, less its
         median on blank paper, in units of its robust standard deviation there.
-    direction : (h, w) of the line, radians counter-clockwise from x.
+    direction : (h, w) of the line, its number among ANGLES: a quarter of what these would take.
     grid : where the pixels of both lie.
     blank, noise : that median, and that deviation, as darkness.
     light : the marks are lighter than their paper, and all darkness here is lightness.
@@ -86,7 +87,7 @@ class RidgeMap:
     darkness: Floats
     fine: Grid
     strength: Floats
-    direction: Floats
+    direction: Numbers
     grid: Grid
     blank: float
     noise: float
@@ -110,7 +111,7 @@ class RidgeMap:
         at = np.round(self.grid.to_px(points)).astype(int)
         rows, columns = self.direction.shape
         at = np.clip(at, 0, [columns - 1, rows - 1])
-        return np.asarray(self.direction[at[..., 1], at[..., 0]], np.float64)
+        return np.asarray(ANGLES[self.direction[at[..., 1], at[..., 0]]], np.float64)
 
 
 def _sampled(picture: Floats, grid: Grid, points: Doubles) -> Doubles:
@@ -195,7 +196,7 @@ def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, floa
 
 
 def _widened(
-    strength: Floats, direction: Floats, wide: Floats, wide_direction: Floats, grid: Grid
+    strength: Floats, direction: Numbers, wide: Floats, wide_direction: Numbers, grid: Grid
 ) -> None:
     """Put in what a wider filter sees on a coarser grid, where a mark suits it better.
 
@@ -217,18 +218,16 @@ def _widened(
     inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
     np.copyto(strength, wide, where=inside)
     del wide
-    turned = np.asarray(
-        cv2.resize(wide_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
-    )
+    turned = np.asarray(cv2.resize(wide_direction, size, interpolation=cv2.INTER_NEAREST), np.uint8)
     np.copyto(direction, turned, where=inside)
 
 
 def _broadened(
     strength: Floats,
-    direction: Floats,
+    direction: Numbers,
     darkness: Floats,
     broad: Floats,
-    broad_direction: Floats,
+    broad_direction: Numbers,
     mm_per_px: float,
 ) -> None:
     """Put in what the broadest filter sees, where a mark suits it better.
@@ -263,7 +262,7 @@ def _broadened(
     inside = plain & (broad > strength) & (cv2.dilate(suits.view(np.uint8), reach) > 0)
     inside &= dark
     turned = np.asarray(
-        cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.float32
+        cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.uint8
     )
     np.copyto(strength, broad, where=inside)
     np.copyto(direction, turned, where=inside)
@@ -297,8 +296,8 @@ def _shrunk(picture: Floats, grid: Grid, mm_per_px: float) -> tuple[Floats, Grid
     return np.asarray(small), Grid(grid.left + shift, grid.top - shift, mm_per_px)
 
 
-def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floats, Floats]:
-    """Strength, and direction (radians counter-clockwise from x), of the best direction.
+def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floats, Numbers]:
+    """Strength of the best direction, and its number among ANGLES.
 
     Parameters
     ----------
@@ -306,7 +305,7 @@ def _oriented(picture: Floats, sigma: float, row_px: int = ROW_PX) -> tuple[Floa
     row_px : ROW_PX or SHORT_ROW_PX, over which it is averaged along the line.
     """
     strength, best, scale = _in_shorts(picture, sigma, row_px)
-    return strength * np.float32(sigma**2 / row_px / scale), np.asarray(cv2.LUT(best, ANGLES))
+    return strength * np.float32(sigma**2 / row_px / scale), best
 
 
 def _in_shorts(
@@ -448,7 +447,7 @@ def find_crests(ridges: RidgeMap, least: float = FOLLOW_NOISE) -> Crests:
     high = np.zeros(strength.shape, bool)
     high[2:-2, 2:-2] = strength[2:-2, 2:-2] > least
     rows, columns = np.divmod(np.flatnonzero(high), strength.shape[1])
-    heading = ridges.direction[rows, columns].astype(np.float64)
+    heading = ANGLES[ridges.direction[rows, columns]].astype(np.float64)
     across = np.stack([-np.sin(heading), -np.cos(heading)], axis=1)  # column, row
     middle = strength[rows, columns]
     pixels = np.stack([columns, rows], axis=1)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binom
+from scipy.special import bdtrc
 from shapely import MultiPoint, Polygon
 
 from digitize.pencil.curves import Curve
@@ -140,7 +140,7 @@ def spacing_of(offsets: Floats) -> float | None:
     if not fits.any() or single[fits].max() < PRINT_FEWEST // 2:
         return None
     # A few drawn lines lie in step with some spacing of so many by chance.
-    by_chance = binom.sf(in_step.sum(axis=0) - 1, tells.sum(axis=0), 2 * IN_STEP)
+    by_chance = bdtrc(in_step.sum(axis=0) - 1.0, tells.sum(axis=0), 2 * IN_STEP)
     fits &= len(SPACINGS_MM) * by_chance < PRINT_BY_CHANCE
     if not fits.any():
         return None

@@ -10,8 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
-from scipy.stats import t as student
+from scipy.special import ndtr, stdtrit
 
 from digitize.pencil.thresholds import (
     BEND_FACTOR,
@@ -28,7 +27,7 @@ from digitize.plane import running_length
 Floats = NDArray[np.float64]
 UNIT_MM = 100.0  # of lengths along a row, within here
 # Half as wide as the band that has 68 % of such values, as a standard deviation is of normal ones.
-TO_SIGMA = float(student.ppf(norm.cdf(1.0), FREEDOM))
+TO_SIGMA = float(stdtrit(FREEDOM, ndtr(1.0)))
 
 
 def likely_courses(rows: Sequence[Floats]) -> tuple[list[Floats], float]:

@@ -6,13 +6,14 @@ way is no chance; what it is, and where it ends, is too little sure to be read a
 """
 
 from collections.abc import Sequence
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from digitize.floor import Grid
-from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.ridges import ANGLES, RidgeMap
 from digitize.pencil.thresholds import (
     UNFOLLOWED_APART_MM,
     UNFOLLOWED_FEWEST_MM,
@@ -65,12 +66,12 @@ def _strongest(ridges: RidgeMap) -> tuple[Floats, Floats, Grid]:
     """The ridge map at fewer pixels: strength and direction of the strongest of each block."""
     rows, columns = (length // UNFOLLOWED_SHRINK for length in ridges.strength.shape)
 
-    def blocks(values: NDArray[np.floating]) -> Floats:
-        kept = values[: rows * UNFOLLOWED_SHRINK, : columns * UNFOLLOWED_SHRINK].astype(np.float32)
+    def blocks(values: NDArray[Any]) -> NDArray[Any]:
+        kept = values[: rows * UNFOLLOWED_SHRINK, : columns * UNFOLLOWED_SHRINK]
         parts = kept.reshape(rows, UNFOLLOWED_SHRINK, columns, UNFOLLOWED_SHRINK).swapaxes(1, 2)
         return parts.reshape(rows, columns, UNFOLLOWED_SHRINK**2)
 
-    strength, direction = blocks(ridges.strength), blocks(ridges.direction)
+    strength, direction = blocks(ridges.strength), ANGLES[blocks(ridges.direction)]
     best = strength.argmax(axis=2)[..., None]
     step = ridges.grid.mm_per_px
     grid = Grid(

@@ -4,6 +4,7 @@ In come polylines (N, 2) and marks; out go lengths, places, turns, rigid fits, a
 lie best on others. Open ``polyline.py`` first.
 """
 
+from digitize.plane.many import arrays_of, lines_through
 from digitize.plane.polyline import (
     evenly,
     headings_along,
@@ -25,11 +26,13 @@ __all__ = [
     "Marks",
     "Nearest",
     "Placement",
+    "arrays_of",
     "cross",
     "evenly",
     "headings_along",
     "laid_on",
     "length_of",
+    "lines_through",
     "nearest_in",
     "places_along",
     "places_beside",

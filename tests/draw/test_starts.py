@@ -8,7 +8,7 @@ import pytest
 import svgelements
 
 from digitize.draw.dxf import pattern_dxf
-from digitize.draw.style import start_mark
+from digitize.draw.style import start_marks
 from digitize.draw.svg import MARGIN_MM, pattern_svg
 from digitize.record import Line, Pattern
 
@@ -23,10 +23,10 @@ def line(points, role="form", identifier="L1"):
 def test_the_head_points_the_way_the_line_runs():
     # From (20, 10) to (20, 90) it runs up the paper: the head's tip is 4 mm above its first point,
     # its foot 2 x 0.35 x 4 = 2.8 mm wide.
-    tip, left, right = start_mark(line(((20, 10), (20, 90))), 4.0)
+    tip, left, right = start_marks([line(((20, 10), (20, 90)))], 4.0)[0]
     assert tip == pytest.approx((20, 14))
     assert left == pytest.approx((18.6, 10)) and right == pytest.approx((21.4, 10))
-    back, *_ = start_mark(line(((20, 90), (20, 10))), 4.0)
+    back, *_ = start_marks([line(((20, 90), (20, 10)))], 4.0)[0]
     assert back == pytest.approx((20, 86))
 
 

@@ -5,7 +5,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from digitize.floor import Grid
-from digitize.pencil.ridges import RidgeMap
+from digitize.pencil.ridges import ANGLES, RidgeMap
 from digitize.pencil.unfollowed import unfollowed_places
 
 STEP = 0.4
@@ -31,9 +31,9 @@ def blank(seed=0):
 
 
 def ridges_of(strength, direction):
-    return RidgeMap(
-        np.zeros((1, 1), np.float32), GRID, strength, direction.astype(np.float32), GRID, 0.0, 1.0
-    )
+    nearest = np.round(direction / np.pi * len(ANGLES)).astype(int) % len(ANGLES)
+    numbers = np.argsort(ANGLES)[nearest].astype(np.uint8)
+    return RidgeMap(np.zeros((1, 1), np.float32), GRID, strength, numbers, GRID, 0.0, 1.0)
 
 
 def with_line(strong):

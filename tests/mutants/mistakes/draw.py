@@ -43,7 +43,7 @@ MISTAKES = [
         'f"M{x:.4f},{y - arm:.4f} L{x:.4f},{y:.4f}"',
     ),
     ("svg.py", "x, y in points_on(line.points, at)", "y, x in points_on(line.points, at)"),
-    ("callouts.py", "x, y = np.array(points).T", "y, x = np.array(points).T"),
+    ("callouts.py", "x, y = np.asarray(points).T", "y, x = np.asarray(points).T"),
     (
         "svg.py",
         'drawing.circle(at(tuck.tip), TIP_MM, id=f"{tuck.id}-tip")',
@@ -67,8 +67,8 @@ MISTAKES = [
     ("svg.py", "x = round(MARGIN_MM + tick * step, 4)", "x = round(tick * step, 4)"),
     (
         "svg.py",
-        "(drawing.polygon if line.closed else drawing.polyline)(points, id=line.id)",
-        "drawing.polyline(points, id=line.id)",
+        "(ClosedRun if line.closed else OpenRun)(points, id=line.id, factory=drawing)",
+        "OpenRun(points, id=line.id, factory=drawing)",
     ),
     ("svg.py", "group = _group(drawing, name, style)", 'group = _group(drawing, "form", style)'),
     (

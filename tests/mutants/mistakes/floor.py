@@ -192,7 +192,7 @@ MISTAKES = [
         "fit.parameters[kept] - free.parameters[at]",
         "fit.parameters[kept] - fit.parameters[kept]",
     ),
-    ("kept.py", "if square > chi2.isf", "if square < chi2.isf"),
+    ("kept.py", "if square > chdtri", "if square < chdtri"),
     (
         "faults.py",
         '"lift": fault.size / float(abs(camera.foot()[2]))',

@@ -90,8 +90,8 @@ MISTAKES = [
     ("rounds.py", "of_two[least] / of_two.max()", "of_two[least] / of_two.sum()"),
     ("panel.py", "solution.holds and not uneven and", "solution.holds and"),
     # What it may be off by.
-    ("doubt.py", "chi2.ppf(0.95, freedom)", "chi2.ppf(0.95, 2 * freedom)"),
-    ("doubt.py", "trace / freedom * chi2", "trace * chi2"),
+    ("doubt.py", "chdtri(freedom, 0.05)", "chdtri(2 * freedom, 0.05)"),
+    ("doubt.py", "trace / freedom * chdtri", "trace * chdtri"),
     ("causes.py", "-share / radius, 0.0)", "-share * radius, 0.0)"),
     (
         "causes.py",

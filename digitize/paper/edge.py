@@ -242,8 +242,8 @@ class _Signs:
     ``told`` is whether both sides look so close by as well, and nothing contradicts it; ``seen`` is
     the same but for what contradicts it. Beside a card, or at the picture's
     edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
-    card has no part. Nor can what is within where it is ``burnt`` out: there a plain step has to
-    do, if the paper burns out by degrees.
+    card has no part. Nor can what is within where it is ``burnt`` out, or near to it: there a plain
+    step has to do, if the paper burns out by degrees.
     """
 
     step: Flags
@@ -274,12 +274,15 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     least = np.full(len(points), LEAST_TOLD)
     for first, last in dents_of(points):
         least[np.arange(first, last) % len(points)] = TOLD_ASIDE
-    told, as_usual, light = sides_told(fine, points, STRAIGHT_STEP_MM, cut.cards, asides_of(points))
-    seen = told > least
-    all_told = seen & (as_usual > LEAST_USUAL) & ~light
+    inner, outer, as_usual, light = sides_told(
+        fine, points, STRAIGHT_STEP_MM, cut.cards, asides_of(points)
+    )
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
     burnt, own = burnt_within(fine, points, -outward(points))
-    within, beyond = sides[0] | (own & plain & sides[1]), sides[1] | (unknown & plain)
+    fading = own & plain & sides[1]
+    within, beyond = sides[0] | fading, sides[1] | (unknown & plain)
+    seen = (outer > least) & (fading | (inner > least))
+    all_told = seen & (as_usual > LEAST_USUAL) & ~light
     return _Signs(most > LEAST_STEP, within, beyond, all_told, seen, burnt)
 
 

@@ -124,8 +124,8 @@ MISTAKES = [
     ("edge.py", "signs.step & sides & signs.told", "signs.step & sides"),
     (
         "beside.py",
-        "((-1, paper, floor), (1, floor, paper))",
-        "((1, paper, floor), (-1, floor, paper))",
+        "((within, -1, paper, floor), (beyond, 1, floor, paper))",
+        "((within, 1, paper, floor), (beyond, -1, floor, paper))",
     ),
     (
         "beside.py",
@@ -138,7 +138,6 @@ MISTAKES = [
     ("beside.py", "np.abs(away).max(axis=2) < FURTHEST", "np.isfinite(away).all(axis=2)"),
     ("beside.py", "np.diag(BESIDE_LEAST_SPREAD**2)", "np.diag(BESIDE_LEAST_SPREAD)"),
     ("beside.py", "np.sign(along) * further", "further"),
-    ("beside.py", "np.minimum(told, _log", "np.maximum(told, _log"),
     ("beside.py", "(beside, others), BESIDE_STRAY_LOG", "(beside, others), -1e9"),
     ("beside.py", "& (level < BURNT)", ""),
     ("beside.py", "apart & (along < 0)", "apart"),
@@ -169,11 +168,8 @@ MISTAKES = [
     ("edge.py", "[*chain(*on_cards), *dents]", "[*chain(*on_cards)]"),
     ("edge.py", "chain(*on_cards), *dents]", "dents]"),
     ("corners.py", "shown &= on_cards == 0", "shown &= on_cards < 9"),
-    (
-        "edge.py",
-        "sides[0] | (own & plain & sides[1])",
-        "sides[0] | (burnt & plain & sides[1])",
-    ),
+    ("edge.py", "fading = own & plain", "fading = burnt & plain"),
+    ("burnt.py", "away <= GLOW_MM * px", "away <= 0"),
     ("burnt.py", "(light[rim] > STILL_BRIGHT).mean() > BY_DEGREES", "True"),
     ("dents.py", "off = turn * cross(from_line, way)", "off = cross(from_line, way)"),
     ("dents.py", "way / np.hypot(*way))", "-way / np.hypot(*way))"),

@@ -27,6 +27,7 @@ from digitize.paper.burnt import burnt_within
 from digitize.paper.carried import (
     carried_over_things,
     carried_under_cards,
+    led_along,
     on_one_line,
     places_in,
     runs,
@@ -338,8 +339,9 @@ def _not_straight_on(points: Floats, unsure: Flags, by_either: Flags) -> Flags:
     """(N,) what is unsure, without short stretches that carry a straight side straight on.
 
     A stripe of a floor's grain may look like nothing else about it for as long as that; but what
-    lies on an edge and has an edge of its own seldom has it on the very line of the paper's. There
-    it is enough that all of it steps and looks paper and floor ``by_either`` way (N,) of looking.
+    lies on an edge and has an edge of its own seldom has it on the very line of the paper's, of
+    which one side of it has to do where the other is soon at a corner. There it is enough that all
+    of it steps and looks paper and floor ``by_either`` way (N,) of looking.
     """
     kept, count = unsure.copy(), len(points)
     for first, last in runs(unsure):
@@ -348,7 +350,9 @@ def _not_straight_on(points: Floats, unsure: Flags, by_either: Flags) -> Flags:
         way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
         aside = np.abs(cross(points[some] - ends[0], way)).max()
         short = (last - first) * STRAIGHT_STEP_MM < EDGE_SOON_MM and aside < ON_LINE_MM
-        if short and by_either[some].mean() > WHOLLY and on_one_line(points, unsure, first, last):
+        if not short or by_either[some].mean() <= WHOLLY:
+            continue
+        if on_one_line(points, unsure, first, last) or led_along(points, unsure, first, last):
             kept[some] = False
     return kept
 

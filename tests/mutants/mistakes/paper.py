@@ -109,6 +109,8 @@ MISTAKES = [
     ("passed.py", "apart > SAME_GROUND + 3 * scatter", "apart < 0"),
     ("passed.py", "beyond[1] > AS_DARK * usual", "beyond[1] > -AS_DARK * usual"),
     ("passed.py", "np.array([-way[1], way[0]])", "np.array([way[0], way[1]])"),
+    ("passed.py", "(led[0] + ahead[-1])", "(led[0] + 9 * ahead[-1])"),
+    ("carried.py", "at, way)).max() < ON_LINE_MM", "at, way)).min() < ON_LINE_MM"),
     ("passed.py", "ring.project(end)", "ring.project(end) + 100"),
     (
         "straight.py",
@@ -180,7 +182,7 @@ MISTAKES = [
     ("beside.py", "np.maximum(steps[0], steps[2])", "steps[0]"),
     ("beside.py", "(steps[1] < RIVAL_SHARE * rival)", "(steps[1] < 9 * rival)"),
     ("edge.py", "< EDGE_SOON_MM and aside < ON_LINE_MM", "< EDGE_SOON_MM"),
-    ("edge.py", "by_either[some].mean() > WHOLLY and", "by_either[some].any() and"),
+    ("edge.py", "by_either[some].mean() <= WHOLLY", "not by_either[some].any()"),
     (
         "edge.py",
         "signs.step & (signs.told | (signs.within",

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Polygon, contains_xy
+from shapely import LineString, Point, Polygon
 
 from digitize.floor import Raster
 from digitize.paper.thresholds import (
@@ -51,8 +51,8 @@ def _goes_on(raster: Raster, paper: Polygon, points: Floats) -> bool:
     way = led[0] - led[-1]
     way = way / np.hypot(*way)
     ahead = way * np.arange(*PAST_MM, PASSED_STEP_MM)[:, None]
-    if contains_xy(paper, *(led[0] + ahead[-1])):
-        return False  # it is on the paper still, or again
+    if paper.distance(Point(led[0] + ahead[-1])) < FLANK_MM[1]:
+        return False  # it is on the paper still, or again, or runs along its edge
     on_paper, beyond = (_profile(raster, led[0] + sign * ahead, way) for sign in (-1, 1))
     usual = float(np.median(on_paper[1]))
     scatter = float(np.median(np.abs(on_paper[0] - np.median(on_paper[0], axis=0))))

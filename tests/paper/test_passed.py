@@ -1,7 +1,7 @@
 import cv2
 import numpy as np
 import pytest
-from shapely import LineString, Point, box
+from shapely import LineString, Point, Polygon, box
 
 from digitize.paper import stretches_passed
 from tests.paper.floors import BROWN, floor_with
@@ -55,3 +55,11 @@ def test_a_line_across_a_notch_goes_on_on_the_paper(drawn):
     assert (
         len(stretches_passed(drawn, ring_of(PAPER.difference(box(59, 145, 100, 251))), [LINE])) == 1
     )
+
+
+def test_a_line_that_runs_along_the_edge_goes_nowhere_beyond_it(drawn):
+    """Three mm within an edge that was read too far in, towards which it leans by 8 degrees."""
+    leaning = Polygon([(80, 145), (340, 180), (340, 250), (80, 250)])
+    low = np.argmin(np.abs(LINE[:, 0] - 140))
+    assert leaning.exterior.distance(Point(*LINE[low])) < 4
+    assert stretches_passed(drawn, ring_of(leaning), [LINE[: low + 1]]) == ()

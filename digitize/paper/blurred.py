@@ -54,7 +54,7 @@ def blur_along(fine: Raster, points: Floats) -> tuple[Floats, Floats]:
     best = explained.reshape(len(points), -1).argmax(axis=1)
     which, at = np.unravel_index(best, explained.shape[1:])
     width, offset = np.array(BLUR_WIDTHS_MM)[which], offsets[at]
-    # What a line drawn near, a tear or a fleck makes of it is not so for long.
+    # What a line drawn near, a tear or a fleck makes of it is not so for long: focus is.
     window = round(BLUR_ALONG_MM / STRAIGHT_STEP_MM) | 1
     sure = explained.max(axis=(1, 2)) > BLUR_EXPLAINED
     sure &= np.abs(offset) <= BLUR_OFF_WIDTHS * width  # else it is another thing's

@@ -51,7 +51,7 @@ BLUR_OFFSETS_MM: Final = 3.0
 BLUR_WIDTHS_MM: Final = (0.3, 0.45, 0.7, 1.0, 1.4, 2.0, 2.8)
 BLUR_EXPLAINED: Final = 0.95  # of the scatter of light, by one step
 BLUR_OFF_WIDTHS: Final = 1.5  # by how many widths of the blur the edge may have been read off it
-BLUR_ALONG_MM: Final = 30.0
+BLUR_ALONG_MM: Final = 100.0  # of edge, of which most is out of focus
 # A sharp edge is known better by its colours; from the one to the other by and by.
 SHARP_MM: Final = (0.5, 1.0)
 

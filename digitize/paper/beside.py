@@ -65,8 +65,8 @@ def sides_told(
     step_mm: float,
     cards: Sequence[LaidCard],
     asides: Sequence[Aside] = (),
-) -> tuple[Floats, Floats, Flags]:
-    """How much likelier both sides of an edge look what they should be than anything else.
+) -> tuple[Floats, Floats, Floats, Flags]:
+    """How much likelier the sides of an edge look what they should be than anything else.
 
     Parameters
     ----------
@@ -76,9 +76,8 @@ def sides_told(
 
     Returns
     -------
-    told : (N,) log of how much likelier the look of the patch next to the edge is as its own side's
-        than as the other's or a stray thing's, for the side where that is less; infinite where
-        neither side is seen.
+    within, beyond : (N,) log of how much likelier the look of the patch next to the edge is as its
+        own side's than as the other's or a stray thing's; infinite where that side is not seen.
     as_usual : (N,) the same, of what lies between the edge and its straight line, as floor or paper
         anywhere else along the edge: a ruler's looks are its own. Infinite elsewhere.
     light : (N,) whether the edge is the sun's or a shadow's, by hue.
@@ -97,13 +96,13 @@ def sides_told(
     window = round(BESIDE_WINDOW_MM / step_mm) | 1
     paper = _learned(looks, good, apart & (along < 0), window)
     floor = _learned(looks, good, apart & (along > 0), window)
-    told, as_usual = np.full((2, len(points)), np.inf)
-    for sign, its, others in ((-1, paper, floor), (1, floor, paper)):
+    within, beyond, as_usual = np.full((3, len(points)), np.inf)
+    for told, sign, its, others in ((within, -1, paper, floor), (beyond, 1, floor, paper)):
         at = int(np.abs(along - sign * NEXT_MM).argmin())
         beside = looks[:, at]
         otherwise = np.maximum(_log_density(beside, others), BESIDE_STRAY_LOG)
         known = good[:, at] & (its.share > LEAST_LEARNED) & (others.share > LEAST_LEARNED)
-        told = np.where(known, np.minimum(told, _log_density(beside, its) - otherwise), told)
+        told[known] = (_log_density(beside, its) - otherwise)[known]
         for aside in asides:
             some = aside.places[(aside.outward == (sign < 0)) & known[aside.places]]
             if not len(some):
@@ -113,7 +112,7 @@ def sides_told(
             if usual.share[0] > LEAST_LEARNED:
                 likely = _log_density(beside[some], usual) - BESIDE_STRAY_LOG
                 as_usual[some] = np.minimum(as_usual[some], likely)
-    return told, as_usual, _hue_steps_elsewhere(looks, good, along, step_mm)
+    return within, beyond, as_usual, _hue_steps_elsewhere(looks, good, along, step_mm)
 
 
 def _hue_steps_elsewhere(looks: Floats, good: Flags, along: Floats, step_mm: float) -> Flags:

@@ -8,6 +8,7 @@ to where a plain border ends it. A patch of sun ends plainly on the paper too.
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
 
 from digitize.floor import Grid, Raster
 from digitize.paper.cut import disc, filled
@@ -16,6 +17,7 @@ from digitize.paper.thresholds import (
     BURNT_PIXEL_MM,
     BURNT_RIM_MM,
     BY_DEGREES,
+    GLOW_MM,
     JUST_WITHIN_MM,
     LEAST_RIM_MM,
     PENCIL_MM,
@@ -28,7 +30,7 @@ Flags = NDArray[np.bool_]
 
 
 def burnt_within(fine: Raster, points: Floats, inward: Floats) -> tuple[Flags, Flags]:
-    """Where the paper just within an edge is burnt out, and where it is the paper's own burning.
+    """Where the paper just within an edge is burnt out, and where its own burning takes its look.
 
     Parameters
     ----------
@@ -37,7 +39,7 @@ def burnt_within(fine: Raster, points: Floats, inward: Floats) -> tuple[Flags, F
 
     Returns
     -------
-    burnt, own : (N,) both.
+    burnt, own : (N,) both; round what burns out by degrees the look is on its way to white.
     """
     shrink = max(round(BURNT_PIXEL_MM / fine.mm_per_px), 1)
     rows, columns = (length // shrink for length in fine.pixels.shape[:2])
@@ -64,6 +66,9 @@ def burnt_within(fine: Raster, points: Floats, inward: Floats) -> tuple[Flags, F
     at = grid.to_px(points[:, None] + inward[:, None] * steps[None, :, None])
     column, row = np.moveaxis(np.round(at).astype(int), -1, 0)
     column, row = np.clip(column, 0, columns - 1), np.clip(row, 0, rows - 1)
-    parts = part_of[row, column]
-    burnt = (parts > 0).mean(axis=1) > 0.5
-    return burnt, burnt & (own[parts] | (parts == 0)).all(axis=1)
+    burnt = (part_of[row, column] > 0).mean(axis=1) > 0.5
+    away, nearest = distance_transform_edt(part_of == 0, return_indices=True)
+    about = np.where(away <= GLOW_MM * px, part_of[tuple(nearest)], 0)
+    parts = about[row, column]
+    fading = (parts > 0).mean(axis=1) > 0.5
+    return burnt, fading & (own[parts] | (parts == 0)).all(axis=1)

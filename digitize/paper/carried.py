@@ -27,6 +27,7 @@ from digitize.paper.thresholds import (
     MOST_LOST_MM2,
     MOST_TURN_DEG,
     NEAR_CARD_MM,
+    ON_LINE_MM,
     PLAINLY,
     ROUND_CARD_MM,
     STRAIGHT_LED_MM,
@@ -198,6 +199,20 @@ def on_one_line(points: Floats, unseen: Flags, first: int, last: int) -> bool:
         aside = abs(cross(apart, way))
         turn = abs(np.degrees(np.arctan2(cross(way, other), way @ other)))
         if turn < MOST_TURN_DEG and aside < STRAIGHT_MM + CARRIED_ASIDE * float(np.hypot(*apart)):
+            return True
+    return False
+
+
+def led_along(points: Floats, unseen: Flags, first: int, last: int) -> bool:
+    """Whether a run of a ring's places lies on the line of a long straight side before or after."""
+    led, run = round(CARRIED_LED_ALONE_MM[0] / STRAIGHT_STEP_MM), np.arange(first, last)
+    for side in (np.arange(first - led, first - 2), np.arange(last + 2, last + led)):
+        some = side % len(points)
+        line = None if unseen[some].any() else straight(points[some])
+        if line is None:
+            continue
+        at, way = line
+        if np.abs(cross(points[run % len(points)] - at, way)).max() < ON_LINE_MM:
             return True
     return False
 

@@ -23,10 +23,12 @@ from shapely import points as points_of
 from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
+from digitize.paper.blurred import blur_along
 from digitize.paper.burnt import burnt_within
 from digitize.paper.carried import (
     carried_over_things,
     carried_under_cards,
+    led_along,
     on_one_line,
     places_in,
     runs,
@@ -56,6 +58,7 @@ from digitize.paper.thresholds import (
     ON_LINE_MM,
     PATH_REACH_MM,
     PLAIN_STEP,
+    SHARP_MM,
     SHORTEST_MM,
     SPLIT_REACHES_MM,
     STRAIGHT_STEP_MM,
@@ -99,9 +102,11 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     for reach in SPLIT_REACHES_MM:
         points = points + outward(points) * _edge_offset(fine, points, reach)[:, None]
         points = _evenly(points, 2)
-    points = carried_under_cards(
-        _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
-    )
+    width, offset = blur_along(fine, points)
+    points = points + outward(points) * (_blurred(width) * offset)[:, None]
+    width, _ = blur_along(fine, points)
+    cornered = with_corners(fine, points, cut.cards, settled.floor_like, width)
+    points = carried_under_cards(_evenly(cornered, 0), cut)
     signs = _signs(fine, cut, points)
     # What contradicts an edge names it, and only what is not seen at all moves it.
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
@@ -178,6 +183,11 @@ def _steps(band: Floats, step_mm: float, window_mm: float = EDGE_WINDOW_MM) -> F
     return np.asarray((apart**2 / (spread + NOISE**2)).sum(axis=2))
 
 
+def _blurred(width: Floats) -> Floats:
+    """(N,) how much an edge of a blur so wide, mm, is to be read by it: 0 to 1."""
+    return np.clip((width - SHARP_MM[0]) / (SHARP_MM[1] - SHARP_MM[0]), 0.0, 1.0)
+
+
 def _path(fine: Raster, cut: Cut, floor_like: Field, points: Floats) -> Floats:
     """(N,) how far outward the edge runs, mm."""
     along = _offsets(fine, PATH_REACH_MM)
@@ -242,8 +252,8 @@ class _Signs:
     ``told`` is whether both sides look so close by as well, and nothing contradicts it; ``seen`` is
     the same but for what contradicts it. Beside a card, or at the picture's
     edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
-    card has no part. Nor can what is within where it is ``burnt`` out: there a plain step has to
-    do, if the paper burns out by degrees.
+    card has no part. Nor can what is within where it is ``burnt`` out, or near to it: there a plain
+    step has to do, if the paper burns out by degrees.
     """
 
     step: Flags
@@ -274,12 +284,15 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     least = np.full(len(points), LEAST_TOLD)
     for first, last in dents_of(points):
         least[np.arange(first, last) % len(points)] = TOLD_ASIDE
-    told, as_usual, light = sides_told(fine, points, STRAIGHT_STEP_MM, cut.cards, asides_of(points))
-    seen = told > least
-    all_told = seen & (as_usual > LEAST_USUAL) & ~light
+    inner, outer, as_usual, light = sides_told(
+        fine, points, STRAIGHT_STEP_MM, cut.cards, asides_of(points)
+    )
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
     burnt, own = burnt_within(fine, points, -outward(points))
-    within, beyond = sides[0] | (own & plain & sides[1]), sides[1] | (unknown & plain)
+    fading = own & plain & sides[1]
+    within, beyond = sides[0] | fading, sides[1] | (unknown & plain)
+    seen = (outer > least) & (fading | (inner > least))
+    all_told = seen & (as_usual > LEAST_USUAL) & ~light
     return _Signs(most > LEAST_STEP, within, beyond, all_told, seen, burnt)
 
 
@@ -335,8 +348,9 @@ def _not_straight_on(points: Floats, unsure: Flags, by_either: Flags) -> Flags:
     """(N,) what is unsure, without short stretches that carry a straight side straight on.
 
     A stripe of a floor's grain may look like nothing else about it for as long as that; but what
-    lies on an edge and has an edge of its own seldom has it on the very line of the paper's. There
-    it is enough that all of it steps and looks paper and floor ``by_either`` way (N,) of looking.
+    lies on an edge and has an edge of its own seldom has it on the very line of the paper's, of
+    which one side of it has to do where the other is soon at a corner. There it is enough that all
+    of it steps and looks paper and floor ``by_either`` way (N,) of looking.
     """
     kept, count = unsure.copy(), len(points)
     for first, last in runs(unsure):
@@ -345,7 +359,9 @@ def _not_straight_on(points: Floats, unsure: Flags, by_either: Flags) -> Flags:
         way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
         aside = np.abs(cross(points[some] - ends[0], way)).max()
         short = (last - first) * STRAIGHT_STEP_MM < EDGE_SOON_MM and aside < ON_LINE_MM
-        if short and by_either[some].mean() > WHOLLY and on_one_line(points, unsure, first, last):
+        if not short or by_either[some].mean() <= WHOLLY:
+            continue
+        if on_one_line(points, unsure, first, last) or led_along(points, unsure, first, last):
             kept[some] = False
     return kept
 

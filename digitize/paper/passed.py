@@ -1,7 +1,7 @@
 """Lines that go on past the paper's edge: where one does, the edge was read too far in.
 
 Nothing is drawn on a floor. Where a line ends at the edge, the picture is asked whether beyond it
-the line goes on, on ground that looks like the paper.
+the line goes on, on ground that looks like the paper. Drawn across a notch it does so on the paper.
 """
 
 from collections.abc import Sequence
@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import LineString, Point, Polygon
 
 from digitize.floor import Raster
 from digitize.paper.thresholds import (
@@ -33,25 +33,27 @@ def stretches_passed(
     raster: Raster, outline: Floats, lines: Sequence[Floats]
 ) -> tuple[Floats, ...]:
     """Stretches (N, 2) of an outline, mm, that some of the lines (M, 2) go on past."""
-    ring = Polygon(outline).exterior
-    found = []
+    paper = Polygon(outline)
+    ring, found = paper.exterior, []
     for line in lines:
         for points in (line, line[::-1]):
             end = LineString(points).interpolate(0)
             if ring.distance(end) > AT_EDGE_MM or len(points) < PASSED_LED_MM:
                 continue
-            if _goes_on(raster, points):
+            if _goes_on(raster, paper, points):
                 found.append(_beside(outline, ring.project(end)))
     return tuple(found)
 
 
-def _goes_on(raster: Raster, points: Floats) -> bool:
+def _goes_on(raster: Raster, paper: Polygon, points: Floats) -> bool:
     """Whether a line goes on past its first point as it was before, on ground that is alike."""
     led = points[: int(PASSED_LED_MM)]
     way = led[0] - led[-1]
     way = way / np.hypot(*way)
-    on_paper = _profile(raster, led[0] - way * np.arange(*PAST_MM, PASSED_STEP_MM)[:, None], way)
-    beyond = _profile(raster, led[0] + way * np.arange(*PAST_MM, PASSED_STEP_MM)[:, None], way)
+    ahead = way * np.arange(*PAST_MM, PASSED_STEP_MM)[:, None]
+    if paper.distance(Point(led[0] + ahead[-1])) < FLANK_MM[1]:
+        return False  # it is on the paper still, or again, or runs along its edge
+    on_paper, beyond = (_profile(raster, led[0] + sign * ahead, way) for sign in (-1, 1))
     usual = float(np.median(on_paper[1]))
     scatter = float(np.median(np.abs(on_paper[0] - np.median(on_paper[0], axis=0))))
     apart = np.linalg.norm(np.median(beyond[0], axis=0) - np.median(on_paper[0], axis=0))

@@ -57,7 +57,7 @@ from digitize.floor import (
     use_checks,
     view_bounds,
 )
-from digitize.paper import LESS_LIGHT, Edge, LaidCard, cut_paper, place_edge, told_paper
+from digitize.paper import LESS_LIGHT, Cut, Edge, LaidCard, cut_paper, place_edge, told_paper
 from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
@@ -65,6 +65,7 @@ FINE_MM, FINE_STEP_MM = (0.2, 0.4), 0.02  # the raster's pixel follows the photo
 BOUNDS_MM = 10.0
 MOST_RASTER_PX = 25e6
 PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its corners
+LEAST_MARGIN_MM, MOST_RASTERS = 12.0, 3  # with less beyond it, the raster is laid anew
 MOST_UNSURE = 1 / 3  # of the outline: beyond it the rest was seldom right either
 MOSTLY_BURNT = 0.5  # of what cannot be told
 MOVED = 0.03  # of its area, from the rough cut
@@ -217,19 +218,16 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         greys = [grey_of(photo) for photo in photos]
         refuse_contradiction(greys, [photo.name for photo in photos], floor, frame, rough)
         surface = solve_heights(greys, cameras, frame, rough)
-    raster = _fine_raster(photos, floor, frame, rough, choice, surface)
-    for photo in photos:  # all that follows looks at the raster
-        photo.forget_pixels()
-    edge = place_edge(raster, cut)
+    lay = partial(_fine_raster, photos, floor, frame, choice=choice, surface=surface)
+    raster, edge = _edge_shown(cut, lay)
     if _moved(edge.points, cut.ring) > MOVED:
         # What the cut had learned was of another paper.
-        edge = place_edge(raster, told_paper(coarse, cards, edge.points))
+        raster, edge = _edge_shown(told_paper(coarse, cards, edge.points), lay)
     if edge.unsure.mean() > MOST_UNSURE and not asked.paper_px:
         raise NoPaper(too_unsure(edge))
     if surface is None and (rolled := _rolled_ends(floor, frame, choice, edge)) is not None:
         surface = rolled
         raster = _fine_raster(photos, floor, frame, edge.points, choice, surface)
-        photos[0].forget_pixels()
         edge = place_edge(raster, replace(cut, ring=edge.points))
     origin = edge.points.min(axis=0)
     return Scene(
@@ -352,6 +350,29 @@ def _moved(ring: Floats, before: Floats) -> float:
     return float(now.symmetric_difference(then).area / now.area)
 
 
+def _edge_shown(cut: Cut, lay: Callable[[Floats], Raster]) -> tuple[Raster, Edge]:
+    """The raster, as it is to be laid about the paper, and the paper's edge on it.
+
+    Where that runs near the raster's border, or past it, the cut fell short of the paper, and the
+    raster shows too little of it.
+    """
+    raster = lay(cut.ring)
+    edge = place_edge(raster, cut)
+    for _ in range(MOST_RASTERS - 1):
+        if not runs_out(raster, edge.points):
+            break
+        raster = lay(edge.points)
+        edge = place_edge(raster, replace(cut, ring=edge.points))
+    return raster, edge
+
+
+def runs_out(raster: Raster, ring: Floats) -> bool:
+    """Whether a ring (N, 2), mm, passes a raster's border, or comes too near to it."""
+    at = raster.to_px(ring) * raster.mm_per_px
+    size = np.array(raster.pixels.shape[1::-1]) * raster.mm_per_px
+    return bool((np.minimum(at, size - at) < LEAST_MARGIN_MM).any())
+
+
 def _rolled_ends(floor: FloorSolution, frame: Frame, choice: Choice, edge: Edge) -> Surface | None:
     """The paper's surface by the bends of its sides in the one photo, if an end stands up."""
     on_floor, seen_by = frame.to_floor(edge.points), choice.at(edge.points)
@@ -376,4 +397,7 @@ def _fine_raster(
     fine_mm = float(np.clip(own_mm // FINE_STEP_MM * FINE_STEP_MM, *FINE_MM))
     fine_mm = max(fine_mm, float(np.sqrt(np.prod(high - low) / MOST_RASTER_PX)))
     pictures = (photo.pixels for photo in photos)
-    return rectify_chosen(pictures, floor.cameras, frame, bounds, fine_mm, choice, surface)
+    raster = rectify_chosen(pictures, floor.cameras, frame, bounds, fine_mm, choice, surface)
+    for photo in photos:  # all that follows looks at the raster
+        photo.forget_pixels()
+    return raster

@@ -45,6 +45,17 @@ def test_paper_that_burns_out_by_degrees_is_paper_where_it_is_burnt_out(floor):
     assert not burnt[left].any()
 
 
+def test_round_what_burns_out_by_degrees_the_paper_has_lost_its_look_too(floor):
+    """Along its upper side: 196 grey levels burn out, at 250, in 1.28 times the light."""
+    fine = lit(floor, 1 + np.clip(across(floor) - 100, 0, None) / 500)
+    ring = np.array(SHEET.exterior.segmentize(2.0).coords[:-1])
+    burnt, own = burnt_within(fine, ring, -outward(ring))
+    upper = (ring[:, 1] > 245) & (ring[:, 0] < 330)
+    first_burnt, first_own = (ring[upper & each, 0].min() for each in (burnt, own))
+    assert abs(first_burnt - 238) < 6
+    assert abs(first_burnt - first_own - 8) < 3
+
+
 def test_what_burns_out_with_a_border_on_the_paper_may_be_a_patch_of_sun(floor):
     burnt, own, _, right = told(lit(floor, np.where(across(floor) > 220, 2.0, 1.0)))
     assert burnt[right].all()

@@ -1,9 +1,17 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from shapely import Point, Polygon, box
 
-from digitize.paper.carried import carried_on, carried_over_things, carried_under_cards, runs
+from digitize.paper.carried import (
+    carried_on,
+    carried_over_things,
+    carried_under_cards,
+    led_along,
+    on_one_line,
+    runs,
+)
 from tests.paper.floors import card_at, cut_at
 
 SHEET = box(0, 0, 400, 300)
@@ -182,3 +190,23 @@ def test_a_side_that_leads_past_paper_in_sight_is_not_followed():
     found = Polygon(carried_under_cards(led, cut)).buffer(0)
     assert whole.difference(card).difference(found).area < 150
     assert found.intersection(card).area > 1500
+
+
+@pytest.mark.parametrize(
+    ("first", "aside_mm", "also_unseen", "led"),
+    [(80, 0.0, 0, True), (80, 1.5, 0, False), (80, 0.0, 60, False), (26, 0.0, 0, True)],
+)
+def test_a_run_near_a_corner_lies_on_the_line_of_the_side_that_leads_to_it(
+    first, aside_mm, also_unseen, led
+):
+    """It begins 160 mm along a side of 200 and ends 8 mm before the corner; or after 52 mm."""
+    along = np.column_stack([np.arange(0, 200, 2.0), np.zeros(100)])
+    up = np.column_stack([np.full(50, 200.0), np.arange(0, 100, 2.0)])
+    points = np.concatenate([along, up, [[200.0, 100.0], [0.0, 100.0]]])
+    unseen = np.zeros(len(points), bool)
+    last = 96 if first == 80 else 40
+    unseen[first:last] = True
+    unseen[also_unseen : also_unseen + 5] |= also_unseen > 0
+    points[first + 3 : last - 3, 1] += aside_mm
+    assert led_along(points, unseen, first, last) == led
+    assert first != 80 or not on_one_line(points, unseen, first, last)

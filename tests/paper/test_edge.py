@@ -294,3 +294,22 @@ def test_only_what_carries_a_side_straight_on_is_no_doubt(long, aside_mm, by_eit
     either[80 : 80 + round(long * (1 - by_either))] = False
     points[85 : 75 + long, 1] += aside_mm
     assert _not_straight_on(points, unsure, either).any() == doubted
+
+
+def test_beside_what_burns_out_by_degrees_a_plain_step_bears_the_edge_out():
+    """To the left the light fades by and by; on the right it does just within the edge."""
+    sheet = box(60, 60, 340, 250)
+    pale = np.array(sheet.exterior.coords[:-1])
+    fine, _ = floor_with((pale, (200, 198, 196)), size_mm=(310, 400))
+    x = np.broadcast_to(fine.left + np.arange(fine.pixels.shape[1]) * 0.4, fine.pixels.shape[:2])
+    light = np.interp(x, [60, 140, 310, 340], [1.15, 1.33, 1.33, 1.23])
+    lit = np.clip(fine.pixels * light[..., None], 0, 255).astype(np.uint8)
+    fine = replace(fine, pixels=lit)
+    cut = cut_at(np.array(sheet.exterior.segmentize(2.0).coords[:-1]), sheet, (310, 400))
+    like = cut.floor_like.values.copy()
+    like[:, 27:86] *= like[:, 27:86] > 0  # of what is burnt out, and near to it, nothing is known
+    edge = place_edge(fine, replace(cut, floor_like=replace(cut.floor_like, values=like)))
+    right = (edge.points[:, 0] > 335) & (np.abs(edge.points[:, 1] - 155) < 60)
+    assert right.sum() > 50
+    assert not edge.unsure[right].any()
+    assert not edge.burnt[right].any()

@@ -1,7 +1,7 @@
 import cv2
 import numpy as np
 import pytest
-from shapely import LineString, Point, box
+from shapely import LineString, Point, Polygon, box
 
 from digitize.paper import stretches_passed
 from tests.paper.floors import BROWN, floor_with
@@ -45,3 +45,21 @@ def test_a_joint_of_the_floor_is_no_line_of_the_papers():
     cv2.line(fine.pixels, *ends.tolist(), (40, 40, 40), 2, cv2.LINE_AA, 4)
     whole = np.column_stack([np.arange(300.0, 60.0, -1), np.full(240, 150.0)])
     assert stretches_passed(fine, ring_of(PAPER), [whole]) == ()
+
+
+def test_a_line_across_a_notch_goes_on_on_the_paper(drawn):
+    """One of 6 mm is read out of the sheet round the line, 20 mm before its end."""
+    notch = box(94, 145, 100, 251)
+    notched = ring_of(PAPER.difference(notch))
+    assert stretches_passed(drawn, notched, [LINE]) == ()
+    assert (
+        len(stretches_passed(drawn, ring_of(PAPER.difference(box(59, 145, 100, 251))), [LINE])) == 1
+    )
+
+
+def test_a_line_that_runs_along_the_edge_goes_nowhere_beyond_it(drawn):
+    """Three mm within an edge that was read too far in, towards which it leans by 8 degrees."""
+    leaning = Polygon([(80, 145), (340, 180), (340, 250), (80, 250)])
+    low = np.argmin(np.abs(LINE[:, 0] - 140))
+    assert leaning.exterior.distance(Point(*LINE[low])) < 4
+    assert stretches_passed(drawn, ring_of(leaning), [LINE[: low + 1]]) == ()

@@ -10,15 +10,18 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.paper.thresholds import EVEN_STEPS, LONG_STEPS, SETTLING_STEPS, UNSETTLED
+from digitize.paper.thresholds import (
+    EVEN_STEP,
+    EVEN_STEPS,
+    LONG_STEP,
+    LONG_STEPS,
+    SETTLING_STEPS,
+    UNSETTLED,
+)
 
 Colours = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 STRIP_ROWS = 64  # of all that a step needs, so many stay in a processor's near cache
-# How far a step changes places and borders; their product times 8 is under 1, as the scheme needs
-# it. Where most places say clearly what they are, long steps for them come to the division soonest;
-# where they do not, even steps do.
-LONG, EVEN = (np.float32(1.5), np.float32(0.08)), (np.float32(0.35), np.float32(0.35))
 
 
 def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
@@ -59,13 +62,13 @@ def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
             paper[strip] = into
 
     for _ in range(LONG_STEPS):
-        stepped(*LONG)
+        stepped(*map(np.float32, LONG_STEP))
     before = paper > 0.5
     for _ in range(SETTLING_STEPS):
-        stepped(*LONG)
+        stepped(*map(np.float32, LONG_STEP))
     if ((paper > 0.5) != before).sum() > UNSETTLED * paper.size:
         for _ in range(EVEN_STEPS):
-            stepped(*EVEN)
+            stepped(*map(np.float32, EVEN_STEP))
     return np.asarray(paper > 0.5)
 
 

@@ -39,7 +39,7 @@ WIDE_MM = {  # as the photographs' list has it
     "white_marble_floor.png": 1000.0,
 }
 MARBLE = "white_marble_floor.png"
-SEEDS, SHORT_SEEDS = 150, 16
+SEEDS, SHORT_SEEDS = 150, 8
 LEAST_NOTICED, MOST_FALSE = 0.95, 0
 SIZE = 4032, 3024
 SHEET = 210.0, 297.0  # ISO 216:2007, A4

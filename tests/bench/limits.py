@@ -72,7 +72,9 @@ def run(console: Console, short: bool) -> tuple[dict[str, Any], list[str]]:
             missed.append(f"limits: {words}: {peak:.0f} MiB, not {most}")
         if not isinstance(said, int):
             missed.append(f"limits: {words}: {said}")
-        if words.endswith("of 1,000 lines") and seconds > MOST_DRAWING_S:
+        # The short form runs where other work goes on, on whatever machine that is.
+        slow = words.endswith("of 1,000 lines") and seconds > MOST_DRAWING_S
+        if slow and not short:
             missed.append(f"limits: {words}: {seconds:.0f} s, not {MOST_DRAWING_S:.0f}")
     console.print(table)
     return figures, missed

@@ -2,10 +2,9 @@
 
 A path that leaps as little as it can rounds a corner off, and a narrow point is lost. Round each
 turn of the edge the fine picture is divided by the colours on either side close by, and the edge
-goes as that division does; in a blurred picture, as the middle of the step in light does. Where the
-colours of single places do not tell, straight sides meet in a corner, if what that adds looks like
-paper by how the border was settled, or by its colours as a whole: grey paper is even, and a grey
-floor seldom is.
+goes as that division does. Where the colours of single places do not tell, straight sides meet in a
+corner, if what that adds looks like paper by how the border was settled, or by its colours as a
+whole: grey paper is even, and a grey floor seldom is.
 """
 
 from collections.abc import Sequence
@@ -19,12 +18,11 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 from skimage.measure import find_contours
 
-from digitize.floor import LOG_LIGHT, Grid, Raster
+from digitize.floor import Grid, Raster
 from digitize.paper.cut import Field, LaidCard, disc, filled
 from digitize.paper.straight import meeting
 from digitize.paper.thresholds import (
     CARD_EDGE_MM,
-    CLEAR_OF_BLUR,
     CORNERS_GAP_MM,
     CORNERS_LEARNED_MM,
     CORNERS_LEAST_SPREAD,
@@ -37,7 +35,6 @@ from digitize.paper.thresholds import (
     MITRE,
     POINT_MM,
     ROUND_MM,
-    SHARP_MM,
     SLIVER_MM,
     SMOOTH_MM,
     SPIKE_MM,
@@ -52,18 +49,12 @@ Flags = NDArray[np.bool_]
 
 
 def with_corners(
-    fine: Raster,
-    points: Floats,
-    cards: tuple[LaidCard, ...],
-    floor_like: Field,
-    blur_mm: Floats | None = None,
+    fine: Raster, points: Floats, cards: tuple[LaidCard, ...], floor_like: Field
 ) -> Floats:
     """(N, 2) an edge's ring with its corners as the fine raster shows them, mm.
 
-    ``floor_like`` is log of how much likelier floor than paper each place beside the edge is, and
-    ``blur_mm`` (N,) how blurred it is, as a standard deviation.
+    ``floor_like`` is log of how much likelier floor than paper each place beside the edge is.
     """
-    blur_mm = np.zeros(len(points)) if blur_mm is None else blur_mm
     paper = Polygon(points).buffer(0)
     apart = unary_union([Polygon(card.sheet).buffer(CARD_EDGE_MM) for card in cards])
     for index in sharp_turns(points, TURN_OVER_MM, LEAST_TURN_DEG, 2):
@@ -71,9 +62,7 @@ def with_corners(
         disc_there = Point(corner).buffer(ROUND_MM)
         if disc_there.intersects(apart):
             continue
-        colours = _colours_round(
-            fine, paper, corner, [card.sheet for card in cards], float(blur_mm[index])
-        )
+        colours = _colours_round(fine, paper, corner, [card.sheet for card in cards])
         if colours is None or not colours.tell:
             parts = paper.union(_sharpened(points, index, floor_like, colours))
         else:
@@ -142,7 +131,7 @@ def _sharpened(
 
 
 def _colours_round(
-    fine: Raster, paper: Polygon, corner: Floats, sheets: Sequence[Floats], blur_mm: float
+    fine: Raster, paper: Polygon, corner: Floats, sheets: Sequence[Floats]
 ) -> _Colours | None:
     """What colours round a corner say; None where too little of either side is seen.
 
@@ -155,25 +144,20 @@ def _colours_round(
     x, y = fine.to_mm(np.array([[left, top]], float))[0]
     grid = Grid(float(x), float(y), fine.mm_per_px)
     within = filled([np.array(paper.exterior.coords)], grid, part.shape[:2])
-    gap_mm = max(CORNERS_GAP_MM, CLEAR_OF_BLUR * blur_mm)
-    gap, shown = disc(gap_mm / fine.mm_per_px), part.max(axis=2) > 0
+    gap, shown = disc(CORNERS_GAP_MM / fine.mm_per_px), part.max(axis=2) > 0
     on_cards = cv2.dilate(filled(sheets, grid, part.shape[:2]), disc(CARD_EDGE_MM / fine.mm_per_px))
     shown &= on_cards == 0
     inside = (cv2.erode(within, gap) > 0) & shown
     outside = (cv2.dilate(within, gap) == 0) & shown
     if min(inside.sum(), outside.sum()) < FEWEST_PIXELS:
         return None
-    if blur_mm > SHARP_MM[1]:
-        floor_like = _past_half(np.exp(LOG_LIGHT)[part], inside, outside)
-        right = min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean())
-    else:
-        colours = np.asarray(cv2.medianBlur(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), 3), np.uint8)
-        as_floor, as_paper = _log_density(colours, outside), _log_density(colours, inside)
-        floor_like = np.subtract(as_floor, as_paper)
-        right = min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean())
-        # A fleck that looks like neither is what it lies on.
-        neither = np.maximum(as_floor, as_paper) < CORNERS_STRAY_LOG
-        floor_like[neither] = np.where(within[neither] > 0, -1.0, 1.0)
+    colours = np.asarray(cv2.medianBlur(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), 3), np.uint8)
+    as_floor, as_paper = _log_density(colours, outside), _log_density(colours, inside)
+    floor_like = np.subtract(as_floor, as_paper)
+    right = min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean())
+    # A fleck that looks like neither is what it lies on.
+    neither = np.maximum(as_floor, as_paper) < CORNERS_STRAY_LOG
+    floor_like[neither] = np.where(within[neither] > 0, -1.0, 1.0)
     likely = np.clip(floor_like, -CORNERS_MOST_LIKELY, CORNERS_MOST_LIKELY)
     of_floor, of_paper = float(likely[outside].mean()), float(likely[inside].mean())
     return _Colours(
@@ -193,17 +177,6 @@ def _seen_paper(floor_like: Field) -> Polygon | MultiPolygon:
         if len(border) > 3:
             shape = shape.symmetric_difference(Polygon(grid.to_mm(border[:, ::-1] - 1)).buffer(0))
     return shape
-
-
-def _past_half(light: NDArray[np.float32], inside: Flags, outside: Flags) -> NDArray[np.float32]:
-    """(H, W) how far each pixel is past the middle of the step in light, from paper to floor.
-
-    At the paper's light it is as surely paper as can be said, at the floor's as surely floor.
-    """
-    of_paper, of_floor = (np.median(light[some], axis=0) for some in (inside, outside))
-    step = of_floor - of_paper
-    share = (light - of_paper) @ (step / max(float(step @ step), 1e-9))
-    return np.asarray(CORNERS_MOST_LIKELY * (2 * share - 1), np.float32)
 
 
 def _log_density(colours: NDArray[np.uint8], learned: Flags) -> NDArray[np.float32]:

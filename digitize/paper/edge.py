@@ -23,7 +23,6 @@ from shapely import points as points_of
 from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
 from digitize.paper.beside import sides_told
-from digitize.paper.blurred import blur_along
 from digitize.paper.burnt import burnt_within
 from digitize.paper.carried import (
     carried_over_things,
@@ -58,7 +57,6 @@ from digitize.paper.thresholds import (
     ON_LINE_MM,
     PATH_REACH_MM,
     PLAIN_STEP,
-    SHARP_MM,
     SHORTEST_MM,
     SPLIT_REACHES_MM,
     STRAIGHT_STEP_MM,
@@ -102,11 +100,9 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     for reach in SPLIT_REACHES_MM:
         points = points + outward(points) * _edge_offset(fine, points, reach)[:, None]
         points = _evenly(points, 2)
-    width, offset = blur_along(fine, points)
-    points = points + outward(points) * (_blurred(width) * offset)[:, None]
-    width, _ = blur_along(fine, points)
-    cornered = with_corners(fine, points, cut.cards, settled.floor_like, width)
-    points = carried_under_cards(_evenly(cornered, 0), cut)
+    points = carried_under_cards(
+        _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
+    )
     signs = _signs(fine, cut, points)
     # What contradicts an edge names it, and only what is not seen at all moves it.
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
@@ -181,11 +177,6 @@ def _steps(band: Floats, step_mm: float, window_mm: float = EDGE_WINDOW_MM) -> F
     apart = uniform_filter1d(outer - inner, ALONG, axis=0, mode="wrap")
     spread = uniform_filter1d((inner_spread + outer_spread) / 2, ALONG, axis=0, mode="wrap")
     return np.asarray((apart**2 / (spread + NOISE**2)).sum(axis=2))
-
-
-def _blurred(width: Floats) -> Floats:
-    """(N,) how much an edge of a blur so wide, mm, is to be read by it: 0 to 1."""
-    return np.clip((width - SHARP_MM[0]) / (SHARP_MM[1] - SHARP_MM[0]), 0.0, 1.0)
 
 
 def _path(fine: Raster, cut: Cut, floor_like: Field, points: Floats) -> Floats:

@@ -44,17 +44,6 @@ DARKEST: Final = 1e-3
 LEAST_SEEN: Final = 0.7
 LEAST_LEARNED: Final = 0.2
 
-# blurred.py
-BLUR_REACH_MM: Final = 8.0  # on either side: three times the widest blur that is looked for
-BLUR_ACROSS_MM: Final = 0.25
-BLUR_OFFSETS_MM: Final = 3.0
-BLUR_WIDTHS_MM: Final = (0.3, 0.45, 0.7, 1.0, 1.4, 2.0, 2.8)
-BLUR_EXPLAINED: Final = 0.95  # of the scatter of light, by one step
-BLUR_OFF_WIDTHS: Final = 1.5  # by how many widths of the blur the edge may have been read off it
-BLUR_ALONG_MM: Final = 100.0  # of edge, of which most is out of focus
-# A sharp edge is known better by its colours; from the one to the other by and by.
-SHARP_MM: Final = (0.5, 1.0)
-
 # burnt.py
 BURNT_PIXEL_MM: Final = 2.0
 PENCIL_MM: Final = 6.0  # what is darker and narrower is drawn on what is burnt out
@@ -86,7 +75,6 @@ LEAST_TURN_DEG: Final = 25.0
 ROUND_MM: Final = 9.0
 CORNERS_LEARNED_MM: Final = 22.0
 CORNERS_GAP_MM: Final = 3.0
-CLEAR_OF_BLUR: Final = 2.0  # standard deviations from the edge, where 2 % of its light is mixed
 CORNERS_LEAST_SPREAD: Final = 1.4  # grey levels of L, a, b
 TOLD_SHARE: Final = 0.98  # of the places it was learned from that a colour must tell rightly
 CORNERS_STRAY_LOG: Final = -12.0

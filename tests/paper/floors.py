@@ -1,7 +1,5 @@
 """Small drawn floors with sheets on them."""
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 
@@ -33,13 +31,6 @@ def floor_with(*sheets, size_mm=SIZE_MM):
     coarse_size = int(size_mm[1] / COARSE_MM), int(size_mm[0] / COARSE_MM)
     small = cv2.resize(picture, coarse_size, interpolation=cv2.INTER_AREA)
     return fine, Raster(COARSE_MM / 2, size_mm[0] - COARSE_MM / 2, COARSE_MM, small)
-
-
-def out_of_focus(fine, sigma_mm):
-    """A raster with its light spread by a normal distribution; levels go by a power of 2.2."""
-    light = (fine.pixels / np.float32(255)) ** np.float32(2.2)
-    spread = cv2.GaussianBlur(light, (0, 0), sigma_mm / fine.mm_per_px)
-    return replace(fine, pixels=np.asarray(spread ** (1 / 2.2) * 255 + 0.5, np.uint8))
 
 
 def cut_at(ring, paper, size_mm=SIZE_MM, corner=(0.0, 0.0), cards=()):

@@ -111,7 +111,6 @@ MISTAKES = [
     ("passed.py", "beyond[1] > AS_DARK * usual", "beyond[1] > -AS_DARK * usual"),
     ("passed.py", "np.array([-way[1], way[0]])", "np.array([way[0], way[1]])"),
     ("passed.py", "(led[0] + ahead[-1])", "(led[0] + 9 * ahead[-1])"),
-    ("passed.py", ")) < FLANK_MM[1]:", ")) < 0.0:"),
     ("carried.py", "at, way)).max() < ON_LINE_MM", "at, way)).min() < ON_LINE_MM"),
     ("passed.py", "ring.project(end)", "ring.project(end) + 100"),
     (
@@ -173,15 +172,6 @@ MISTAKES = [
     ("edge.py", "chain(*on_cards), *dents]", "dents]"),
     ("corners.py", "shown &= on_cards == 0", "shown &= on_cards < 9"),
     ("edge.py", "fading = own & plain", "fading = burnt & plain"),
-    ("blurred.py", "(across - offsets[:, None])", "(across + offsets[:, None])"),
-    ("blurred.py", "np.exp(LOG_LIGHT)", "np.arange(256)"),
-    ("blurred.py", "np.where(sure, width, 0.0)", "width"),
-    ("edge.py", "outward(points) * (_blurred(width)", "outward(points) * (0 * _blurred(width)"),
-    (
-        "corners.py",
-        "CORNERS_MOST_LIKELY * (2 * share - 1)",
-        "CORNERS_MOST_LIKELY * (2 * share - 0.4)",
-    ),
     ("burnt.py", "away <= GLOW_MM * px", "away <= 0"),
     ("burnt.py", "(light[rim] > STILL_BRIGHT).mean() > BY_DEGREES", "True"),
     ("dents.py", "off = turn * cross(from_line, way)", "off = cross(from_line, way)"),

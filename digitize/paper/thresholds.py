@@ -131,15 +131,7 @@ LEAST_BESIDE_MM: Final = 30.0
 CLEAR_MM: Final = 10.0  # of where it leaves: a thing begins there
 
 # divide.py
-# How far a step changes places and borders; their product times 8 is under 1, as the scheme needs
-# it. Where most places say clearly what they are, long steps for them come to the division soonest;
-# where they do not, even steps do.
-LONG_STEP: Final = (1.5, 0.08)
-EVEN_STEP: Final = (0.35, 0.35)
-LONG_STEPS: Final = 24
-SETTLING_STEPS: Final = 6  # in which no more than this share of places may become another
-UNSETTLED: Final = 1e-5
-EVEN_STEPS: Final = 80  # if more have
+DIVIDE_STEPS: Final = 80
 
 # edge.py
 PATH_REACH_MM: Final = 4.0

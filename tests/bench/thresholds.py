@@ -17,6 +17,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+import cv2
 import numpy as np
 from rich.console import Console
 from rich.progress import track
@@ -41,6 +42,7 @@ def run(console: Console, short: bool) -> tuple[dict[str, object], list[str]]:
     if not PHOTOGRAPHS.exists():
         console.print("thresholds: left out, the photographs are not here")
         return {}, []
+    cv2.setNumThreads(1)  # a fork has none of its threads, and might wait for them
     figures: dict[str, object] = {}
     for room, own in ROOMS.items():
         parts = [own.part_of(seed) for seed in (own.SHORT if short else own.SEEDS)]

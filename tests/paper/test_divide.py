@@ -44,19 +44,3 @@ def test_the_picture_is_divided_alike_in_strips_of_any_height(monkeypatch):
         found.append(divided(floor_like, costs, never))
     assert 0.1 < found[0].mean() < 0.9
     assert all(np.array_equal(each, found[-1]) for each in found)
-
-
-def test_it_is_all_but_the_division_that_thousands_of_steps_give(monkeypatch):
-    """A sheet whose look is hardly another than the floor's, with a border that shows."""
-    rng = np.random.default_rng(5)
-    sheet = np.zeros((90, 120), np.float32)
-    sheet[20:70, 25:95] = 1
-    noise = cv2.GaussianBlur(rng.normal(0, 8, sheet.shape).astype(np.float32), (0, 0), 3)
-    floor_like = np.float32(0.4) - sheet + noise
-    costs = np.where(cv2.Laplacian(sheet, cv2.CV_32F) != 0, 0.2, 1.3).astype(np.float32)
-    never = np.zeros(sheet.shape, bool)
-    soon = divided(floor_like, costs, never)
-    monkeypatch.setattr("digitize.paper.divide.EVEN_STEPS", 3000)
-    at_last = divided(floor_like, costs, never)
-    assert 0.1 < at_last.mean() < 0.9
-    assert (soon != at_last).mean() < 0.003  # ten times as many, if steps end where they are long

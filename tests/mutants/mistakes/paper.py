@@ -85,7 +85,6 @@ MISTAKES = [
     ("divide.py", "np.subtract(into, floor_like[strip]", "np.add(into, floor_like[strip]"),
     ("divide.py", "above = max(strip.start - 1, 0)", "above = max(strip.start, 0)"),
     ("divide.py", "ahead[strip.start : strip.stop + 1]", "ahead[strip.start : strip.stop]"),
-    ("divide.py", "before).sum() > UNSETTLED", "before).sum() < UNSETTLED"),
     ("beside.py", "- first.astype(np.float32)", "- first.astype(np.float32) - 1"),
     ("settle.py", "slice(top - above, bottom - above)", "slice(0, bottom - top)"),
     ("straight.py", "2 * (x * y).sum(axis=1)", "(x * y).sum(axis=1)"),

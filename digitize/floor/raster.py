@@ -229,7 +229,7 @@ class Lattice(Grid):
         return self.strips[-1].rows.stop, self.columns
 
     def seen(self, strip: Strip, photo: Shrunk, some: slice = ALL, lift: float = 0.0) -> Picture:
-        """(r, c, ...) some columns of a strip as a photo has them; black outside it.
+        """(r, c, ...) some columns of a strip as a photo has them; black only outside it.
 
         With ``lift``, as it would have them if all stood so many mm higher.
         """
@@ -238,7 +238,12 @@ class Lattice(Grid):
         at = (photo.camera.to_pixels(strip.below, strip.height + lift) + 0.5) * photo.share - 0.5
         x, y = (_filled_in(each, count, self.columns)[:, some] for each in at.T.reshape(2, *nodes))
         method = cv2.INTER_LINEAR if photo.averaged else cv2.INTER_CUBIC
-        return np.asarray(cv2.remap(photo.pixels, x, y, method), np.uint8)
+        colours = np.asarray(cv2.remap(photo.pixels, x, y, method), np.uint8)
+        # A floor may be black, and next to white paper all the more: it is in the picture still.
+        height, width = photo.pixels.shape[:2]
+        shown = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+        least = shown.reshape(shown.shape + (1,) * (colours.ndim - 2))
+        return np.asarray(np.maximum(colours, least), np.uint8)
 
     def raster_of(self, photo: Shrunk, lift: float = 0.0) -> Raster:
         """The whole raster as a photo has it."""
@@ -407,7 +412,8 @@ def _put_chosen(
     some = slice(int(own[0]), int(own[-1]) + 1)
     there = mine[row][:, column[some]]
     gain = _gain(choice.gains[photo], grid, first_row, into.shape)[:, some]
-    bright = np.minimum(seen(some) * gain, 255).astype(np.uint8)
+    colours = seen(some)
+    bright = np.clip(colours * gain, colours > 0, 255).astype(np.uint8)
     np.copyto(into[:, some], bright, where=there[..., None])
 
 

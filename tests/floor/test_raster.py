@@ -186,6 +186,34 @@ def test_a_raster_shows_each_place_where_the_photo_has_it(mm_per_px):
     assert np.abs(away).max() < 0.6
 
 
+@pytest.mark.parametrize("mm_per_px", [0.5, 1.0, 2.5])
+def test_a_raster_is_black_only_where_the_photo_shows_nothing(mm_per_px):
+    # White paper on a black floor: where pixels are taken between those of the photo, the floor
+    # would come out blacker than black along the edge.
+    width, height = 240, 200
+    photo = np.zeros((height, width, 3), np.uint8)
+    photo[60:140, 60:160] = 255
+    camera = camera_over((0.0, 0.0, 1000.0), 1000.0, (width, height))
+    bounds = (-150.0, -130.0, 150.0, 130.0)
+    raster = rectify(photo, camera, Frame(0.0, 0.0, 0.0), bounds, mm_per_px)
+    rows, columns = np.indices(raster.pixels.shape[:2])
+    at = camera.to_pixels(raster.to_mm(np.stack([columns.ravel(), rows.ravel()], axis=1)))
+    within = ((at > mm_per_px) & (at < [width - 1 - mm_per_px, height - 1 - mm_per_px])).all(axis=1)
+    beyond = ((at < -1 - mm_per_px) | (at > [width + mm_per_px, height + mm_per_px])).any(axis=1)
+    pixels = raster.pixels.reshape(-1, 3)
+    assert within.sum() > 5000 and beyond.sum() > 2000
+    assert pixels[within].min() == 1
+    assert not pixels[beyond].any()
+
+
+def test_photos_made_darker_to_match_leave_no_black(seen):
+    photos, cameras, frame, choice = seen
+    black = [np.ones_like(photo) for photo in photos]
+    darker = Choice(choice.seen_by, choice.gains - 1.0, choice.left, choice.top, choice.mm_per_px)
+    raster = rectify_chosen(black, cameras, frame, BOUNDS, 2.0, darker)
+    assert (raster.pixels[20:-20, 20:-20] == 1).all()
+
+
 def test_paper_that_stands_up_is_looked_for_where_it_is_seen():
     width, height = 241, 201
     camera = camera_over((20.0, -10.0, 1000.0), 1000.0, (width, height))

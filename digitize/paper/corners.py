@@ -71,7 +71,7 @@ def with_corners(
             gained = _without_slivers(seen.intersection(disc_there).difference(paper))
             lost = _without_slivers(paper.intersection(disc_there).difference(seen))
             parts = paper.difference(lost)
-            parts = parts.union(gained.intersection(_without_spikes(parts.union(gained))))
+            parts = parts.union(gained.intersection(without_spikes(parts.union(gained), SPIKE_MM)))
         # A fleck, or a slit, that reaches the edge is no bay of it.
         parts = parts.buffer(FLECK_MM / 2).buffer(-FLECK_MM / 2)
         paper = max(getattr(parts, "geoms", [parts]), key=lambda part: part.area)
@@ -83,9 +83,9 @@ def _without_slivers(shape: BaseGeometry) -> BaseGeometry:
     return shape.intersection(shape.buffer(-SLIVER_MM / 2).buffer(SLIVER_MM / 2 + POINT_MM))
 
 
-def _without_spikes(shape: BaseGeometry) -> BaseGeometry:
-    """A shape without what stands out of it and is narrower than a fleck; its corners stay."""
-    return shape.buffer(-SPIKE_MM / 2).buffer(SPIKE_MM / 2, join_style="mitre", mitre_limit=MITRE)
+def without_spikes(shape: BaseGeometry, width_mm: float) -> BaseGeometry:
+    """A shape without what stands out of it and is no wider; its corners stay."""
+    return shape.buffer(-width_mm / 2).buffer(width_mm / 2, join_style="mitre", mitre_limit=MITRE)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ the looks are then learned again from that division.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -96,6 +96,8 @@ class Cut:
     other : 1 where there is neither: cards, and things that look like nothing known.
     unknown : 1 where looks say nothing: by a card, or at the picture's edge.
     cards : those that lie there.
+    burnt_out : whether all of it is burnt out white, so that nothing but its shape says that it is
+        paper: a patch of sun looks like that too.
     """
 
     ring: Floats
@@ -103,6 +105,7 @@ class Cut:
     other: Field
     unknown: Field
     cards: tuple[LaidCard, ...]
+    burnt_out: bool = False
 
 
 def cut_paper(coarse: Raster, cards: Sequence[LaidCard]) -> Cut:
@@ -133,6 +136,8 @@ def cut_paper(coarse: Raster, cards: Sequence[LaidCard]) -> Cut:
             best, agreed = cut, share
         if agreed > AGREED:
             break
+    if best is None and sheet:
+        best = _burnt_sheet(scene, white, cards)
     if best is None:
         raise why
     return best
@@ -148,7 +153,11 @@ def told_paper(coarse: Raster, cards: Sequence[LaidCard], corners: Floats) -> Cu
     """
     scene = _scene_of(coarse, cards)
     told = filled([corners], scene.grid, scene.seen.shape)
-    core = inside(told > 0, CORE_MM / scene.grid.mm_per_px) & scene.usable & ~scene.burnt
+    core = inside(told > 0, CORE_MM / scene.grid.mm_per_px) & scene.usable
+    if (core & ~scene.burnt).any():
+        core &= ~scene.burnt
+    else:
+        scene = _white_shown(scene)
     near = cv2.dilate(told, disc(BEYOND_MM / scene.grid.mm_per_px)) > 0
     if not core.any() or not (scene.usable & ~near).any():
         raise NoPaper("the corners told for the paper enclose nothing of it in the picture")
@@ -253,6 +262,24 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
     if first is None:
         raise NoPaper(OUT_OF_PICTURE)
     return *first, True
+
+
+def _burnt_sheet(scene: _Scene, white: Flags, cards: Sequence[LaidCard]) -> Cut | None:
+    """The paper if all of it is burnt out: then white is how it looks; None if that is no sheet."""
+    shown = _white_shown(scene)
+    core = inside(white, (GLOW_MM + CORE_MM) / scene.grid.mm_per_px)
+    try:
+        paper, of_floor, of_paper, ran_out = _settled(shown, core)
+    except NoPaper:
+        return None
+    known = _as_known(shown, of_floor, of_paper)
+    cut = Cut(border_of(paper, scene.grid), *known, tuple(cards), burnt_out=True)
+    return None if ran_out or _agreement(cut, paper) < AGREED else cut
+
+
+def _white_shown(scene: _Scene) -> _Scene:
+    """The scene with white, of what is burnt out, as a look like any other."""
+    return replace(scene, burnt=np.zeros_like(scene.burnt), costs=_border_costs(scene.looks))
 
 
 def _starts(scene: _Scene) -> Iterator[Flags]:

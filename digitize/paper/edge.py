@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter, uniform_filter1d
 from shapely import LinearRing, Polygon, contains_xy, dwithin
 from shapely import points as points_of
+from shapely.geometry.base import BaseGeometry
 
 from digitize.floor import Raster
 from digitize.paper.band import outward, places_across
@@ -32,7 +33,7 @@ from digitize.paper.carried import (
     places_in,
     runs,
 )
-from digitize.paper.corners import with_corners
+from digitize.paper.corners import with_corners, without_spikes
 from digitize.paper.cut import Cut, Field
 from digitize.paper.dents import asides_of, dents_of
 from digitize.paper.settle import settle
@@ -46,6 +47,7 @@ from digitize.paper.thresholds import (
     EDGE_SOON_MM,
     EDGE_WINDOW_MM,
     HERE_MM,
+    JUTS_OUT_MM,
     LEAP_A_MM,
     LEAST_STEP,
     LEAST_TOLD,
@@ -94,14 +96,16 @@ class Edge:
 def place_edge(fine: Raster, cut: Cut) -> Edge:
     """The paper's edge as the fine raster shows it, near a cut's border."""
     settled = settle(fine, cut)
-    points = _evenly(settled.ring, 1)
+    # White floor beside white paper is taken in with it: what juts out is no part of the sheet.
+    shape = Polygon(settled.ring)
+    points = _evenly(without_spikes(shape, JUTS_OUT_MM) if cut.burnt_out else shape, 1)
     points = points + outward(points) * _path(fine, cut, settled.floor_like, points)[:, None]
-    points = _evenly(points, 1)
+    points = _evenly(Polygon(points), 1)
     for reach in SPLIT_REACHES_MM:
         points = points + outward(points) * _edge_offset(fine, points, reach)[:, None]
-        points = _evenly(points, 2)
+        points = _evenly(Polygon(points), 2)
     points = carried_under_cards(
-        _evenly(with_corners(fine, points, cut.cards, settled.floor_like), 0), cut
+        _evenly(Polygon(with_corners(fine, points, cut.cards, settled.floor_like)), 0), cut
     )
     signs = _signs(fine, cut, points)
     # What contradicts an edge names it, and only what is not seen at all moves it.
@@ -112,7 +116,12 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     borne_out = borne_out & signs.told
     if across.any() or led.any():
         on_line = across & dwithin(points_of(points), LinearRing(carried), ON_LINE_MM)
-        points, signs = carried, _signs(fine, cut, carried)
+        there = _signs(fine, cut, carried)
+        back = _plainer_before(across | led, signs, there)
+        if back.any():
+            carried[back], across = points[back], across & ~back
+            there = _signs(fine, cut, carried)
+        points, signs = carried, there
         # On a straight bridge something pale may lie on the paper, a strip of tape say; and a floor
         # that looks like none seen yet bears out an edge that steps just there.
         sides = (signs.within | across) & (signs.beyond | (signs.within & on_line))
@@ -125,9 +134,9 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     return Edge(points[::-1], unsure[::-1], signs.burnt[::-1])
 
 
-def _evenly(ring: Floats, smoothings: int) -> Floats:
-    """(N, 2) the largest simple part of a ring, in even steps, counter-clockwise."""
-    shape = Polygon(ring).buffer(0)
+def _evenly(shape: BaseGeometry, smoothings: int) -> Floats:
+    """(N, 2) round the largest simple part of a shape, in even steps, counter-clockwise."""
+    shape = shape.buffer(0)
     shape = max(getattr(shape, "geoms", [shape]), key=lambda part: part.area)
     coords = np.array(shape.exterior.coords)
     if not shape.exterior.is_ccw:
@@ -241,7 +250,9 @@ class _Signs:
     """What the picture shows at places of an edge, all (N,): a step, paper within, floor beyond.
 
     ``told`` is whether both sides look so close by as well, and nothing contradicts it; ``seen`` is
-    the same but for what contradicts it. Beside a card, or at the picture's
+    the same but for what contradicts it, ``clear`` the same wherever the edge runs, if both sides
+    are seen; ``amid`` is whether one side looks plainly like the other close by. A ``plain`` step
+    is one that needs no company. Beside a card, or at the picture's
     edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
     card has no part. Nor can what is within where it is ``burnt`` out, or near to it: there a plain
     step has to do, if the paper burns out by degrees.
@@ -252,6 +263,9 @@ class _Signs:
     beyond: Flags
     told: Flags
     seen: Flags
+    clear: Flags
+    amid: Flags
+    plain: Flags
     burnt: Flags
 
 
@@ -284,7 +298,10 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     within, beyond = sides[0] | fading, sides[1] | (unknown & plain)
     seen = (outer > least) & (fading | (inner > least))
     all_told = seen & (as_usual > LEAST_USUAL) & ~light
-    return _Signs(most > LEAST_STEP, within, beyond, all_told, seen, burnt)
+    step, known = most > LEAST_STEP, np.isfinite(inner) & np.isfinite(outer)
+    clear = step & within & beyond & known & (np.minimum(inner, outer) > LEAST_TOLD)
+    amid = np.minimum(inner, outer) < -LEAST_TOLD
+    return _Signs(step, within, beyond, all_told, seen, clear, amid, plain, burnt)
 
 
 def _share_borne_out(borne_out: Flags) -> Floats:
@@ -320,6 +337,19 @@ def _joined(points: Floats, unseen: Flags, borne_out: Flags, cut: Cut, floor_lik
         if borne_out[some].mean() < 0.5 and len(within):
             joined[some] |= abs(floor_like.at(within).mean()) < NEITHER
     return joined
+
+
+def _plainer_before(moved: Flags, before: _Signs, after: _Signs) -> Flags:
+    """(N,) what moved from a clear edge to amid one thing, where no step parts it.
+
+    A torn edge leaves its line too; of a scrap that lies there some edge of its own is seen.
+    """
+    back = np.zeros(len(moved), bool)
+    for first, last in runs(moved):
+        some = np.arange(first, last) % len(moved)
+        amid = after.amid[some].mean() > 0.5 and after.plain[some].mean() < 0.5
+        back[some] = amid and before.clear[some].mean() > WHOLLY
+    return back
 
 
 def _not_plain(unseen: Flags, plain: Flags) -> Flags:

@@ -159,6 +159,7 @@ EDGE_GAP_MM: Final = 1.5
 # In log of a ratio, between what looks like neither floor nor paper, 1.6, and what does, 4.
 NEITHER: Final = 2.8
 ON_LINE_MM: Final = 1.0
+JUTS_OUT_MM: Final = 24.0  # of a burnt-out sheet: wide for a tear, narrow for a piece of paper
 SHORTEST_MM: Final = 20.0
 EDGE_SOON_MM: Final = 50.0
 

@@ -310,7 +310,7 @@ def said_of_photos(scene: Scene, at_edge: Accuracy) -> tuple[Remark, ...]:
             scene.asked.held_flat,
             scene.asked.kept_camera is not None,
         ),
-        *about_outline(scene.outline, scene.unsure),
+        *about_outline(scene.outline, scene.unsure, scene.burnt_out),
         *about_coarseness(scene.pixels_per_mm, TUCK_PIXELS_PER_MM),
     )
 

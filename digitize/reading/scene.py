@@ -117,7 +117,8 @@ class Scene:
     surface : how the paper stands off the floor, if more than one photo shows it, or if one shows
         ends that roll up.
     raster : the paper from straight above.
-    outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out.
+    outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out:
+        all of it where the paper is ``burnt_out`` white as a whole.
     pixels_per_mm : of floor, in the middle over the paper, where it is seen best: the root of those
         of a mm squared.
     on_cards : (M, 2) round what is seen of each card.
@@ -139,6 +140,7 @@ class Scene:
     raster: Raster
     outline: Floats
     unsure: tuple[Floats, ...]
+    burnt_out: bool
     pixels_per_mm: float
     on_cards: tuple[Floats, ...]
 
@@ -229,6 +231,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         surface = rolled
         raster = _fine_raster(photos, floor, frame, edge.points, choice, surface)
         edge = place_edge(raster, replace(cut, ring=edge.points))
+    if cut.burnt_out:
+        edge = replace(edge, unsure=np.ones_like(edge.unsure))
     origin = edge.points.min(axis=0)
     return Scene(
         photos=photos,
@@ -250,6 +254,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         outline=edge.points - origin,
         pixels_per_mm=pixels,
         unsure=tuple(stretch - origin for stretch in edge.unsure_stretches()),
+        burnt_out=cut.burnt_out,
         on_cards=tuple(card.seen - origin for card in cards),
     )
 

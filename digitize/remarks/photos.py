@@ -30,6 +30,7 @@ from digitize.floor import (
     is_cut,
     may_be_cut,
 )
+from digitize.paper import LESS_LIGHT
 from digitize.plane import length_of
 from digitize.record import Hidden, Point, Remark, Severity, Tuck, Unseen
 from digitize.tucks import LapReading
@@ -396,8 +397,18 @@ def about_rings(rings: Sequence[tuple[Point, float]]) -> tuple[Remark, ...]:
     )
 
 
-def about_outline(outline: Floats, unsure: Sequence[Floats]) -> tuple[Remark, ...]:
-    """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline."""
+def about_outline(outline: Floats, unsure: Sequence[Floats], burnt_out: bool) -> tuple[Remark, ...]:
+    """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline.
+
+    Of paper that is ``burnt_out`` white as a whole they bear out none of it.
+    """
+    if burnt_out:
+        words = (
+            "all of the paper is burnt out white: its edge is taken to be where the white ends, "
+            f"and dashed, as a patch of sun looks like that too; {LESS_LIGHT}, and take the photo "
+            "again, or say where the paper's corners are with --paper"
+        )
+        return (Remark(kind="outline-unsure", words=words, at=_place(outline[0])),)
     if not unsure:
         return ()
     low, high = outline.min(axis=0), outline.max(axis=0)

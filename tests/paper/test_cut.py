@@ -139,12 +139,34 @@ def test_a_sheet_that_runs_out_of_the_picture_is_refused_if_it_never_was_a_sheet
         grown([part, part, part, OUTSIDE], monkeypatch)
 
 
-def test_a_sheet_that_is_burnt_out_is_a_matter_of_light():
-    _, coarse = floor_with((ring_of(box(120, 80, 420, 320)), WHITE), size_mm=(400, 520))
-    white = coarse.pixels.min(axis=2) > 200
-    coarse.pixels[white] = 255
+def burnt(shape, bright=255):
+    """A coarse raster of a floor, and a sheet on it without anything but white."""
+    _, coarse = floor_with((ring_of(shape), WHITE), size_mm=(400, 520))
+    coarse.pixels[coarse.pixels.min(axis=2) > 200] = bright
+    return coarse
+
+
+def test_a_sheet_that_is_burnt_out_all_over_is_where_the_white_ends():
+    shape = box(120, 80, 420, 320)
+    found = cut_paper(burnt(shape), [])
+    assert found.burnt_out
+    assert differ(found.ring, shape) < 0.06
+    inside, outside = found.floor_like.at(np.array([[[300.0, 200.0], [60.0, 60.0]]]))[0]
+    assert inside < 0 < outside
+    assert not cut_paper(burnt(shape, bright=240), []).burnt_out
+
+
+def test_white_that_runs_out_of_the_picture_is_a_matter_of_light():
     with pytest.raises(NoPaper, match="burnt out white"):
-        cut_paper(coarse, [])
+        cut_paper(burnt(box(180, -80, 400, 240)), [])
+
+
+def test_paper_that_is_burnt_out_may_be_told():
+    shape = box(120, 80, 420, 320)
+    found = told_paper(burnt(shape), [], ring_of(shape))
+    inside, outside = found.floor_like.at(np.array([[[300.0, 200.0], [60.0, 60.0]]]))[0]
+    assert inside < 0 < outside
+    assert not found.burnt_out
 
 
 def test_a_told_paper_is_where_it_is_told():

@@ -1,4 +1,4 @@
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import cv2
 import numpy as np
@@ -6,7 +6,8 @@ import pytest
 from shapely import LinearRing, LineString, Point, Polygon, box
 
 from digitize.paper import cut_paper, place_edge
-from digitize.paper.edge import _not_straight_on
+from digitize.paper.edge import _not_straight_on, _plainer_before, _Signs
+from digitize.paper.thresholds import PATH_REACH_MM, SPLIT_REACHES_MM
 from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
 STRIPE = (150, 90, 70)
@@ -313,3 +314,41 @@ def test_beside_what_burns_out_by_degrees_a_plain_step_bears_the_edge_out():
     assert right.sum() > 50
     assert not edge.unsure[right].any()
     assert not edge.burnt[right].any()
+
+
+def test_white_floor_that_juts_out_of_burnt_out_paper_is_no_part_of_it():
+    sheet = box(60, 60, 240, 180)
+    finger = box(120, 175, 136, 200)  # 16 mm wide, where the floor is burnt out too
+    fine, _ = floor_with((np.array(sheet.union(finger).exterior.coords), WHITE), size_mm=(260, 300))
+    white = fine.pixels.min(axis=2) > 215
+    fine.pixels[:] = np.where(white[..., None], 255, 130 + fine.pixels // 8)
+    cut = cut_at(np.array(sheet.exterior.coords), sheet, (260, 300))
+    assert place_edge(fine, cut).points[:, 1].max() == pytest.approx(200, abs=1)
+    points = place_edge(fine, replace(cut, burnt_out=True)).points
+    # So far from where it is cut off the edge is sought.
+    assert points[:, 1].max() < 180 + PATH_REACH_MM + SPLIT_REACHES_MM[0]
+    corners = np.array(sheet.exterior.coords[:-1])
+    assert all(np.hypot(*(points - corner).T).min() < 1.5 for corner in corners)
+
+
+def signs(count, **told):
+    """Signs at places of an edge, of which some are told and the rest do not hold."""
+    none = {field.name: np.zeros(count, bool) for field in fields(_Signs)}
+    return _Signs(**(none | {name: np.array(each, bool) for name, each in told.items()}))
+
+
+@pytest.mark.parametrize(
+    ("clear", "amid", "plain", "back"),
+    [
+        (range(10, 30), range(10, 25), (), True),  # torn: on the line there is paper on both sides
+        (range(12, 30), range(10, 25), (), False),  # it was not clear all along
+        (range(10, 30), range(10, 18), (), False),  # it may go on there
+        (range(10, 30), range(10, 25), range(10, 22), False),  # a scrap's edge is seen there
+    ],
+)
+def test_an_edge_is_not_led_off_a_clear_one_into_the_midst_of_the_paper(clear, amid, plain, back):
+    moved, before, after = np.zeros(60, bool), np.zeros(60), np.zeros((2, 60))
+    moved[10:30], before[list(clear)] = True, 1
+    after[0, list(amid)], after[1, list(plain)] = 1, 1
+    kept = _plainer_before(moved, signs(60, clear=before), signs(60, amid=after[0], plain=after[1]))
+    assert np.array_equal(kept, moved & back)

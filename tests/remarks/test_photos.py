@@ -332,11 +332,19 @@ def test_an_edge_that_is_not_borne_out_is_named_by_length_and_side():
     outline = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
     upper_left = np.array([[10, 300], [60, 300]], float)
     right = np.array([[400, 130], [400, 150], [400, 160]], float)
-    assert about_outline(outline, []) == ()
-    (remark,) = about_outline(outline, [right, upper_left])
+    assert about_outline(outline, [], burnt_out=False) == ()
+    (remark,) = about_outline(outline, [right, upper_left], burnt_out=False)
     assert "50 mm at the upper left corner" in remark.words
     assert "30 mm on the right side" in remark.words
     assert remark.at in ((10.0, 300.0), (60.0, 300.0))
+
+
+def test_of_paper_that_is_burnt_out_white_all_of_the_edge_is_doubted_and_less_light_asked_for():
+    outline = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
+    (remark,) = about_outline(outline, [outline], burnt_out=True)
+    assert remark.kind == "outline-unsure" and remark.severity == "warning"
+    assert "burnt out white" in remark.words and "patch of sun" in remark.words
+    assert "lower its exposure" in remark.words and "--paper" in remark.words
 
 
 PAPER = np.array([(0.0, 0.0), (800.0, 0.0), (800.0, 600.0), (0.0, 600.0)])

@@ -156,7 +156,7 @@ MISTAKES = [
         "np.hypot(*(tip - points[index])) > ROUND_MM",
         "np.hypot(*(tip - points[index])) < ROUND_MM",
     ),
-    ("corners.py", "gained.intersection(_without_spikes(parts.union(gained)))", "gained"),
+    ("corners.py", "gained.intersection(without_spikes(parts.union(gained), SPIKE_MM))", "gained"),
     ("corners.py", 'join_style="mitre", mitre_limit=MITRE', ""),
     ("edge.py", "_not_plain(unseen, signs.step & signs.beyond & signs.seen)", "unseen & True"),
     ("edge.py", "unseen, signs.step & signs.beyond & signs", "unseen, signs.step & signs"),

@@ -11,9 +11,10 @@ normals, ``straight.py`` its straight sides. Open ``cut.py`` first.
 
 from digitize.paper.cut import LESS_LIGHT, Cut, Field, LaidCard, cut_paper, told_paper
 from digitize.paper.edge import Edge, place_edge
-from digitize.paper.passed import stretches_passed
+from digitize.paper.passed import EDGE_OF_LIGHT, stretches_passed
 
 __all__ = [
+    "EDGE_OF_LIGHT",
     "LESS_LIGHT",
     "Cut",
     "Edge",

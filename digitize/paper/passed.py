@@ -2,9 +2,12 @@
 
 Nothing is drawn on a floor. Where a line ends at the edge, the picture is asked whether beyond it
 the line goes on, on ground that looks like the paper. Drawn across a notch it does so on the paper.
+Where several go on, as dark for the light there, on ground of the same hue that is only lighter or
+darker, the edge is that of the light: a patch of sun on a paper that looks like the floor.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -13,53 +16,82 @@ from shapely import LineString, Point, Polygon
 
 from digitize.floor import Raster
 from digitize.paper.thresholds import (
+    ALL_ALONG,
     AS_DARK,
     AS_OFTEN,
     AT_EDGE_MM,
+    FEWEST_LIT,
     FLANK_MM,
     HALF_LINE_MM,
     NAMED_MM,
     PASSED_LED_MM,
     PASSED_STEP_MM,
     PAST_MM,
+    PLAINLY_DARK,
     SAME_GROUND,
 )
 from digitize.plane import places_along
 
 Floats = NDArray[np.float64]
+EDGE_OF_LIGHT = (
+    "what stands out from the floor is no paper but a patch of light or shadow: lines go on "
+    "past its border; even out the light, lay the paper on a floor of another colour, or say where "
+    "its corners are with --paper"
+)
 
 
-def stretches_passed(
-    raster: Raster, outline: Floats, lines: Sequence[Floats]
-) -> tuple[Floats, ...]:
-    """Stretches (N, 2) of an outline, mm, that some of the lines (M, 2) go on past."""
+@dataclass(frozen=True)
+class Passed:
+    """Stretches (N, 2) of an edge that lines go on past, mm; ``lit``: where only light changes."""
+
+    stretches: tuple[Floats, ...]
+    lit: tuple[Floats, ...]
+
+    @property
+    def of_light(self) -> bool:
+        """Whether the edge is that of the light, and no paper's."""
+        return len(self.lit) >= FEWEST_LIT
+
+
+def stretches_passed(raster: Raster, outline: Floats, lines: Sequence[Floats]) -> Passed:
+    """Stretches of an outline (N, 2), mm, that some of the lines (M, 2) go on past."""
     paper = Polygon(outline)
-    ring, found = paper.exterior, []
+    ring = paper.exterior
+    found: dict[bool, list[Floats]] = {False: [], True: []}
     for line in lines:
         for points in (line, line[::-1]):
             end = LineString(points).interpolate(0)
             if ring.distance(end) > AT_EDGE_MM or len(points) < PASSED_LED_MM:
                 continue
-            if _goes_on(raster, paper, points):
-                found.append(_beside(outline, ring.project(end)))
-    return tuple(found)
+            lit = _lit_beyond(raster, paper, points)
+            if lit is not None:
+                found[lit].append(_beside(outline, ring.project(end)))
+    return Passed(tuple(found[False]), tuple(found[True]))
 
 
-def _goes_on(raster: Raster, paper: Polygon, points: Floats) -> bool:
-    """Whether a line goes on past its first point as it was before, on ground that is alike."""
+def _lit_beyond(raster: Raster, paper: Polygon, points: Floats) -> bool | None:
+    """Whether, where a line goes on past its first point, it is only lit otherwise there.
+
+    None if it does not go on as it was before, on ground that is alike or is so but for its light.
+    """
     led = points[: int(PASSED_LED_MM)]
     way = led[0] - led[-1]
     way = way / np.hypot(*way)
     ahead = way * np.arange(*PAST_MM, PASSED_STEP_MM)[:, None]
     if paper.distance(Point(led[0] + ahead[-1])) < FLANK_MM[1]:
-        return False  # it is on the paper still, or again, or runs along its edge
+        return None  # it is on the paper still, or again, or runs along its edge
     on_paper, beyond = (_profile(raster, led[0] + sign * ahead, way) for sign in (-1, 1))
     usual = float(np.median(on_paper[1]))
-    scatter = float(np.median(np.abs(on_paper[0] - np.median(on_paper[0], axis=0))))
-    apart = np.linalg.norm(np.median(beyond[0], axis=0) - np.median(on_paper[0], axis=0))
-    if usual <= 0 or apart > SAME_GROUND + 3 * scatter:
-        return False
-    return bool((beyond[1] > AS_DARK * usual).mean() >= AS_OFTEN)
+    if usual <= 0:
+        return None
+    ground, there = (np.median(each[0], axis=0) for each in (on_paper, beyond))
+    scatter = float(np.median(np.abs(on_paper[0] - ground)))
+    if np.linalg.norm(there - ground) <= SAME_GROUND + 3 * scatter:
+        return False if (beyond[1] > AS_DARK * usual).mean() >= AS_OFTEN else None
+    light = there[0] / max(ground[0], 1.0)
+    as_dark = (beyond[1] > AS_DARK * usual * light).mean() >= ALL_ALONG
+    of_one_hue = np.linalg.norm((there - ground)[1:]) <= SAME_GROUND
+    return True if as_dark and of_one_hue and usual > PLAINLY_DARK else None
 
 
 def _profile(raster: Raster, places: Floats, way: Floats) -> tuple[Floats, Floats]:

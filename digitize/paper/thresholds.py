@@ -194,6 +194,10 @@ FLANK_MM: Final = (1.6, 3.2)
 # as on the paper, at so many of the places
 AS_DARK: Final = 0.5
 AS_OFTEN: Final = 0.8
+# where the ground is lighter or darker
+ALL_ALONG: Final = 0.95
+FEWEST_LIT: Final = 3  # lines, or ends of one: what lies over the edge has two
+PLAINLY_DARK: Final = 10.0  # grey levels of L: a floor's own streaks are as dark as a faint line
 SAME_GROUND: Final = 6.0  # grey levels of L, a and b together, beside the ground's own scatter
 NAMED_MM: Final = 20.0  # of the edge on either side
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize import __version__
-from digitize.errors import NoLines
+from digitize.errors import NoLines, NoPaper
 from digitize.floor import (
     Accuracy,
     KeptCamera,
@@ -31,7 +31,7 @@ from digitize.lines import (
     propose_roles,
     without_traces,
 )
-from digitize.paper import stretches_passed
+from digitize.paper import EDGE_OF_LIGHT, stretches_passed
 from digitize.pencil import (
     Curve,
     RidgeMap,
@@ -172,7 +172,9 @@ def read_marks(
     )
     curves, rings = set_rings_aside(legible)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
-    scene = replace(scene, unsure=(*scene.unsure, *passed))
+    if passed.of_light and not asked.paper_px:
+        raise NoPaper(EDGE_OF_LIGHT)
+    scene = replace(scene, unsure=(*scene.unsure, *passed.stretches, *passed.lit))
     unseen = unseen_areas(
         scene.raster,
         scene.outline,

@@ -42,31 +42,33 @@ EDGE_OF_LIGHT = (
 
 @dataclass(frozen=True)
 class Passed:
-    """Stretches (N, 2) of an edge that lines go on past, mm; ``lit``: where only light changes."""
+    """Stretches (N, 2) of an edge, mm, that lines go on past, and how many do in other light."""
 
     stretches: tuple[Floats, ...]
-    lit: tuple[Floats, ...]
+    lit: int
 
     @property
     def of_light(self) -> bool:
         """Whether the edge is that of the light, and no paper's."""
-        return len(self.lit) >= FEWEST_LIT
+        return self.lit >= FEWEST_LIT
 
 
 def stretches_passed(raster: Raster, outline: Floats, lines: Sequence[Floats]) -> Passed:
     """Stretches of an outline (N, 2), mm, that some of the lines (M, 2) go on past."""
     paper = Polygon(outline)
     ring = paper.exterior
-    found: dict[bool, list[Floats]] = {False: [], True: []}
+    found, lit = [], 0
     for line in lines:
         for points in (line, line[::-1]):
             end = LineString(points).interpolate(0)
             if ring.distance(end) > AT_EDGE_MM or len(points) < PASSED_LED_MM:
                 continue
-            lit = _lit_beyond(raster, paper, points)
-            if lit is not None:
-                found[lit].append(_beside(outline, ring.project(end)))
-    return Passed(tuple(found[False]), tuple(found[True]))
+            by_light = _lit_beyond(raster, paper, points)
+            if by_light:
+                lit += 1
+            elif by_light is not None:
+                found.append(_beside(outline, ring.project(end)))
+    return Passed(tuple(found), lit)
 
 
 def _lit_beyond(raster: Raster, paper: Polygon, points: Floats) -> bool | None:

@@ -174,7 +174,7 @@ def read_marks(
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
     if passed.of_light and not asked.paper_px:
         raise NoPaper(EDGE_OF_LIGHT)
-    scene = replace(scene, unsure=(*scene.unsure, *passed.stretches, *passed.lit))
+    scene = replace(scene, unsure=(*scene.unsure, *passed.stretches))
     unseen = unseen_areas(
         scene.raster,
         scene.outline,

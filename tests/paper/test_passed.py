@@ -9,7 +9,7 @@ from digitize.paper.passed import Passed
 from tests.paper.floors import BROWN, floor_with
 
 PAPER = box(60, 60, 340, 250)
-NOTHING = Passed((), ())
+NOTHING = Passed((), 0)
 LINE = np.column_stack([np.arange(300.0, 99.0, -1), np.full(201, 150.0)])
 
 
@@ -92,6 +92,6 @@ def test_lines_that_go_on_where_only_the_light_changes_are_a_patch_of_lights(bri
     ]
     passed = stretches_passed(fine, ring_of(patch), lines)
     assert not passed.stretches
-    assert len(passed.lit) == lit
+    assert passed.lit == lit
     assert passed.of_light == (lit == 3)
     assert not stretches_passed(fine, ring_of(patch), lines[:1]).of_light

@@ -32,6 +32,7 @@ from digitize.paper.thresholds import (
     CUT_OPENING_MM,
     CUT_RIM_MM,
     CUT_ROUNDS,
+    GAINED,
     GLOW_MM,
     LEAST_AREA_MM2,
     LEAST_OF_MIDDLE,
@@ -42,6 +43,7 @@ from digitize.paper.thresholds import (
     NARROWEST_MM,
     SHRINK,
     STRANGE,
+    THROUGH_WHITE,
 )
 
 Floats = NDArray[np.float64]
@@ -96,8 +98,8 @@ class Cut:
     other : 1 where there is neither: cards, and things that look like nothing known.
     unknown : 1 where looks say nothing: by a card, or at the picture's edge.
     cards : those that lie there.
-    burnt_out : whether all of it is burnt out white, so that nothing but its shape says that it is
-        paper: a patch of sun looks like that too.
+    burnt_out : whether some or all of it was told by its white, of what is burnt out: a patch of
+        sun looks like that too. ``burnt_beyond`` is whether floor is burnt out beside it.
     """
 
     ring: Floats
@@ -106,6 +108,7 @@ class Cut:
     unknown: Field
     cards: tuple[LaidCard, ...]
     burnt_out: bool = False
+    burnt_beyond: bool = False
 
 
 def cut_paper(coarse: Raster, cards: Sequence[LaidCard]) -> Cut:
@@ -117,30 +120,17 @@ def cut_paper(coarse: Raster, cards: Sequence[LaidCard]) -> Cut:
         If nothing like a sheet of paper stands out, or it is burnt out, or runs out of the picture.
     """
     scene = _scene_of(coarse, cards)
-    best: Cut | None = None
-    white = _whole(scene.burnt & scene.usable, scene.grid.mm_per_px)
-    sheet = white.sum() * scene.grid.mm_per_px**2 > LEAST_AREA_MM2
-    agreed, why = 0.0, NoPaper(BURNT_OUT if sheet else NOTHING_STANDS_OUT)
-    for start in _starts(scene):
-        try:
-            paper, of_floor, of_paper, ran_out = _settled(scene, start)
-        except NoPaper as error:
-            why = why if sheet else error
-            continue
-        cut = Cut(border_of(paper, scene.grid), *_as_known(scene, of_floor, of_paper), tuple(cards))
-        share = _agreement(cut, paper)
-        if ran_out and share < AGREED_THOUGH_IT_GREW:
-            why = why if sheet else NoPaper(OUT_OF_PICTURE)
-            continue
-        if best is None or share > agreed:
-            best, agreed = cut, share
-        if agreed > AGREED:
-            break
-    if best is None and sheet:
-        best = _burnt_sheet(scene, white, cards)
-    if best is None:
+    found, why = _best_cut(scene, cards)
+    if scene.burnt.any() and (found is None or _through(scene.burnt, found.paper) > THROUGH_WHITE):
+        white, _ = _best_cut(_white_shown(scene), cards)
+        if white is not None and white.agreed > AGREED and _more(white.paper, found):
+            px = 1 / scene.grid.mm_per_px
+            near = cv2.dilate(white.paper.astype(np.uint8), disc(BEYOND_MM * px)) > 0
+            beyond = inside(scene.burnt, GLOW_MM * px) & scene.usable & ~near
+            return replace(white.cut, burnt_out=True, burnt_beyond=bool(beyond.any()))
+    if found is None:
         raise why
-    return best
+    return found.cut
 
 
 def told_paper(coarse: Raster, cards: Sequence[LaidCard], corners: Floats) -> Cut:
@@ -264,17 +254,51 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
     return *first, True
 
 
-def _burnt_sheet(scene: _Scene, white: Flags, cards: Sequence[LaidCard]) -> Cut | None:
-    """The paper if all of it is burnt out: then white is how it looks; None if that is no sheet."""
-    shown = _white_shown(scene)
-    core = inside(white, (GLOW_MM + CORE_MM) / scene.grid.mm_per_px)
-    try:
-        paper, of_floor, of_paper, ran_out = _settled(shown, core)
-    except NoPaper:
-        return None
-    known = _as_known(shown, of_floor, of_paper)
-    cut = Cut(border_of(paper, scene.grid), *known, tuple(cards), burnt_out=True)
-    return None if ran_out or _agreement(cut, paper) < AGREED else cut
+@dataclass(frozen=True)
+class _Found:
+    """A cut, its paper (H, W), and how well looks on either side of its border agree with it."""
+
+    cut: Cut
+    paper: Flags
+    agreed: float
+
+
+def _best_cut(scene: _Scene, cards: Sequence[LaidCard]) -> tuple[_Found | None, NoPaper]:
+    """The cut that looks agree with best, and why there is none if so."""
+    best: _Found | None = None
+    white = _whole(scene.burnt & scene.usable, scene.grid.mm_per_px)
+    sheet = white.sum() * scene.grid.mm_per_px**2 > LEAST_AREA_MM2
+    why = NoPaper(BURNT_OUT if sheet else NOTHING_STANDS_OUT)
+    for start in _starts(scene):
+        try:
+            paper, of_floor, of_paper, ran_out = _settled(scene, start)
+        except NoPaper as error:
+            why = why if sheet else error
+            continue
+        cut = Cut(border_of(paper, scene.grid), *_as_known(scene, of_floor, of_paper), tuple(cards))
+        share = _agreement(cut, paper)
+        if ran_out and share < AGREED_THOUGH_IT_GREW:
+            why = why if sheet else NoPaper(OUT_OF_PICTURE)
+            continue
+        if best is None or share > best.agreed:
+            best = _Found(cut, paper, share)
+        if best.agreed > AGREED:
+            break
+    return best, why
+
+
+def _through(burnt: Flags, paper: Flags) -> float:
+    """The share of a paper's border that runs through what is burnt out."""
+    return float(burnt[paper & ~inside(paper, 1)].mean())
+
+
+def _more(paper: Flags, found: _Found | None) -> bool:
+    """Whether a paper is what was found, and more."""
+    if found is None:
+        return True
+    size = int(found.paper.sum())
+    gained, lost = int((paper & ~found.paper).sum()), int((found.paper & ~paper).sum())
+    return gained > GAINED * size and lost < gained
 
 
 def _white_shown(scene: _Scene) -> _Scene:

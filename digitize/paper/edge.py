@@ -98,7 +98,7 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     settled = settle(fine, cut)
     # White floor beside white paper is taken in with it: what juts out is no part of the sheet.
     shape = Polygon(settled.ring)
-    points = _evenly(without_spikes(shape, JUTS_OUT_MM) if cut.burnt_out else shape, 1)
+    points = _evenly(without_spikes(shape, JUTS_OUT_MM) if cut.burnt_beyond else shape, 1)
     points = points + outward(points) * _path(fine, cut, settled.floor_like, points)[:, None]
     points = _evenly(Polygon(points), 1)
     for reach in SPLIT_REACHES_MM:
@@ -128,7 +128,10 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
         borne_out = signs.step & sides & signs.told
     unsure = _share_borne_out(borne_out) < 0.5
     by_either = signs.step & (signs.told | (signs.within & signs.beyond))
-    unsure = _long_enough(points, _not_straight_on(points, unsure, by_either))
+    unsure = _not_straight_on(points, unsure, by_either)
+    if cut.burnt_out:
+        unsure |= signs.burnt & ~signs.own
+    unsure = _long_enough(points, unsure)
     if Polygon(points).exterior.is_ccw:
         return Edge(points, unsure, signs.burnt)
     return Edge(points[::-1], unsure[::-1], signs.burnt[::-1])
@@ -255,7 +258,7 @@ class _Signs:
     is one that needs no company. Beside a card, or at the picture's
     edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
     card has no part. Nor can what is within where it is ``burnt`` out, or near to it: there a plain
-    step has to do, if the paper burns out by degrees.
+    step has to do, if the paper burns out by degrees, on its ``own``.
     """
 
     step: Flags
@@ -267,6 +270,7 @@ class _Signs:
     amid: Flags
     plain: Flags
     burnt: Flags
+    own: Flags
 
 
 def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
@@ -301,7 +305,7 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     step, known = most > LEAST_STEP, np.isfinite(inner) & np.isfinite(outer)
     clear = step & within & beyond & known & (np.minimum(inner, outer) > LEAST_TOLD)
     amid = np.minimum(inner, outer) < -LEAST_TOLD
-    return _Signs(step, within, beyond, all_told, seen, clear, amid, plain, burnt)
+    return _Signs(step, within, beyond, all_told, seen, clear, amid, plain, burnt, own)
 
 
 def _share_borne_out(borne_out: Flags) -> Floats:

@@ -106,6 +106,9 @@ MOST_STARTS: Final = 6
 AGREED: Final = 0.85
 LOOKED_AT_MM: Final = 12.0
 AGREED_THOUGH_IT_GREW: Final = 0.5
+# of a cut's border, in what is burnt out; of its size, by which it is larger if white is paper's
+THROUGH_WHITE: Final = 0.02
+GAINED: Final = 0.02
 # surely paper, so far inside; surely not, so far outside
 CORE_MM: Final = 10.0
 BEYOND_MM: Final = 16.0

@@ -67,7 +67,7 @@ MOST_RASTER_PX = 25e6
 PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its corners
 LEAST_MARGIN_MM, MOST_RASTERS = 12.0, 3  # with less beyond it, the raster is laid anew
 MOST_UNSURE = 1 / 3  # of the outline: beyond it the rest was seldom right either
-MOSTLY_BURNT = 0.5  # of what cannot be told
+MOSTLY_BURNT = 0.5  # of what cannot be told, or of the outline
 MOVED = 0.03  # of its area, from the rough cut
 FEWEST_PIXELS_PER_MM = 1.0  # a pencil line is half a mm wide
 
@@ -118,7 +118,7 @@ class Scene:
         ends that roll up.
     raster : the paper from straight above.
     outline : (N, 2) its edge, counter-clockwise; ``unsure`` its stretches that no photo bears out:
-        all of it where the paper is ``burnt_out`` white as a whole.
+        most of it where the paper is ``burnt_out`` white.
     pixels_per_mm : of floor, in the middle over the paper, where it is seen best: the root of those
         of a mm squared.
     on_cards : (M, 2) round what is seen of each card.
@@ -225,14 +225,13 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     if _moved(edge.points, cut.ring) > MOVED:
         # What the cut had learned was of another paper.
         raster, edge = _edge_shown(told_paper(coarse, cards, edge.points), lay)
-    if edge.unsure.mean() > MOST_UNSURE and not asked.paper_px:
+    doubted = edge.unsure & ~edge.burnt if cut.burnt_out else edge.unsure
+    if doubted.mean() > MOST_UNSURE and not asked.paper_px:
         raise NoPaper(too_unsure(edge))
     if surface is None and (rolled := _rolled_ends(floor, frame, choice, edge)) is not None:
         surface = rolled
         raster = _fine_raster(photos, floor, frame, edge.points, choice, surface)
         edge = place_edge(raster, replace(cut, ring=edge.points))
-    if cut.burnt_out:
-        edge = replace(edge, unsure=np.ones_like(edge.unsure))
     origin = edge.points.min(axis=0)
     return Scene(
         photos=photos,
@@ -254,7 +253,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         outline=edge.points - origin,
         pixels_per_mm=pixels,
         unsure=tuple(stretch - origin for stretch in edge.unsure_stretches()),
-        burnt_out=cut.burnt_out,
+        burnt_out=cut.burnt_out and bool((edge.unsure & edge.burnt).mean() > MOSTLY_BURNT),
         on_cards=tuple(card.seen - origin for card in cards),
     )
 

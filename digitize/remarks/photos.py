@@ -400,11 +400,11 @@ def about_rings(rings: Sequence[tuple[Point, float]]) -> tuple[Remark, ...]:
 def about_outline(outline: Floats, unsure: Sequence[Floats], burnt_out: bool) -> tuple[Remark, ...]:
     """Where the photos do not bear the paper's edge out: stretches (N, 2), mm, of an outline.
 
-    Of paper that is ``burnt_out`` white as a whole they bear out none of it.
+    Of paper that is ``burnt_out`` white they bear out little of it.
     """
     if burnt_out:
         words = (
-            "all of the paper is burnt out white: its edge is taken to be where the white ends, "
+            "most of the paper is burnt out white: its edge is taken to be where the white ends, "
             f"and dashed, as a patch of sun looks like that too; {LESS_LIGHT}, and take the photo "
             "again, or say where the paper's corners are with --paper"
         )

@@ -153,7 +153,31 @@ def test_a_sheet_that_is_burnt_out_all_over_is_where_the_white_ends():
     assert differ(found.ring, shape) < 0.06
     inside, outside = found.floor_like.at(np.array([[[300.0, 200.0], [60.0, 60.0]]]))[0]
     assert inside < 0 < outside
+    assert not found.burnt_beyond
     assert not cut_paper(burnt(shape, bright=240), []).burnt_out
+
+
+def test_paper_of_which_a_part_is_burnt_out_goes_on_to_where_the_white_ends():
+    """Grey at its right, and ever lighter to white over its left half."""
+    shape = box(120, 80, 420, 320)
+    _, coarse = floor_with((ring_of(shape), (160, 158, 150)), size_mm=(400, 520))
+    columns = np.arange(coarse.pixels.shape[1]) * COARSE_MM
+    light = 1 + np.clip(360 - columns, 0, 150) / 150
+    on_paper = filled([ring_of(shape)], coarse, coarse.pixels.shape[:2]) > 0
+    lit = np.where(on_paper[..., None], coarse.pixels * light[None, :, None], coarse.pixels)
+    coarse.pixels[:] = np.clip(lit, 0, 255)
+    found = cut_paper(coarse, [])
+    assert found.burnt_out and not found.burnt_beyond
+    assert differ(found.ring, shape) < 0.06
+
+
+def test_floor_that_is_burnt_out_too_is_told_of():
+    shape, beside = box(120, 80, 420, 320), box(438, 190, 456, 220)
+    coarse = burnt(shape)
+    coarse.pixels[filled([ring_of(beside)], coarse, coarse.pixels.shape[:2]) > 0] = 255
+    found = cut_paper(coarse, [])
+    assert found.burnt_out and found.burnt_beyond
+    assert differ(found.ring, shape) < 0.06
 
 
 def test_white_that_runs_out_of_the_picture_is_a_matter_of_light():

@@ -324,7 +324,7 @@ def test_white_floor_that_juts_out_of_burnt_out_paper_is_no_part_of_it():
     fine.pixels[:] = np.where(white[..., None], 255, 130 + fine.pixels // 8)
     cut = cut_at(np.array(sheet.exterior.coords), sheet, (260, 300))
     assert place_edge(fine, cut).points[:, 1].max() == pytest.approx(200, abs=1)
-    points = place_edge(fine, replace(cut, burnt_out=True)).points
+    points = place_edge(fine, replace(cut, burnt_out=True, burnt_beyond=True)).points
     # So far from where it is cut off the edge is sought.
     assert points[:, 1].max() < 180 + PATH_REACH_MM + SPLIT_REACHES_MM[0]
     corners = np.array(sheet.exterior.coords[:-1])

@@ -28,21 +28,27 @@ from digitize.paper.thresholds import (
     CORNERS_LEAST_SPREAD,
     CORNERS_MOST_LIKELY,
     CORNERS_STRAY_LOG,
+    FEWEST_ALONG,
     FEWEST_PIXELS,
     FLECK_MM,
+    GOES_ON,
     LEAST_APART_LOG,
     LEAST_TURN_DEG,
+    LED_MM,
     MITRE,
+    NOISE,
+    PLAIN_STEP,
     POINT_MM,
     ROUND_MM,
     SLIVER_MM,
     SMOOTH_MM,
     SPIKE_MM,
     STRAIGHT_STEP_MM,
+    TIP_MM,
     TOLD_SHARE,
     TURN_OVER_MM,
 )
-from digitize.plane import sharp_turns
+from digitize.plane import cross, sharp_turns
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -72,6 +78,7 @@ def with_corners(
             lost = _without_slivers(paper.intersection(disc_there).difference(seen))
             parts = paper.difference(lost)
             parts = parts.union(gained.intersection(without_spikes(parts.union(gained), SPIKE_MM)))
+        parts = parts.union(_tip_seen(fine, points, index))
         # A fleck, or a slit, that reaches the edge is no bay of it.
         parts = parts.buffer(FLECK_MM / 2).buffer(-FLECK_MM / 2)
         paper = max(getattr(parts, "geoms", [parts]), key=lambda part: part.area)
@@ -109,11 +116,10 @@ def _sharpened(
     points: Floats, index: int, floor_like: Field, colours: _Colours | None = None
 ) -> Polygon:
     """What an outward corner gains where its straight sides are drawn on till they meet."""
-    reach = round(TURN_OVER_MM / STRAIGHT_STEP_MM)
-    tip = meeting(points, index - reach, index + reach)
-    if tip is None or np.hypot(*(tip - points[index])) > ROUND_MM:
+    drawn_on = _drawn_on(points, index)
+    if drawn_on is None:
         return Polygon()
-    rounded = points[np.arange(index - reach, index + reach + 1) % len(points)]
+    rounded, tip = drawn_on
     gained = Polygon(np.concatenate([rounded, tip[None]])).buffer(0)
     low, high = rounded.min(axis=0) - ROUND_MM, rounded.max(axis=0) + ROUND_MM
     grid = Grid(float(low[0]), float(high[1]), SMOOTH_MM)
@@ -128,6 +134,77 @@ def _sharpened(
         return gained if as_settled else Polygon()
     as_a_whole = colours.floor_like.at(places[there]).mean() < colours.between
     return gained if as_settled or as_a_whole else Polygon()
+
+
+def _drawn_on(points: Floats, index: int) -> tuple[Floats, Floats] | None:
+    """A ring (N, 2) about a place, and the tip (2,) in which the sides before and after meet near.
+
+    None where they do not.
+    """
+    reach = round(TURN_OVER_MM / STRAIGHT_STEP_MM)
+    tip = meeting(points, index - reach, index + reach)
+    if tip is None or np.hypot(*(tip - points[index])) > ROUND_MM:
+        return None
+    return points[np.arange(index - reach, index + reach + 1) % len(points)], tip
+
+
+def _tip_seen(fine: Raster, points: Floats, index: int) -> Polygon:
+    """What an outward corner gains where its straight sides are seen to go on till they meet.
+
+    A shaded corner's colour may be the floor's, and one out of focus has some of both; but where
+    its sides are drawn on, floor that went round it would show no step.
+    """
+    drawn_on = _drawn_on(points, index)
+    if drawn_on is None:
+        return Polygon()
+    rounded, tip = drawn_on
+    reach = round((TURN_OVER_MM + LED_MM) / STRAIGHT_STEP_MM)
+    led = points[np.arange(index - reach, index + reach + 1) % len(points)]
+    seen = [_steps_on(fine, side, tip) for side in (led, led[::-1])]
+    if True not in seen or False in seen:
+        return Polygon()
+    gained = Polygon(np.concatenate([rounded, tip[None]])).buffer(0)
+    return gained.difference(Polygon(points).buffer(0))
+
+
+def _steps_on(fine: Raster, side: Floats, tip: Floats) -> bool | None:
+    """Whether a side's step in colour goes on, from where the ring leaves its line, to a tip.
+
+    None where it leaves it so near the tip that nothing can be said.
+    """
+    start = side[: round(LED_MM / STRAIGHT_STEP_MM)].mean(axis=0)
+    length = float(np.hypot(*(tip - start)))
+    way = (tip - start) / length
+    off = side - start
+    left = (np.abs(cross(way, off)) > SLIVER_MM) & (off @ way > 0)
+    first = float(off[np.argmax(left)] @ way)
+    if not 0 < first < length:
+        return False
+    ahead = np.arange(first, length - TIP_MM[0], 0.5)
+    if len(ahead) < FEWEST_ALONG:
+        return None
+    usual, plain = _step_across(fine, start, way, np.arange(0.0, first, 0.5))
+    here, plain_here = _step_across(fine, start, way, ahead)
+    share = float(here @ usual) / max(float(usual @ usual), 1e-9)
+    return plain and plain_here and GOES_ON[0] < share < GOES_ON[1]
+
+
+def _step_across(fine: Raster, start: Floats, way: Floats, ahead: Floats) -> tuple[Floats, bool]:
+    """How L, a, b step (3,) across a line, at places so far ahead (N,), mm; if that is plain."""
+    off, normal = np.arange(*TIP_MM, 0.25), np.array([way[1], -way[0]])
+    along = start + ahead[:, None, None] * way
+    one, two = (
+        _lab_at(fine, (along + sign * off[:, None] * normal).reshape(-1, 2)) for sign in (1, -1)
+    )
+    step = np.asarray(one.mean(axis=0) - two.mean(axis=0))
+    spread = (one.var(axis=0) + two.var(axis=0)) / 2
+    return step, bool((step**2 / (spread + NOISE**2)).sum() > PLAIN_STEP)
+
+
+def _lab_at(fine: Raster, places: Floats) -> Floats:
+    """(N, 3) L, a, b of 8 bits at places (N, 2), mm."""
+    colours = fine.colours_at(places)[None]
+    return np.asarray(cv2.cvtColor(colours, cv2.COLOR_RGB2LAB)[0], np.float64)
 
 
 def _colours_round(

@@ -87,6 +87,11 @@ SLIVER_MM: Final = 0.7
 POINT_MM: Final = 2.0
 # a corner of 40 degrees or more keeps its tip: 1 / sin(20 degrees)
 SPIKE_MM: Final = 3.0
+# on either side of a line to a tip, and so much short of it; so many places along it
+TIP_MM: Final = (0.75, 2.25)
+FEWEST_ALONG: Final = 4
+LED_MM: Final = 16.0  # of the side, whose step in colour has to go on; so much of it or more
+GOES_ON: Final = (0.5, 1.5)
 MITRE: Final = 3.0
 
 # cut.py

@@ -152,3 +152,23 @@ def test_a_corner_on_a_floor_as_grey_is_sharp_where_its_colours_as_a_whole_are_t
         found = Polygon(with_corners(fine, rough, (), floor))
         for corner in sheet.exterior.coords:
             assert found.exterior.distance(Point(corner)) > 2.5
+
+
+def test_a_corner_in_shade_goes_on_to_where_its_sides_are_seen_to_meet():
+    """As grey as the floor within 7 mm of it; where it is cut off round there it stays so."""
+    sheet, corner = box(60, 60, 340, 250), Point(340, 250)
+    fine, _ = floor_with((ring_of(sheet), WHITE), size_mm=(310, 400))
+    white = fine.pixels.min(axis=2, keepdims=True) > 215
+    fine.pixels[:] = np.where(white, fine.pixels, 30 + fine.pixels // 2)
+    rows, columns = np.indices(fine.pixels.shape[:2])
+    x, y = np.moveaxis(fine.to_mm(np.stack([columns, rows], axis=-1).astype(float)), -1, 0)
+    shaded = contains_xy(sheet, x, y) & (np.hypot(x - 340, y - 250) < 7)
+    fine.pixels[shaded] = 165
+    blurred = cv2.GaussianBlur(fine.pixels, (0, 0), 1.0)
+    fine.pixels[:] = np.clip(blurred + np.random.default_rng(2).normal(0, 3, blurred.shape), 0, 255)
+    rough = ring_of(sheet.difference(box(332, 242, 341, 251).difference(Point(332, 242).buffer(8))))
+    found = Polygon(with_corners(fine, rough, (), UNTOLD))
+    assert found.exterior.distance(corner) < 1
+    fine.pixels[shaded & (np.hypot(x - 332, y - 242) > 8)] = 90
+    found = Polygon(with_corners(fine, rough, (), UNTOLD))
+    assert found.exterior.distance(corner) > 2.5

@@ -14,14 +14,20 @@ from shapely import Polygon, contains_properly, contains_xy, dwithin, union_all
 from shapely import points as points_of
 from shapely.geometry.base import BaseGeometry
 
+from digitize.floor import Raster
 from digitize.paper.cut import Cut
+from digitize.paper.steps import step_share
 from digitize.paper.straight import meeting, straight
 from digitize.paper.thresholds import (
+    BESIDE_LINE_MM,
     CARRIED_ACROSS_MM,
     CARRIED_ASIDE,
     CARRIED_LEAST_KNOWN,
     CARRIED_LEAST_LIKELY,
     CARRIED_LED_ALONE_MM,
+    EACH_MM,
+    FEWEST_ALONG,
+    GOES_ON,
     JOINED_MM,
     LONGEST_BRIDGE_MM,
     MOST_LOST_MM2,
@@ -30,6 +36,7 @@ from digitize.paper.thresholds import (
     ON_LINE_MM,
     PLAINLY,
     ROUND_CARD_MM,
+    STEP_EVERY_MM,
     STRAIGHT_LED_MM,
     STRAIGHT_MM,
     STRAIGHT_STEP_MM,
@@ -44,12 +51,14 @@ Flags = NDArray[np.bool_]
 class Way:
     """Where places of a ring come to lie: which (N,), and where (N, 2), mm.
 
-    ``across`` is whether it goes straight from one side to the other.
+    ``across`` is whether it goes straight from one side to the other, ``tip`` (2,) the corner, if
+    the sides meet in one.
     """
 
     places: NDArray[np.int64]
     points: Floats
     across: bool
+    tip: Floats | None = None
 
 
 def carried_under_cards(points: Floats, cut: Cut) -> Floats:
@@ -89,17 +98,20 @@ def _paper_lost(ring: Floats, way: Way, cut: Cut, off: BaseGeometry) -> float:
     return float(plainly.sum()) * STRAIGHT_STEP_MM**2
 
 
-def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats, Flags, Flags]:
+def carried_over_things(
+    fine: Raster, points: Floats, unsure: Flags, cut: Cut
+) -> tuple[Floats, Flags, Flags]:
     """The edge carried on where things lie on it; where straight across, and where otherwise.
 
     Straight across it goes in any case; else only if what it gains does not look like floor, nor
-    what it loses like paper. Of what lies on a card, looks say nothing.
+    what it loses like paper, or if the step in colour along both sides goes on to where they meet,
+    as it does of paper in the sun. Of what lies on a card, looks say nothing.
     """
     paper = Polygon(points).buffer(0)
     sheets = union_all([Polygon(card.sheet) for card in cut.cards])
 
     def hidden(way: Way) -> bool:
-        if way.across:
+        if way.across or _steps_to(fine, points, way):
             return True
         if _paper_lost(points, way, cut, sheets) >= MOST_LOST_MM2:
             return False
@@ -114,6 +126,22 @@ def carried_over_things(points: Floats, unsure: Flags, cut: Cut) -> tuple[Floats
         return not (against and known.sum() > CARRIED_LEAST_KNOWN * len(places))
 
     return carried_on(points, unsure, hidden)
+
+
+def _steps_to(fine: Raster, points: Floats, way: Way) -> bool:
+    """Whether colours step all along the way to a corner as they do along its sides."""
+    if way.tip is None:
+        return False
+    led, shares = round(STRAIGHT_LED_MM[1] / STRAIGHT_STEP_MM), []
+    for left, back in ((way.places[0] - 1, -led), (way.places[-1] + 1, led)):
+        start, end = points[(left + back) % len(points)], points[left % len(points)]
+        led_mm, length = (float(np.hypot(*(each - start))) for each in (end, way.tip))
+        ahead = np.arange(led_mm, length - BESIDE_LINE_MM[0], STEP_EVERY_MM)
+        if len(ahead) >= FEWEST_ALONG:
+            for part in np.array_split(ahead, max(round((length - led_mm) / EACH_MM), 1)):
+                along = (way.tip - start) / length
+                shares.append(step_share(fine, start, along, led_mm, part))
+    return bool(shares) and all(share is not None and share > GOES_ON[0] for share in shares)
 
 
 def places_in(shape: Polygon) -> Floats:
@@ -160,7 +188,7 @@ def _ways_on(
         yield Way(some, _evenly_along(np.stack([start, end]), len(some)), True)
     tip = meeting(points, first, last)
     if tip is not None:
-        yield Way(some, _evenly_along(np.stack([start, tip, end]), len(some)), False)
+        yield Way(some, _evenly_along(np.stack([start, tip, end]), len(some)), False, tip)
     joined = _met(points, unseen, first, last)
     if joined is not None:
         some = np.arange(first - 1, joined) % count

@@ -20,8 +20,10 @@ from skimage.measure import find_contours
 
 from digitize.floor import Grid, Raster
 from digitize.paper.cut import Field, LaidCard, disc, filled
+from digitize.paper.steps import step_share
 from digitize.paper.straight import meeting
 from digitize.paper.thresholds import (
+    BESIDE_LINE_MM,
     CARD_EDGE_MM,
     CORNERS_GAP_MM,
     CORNERS_LEARNED_MM,
@@ -36,15 +38,13 @@ from digitize.paper.thresholds import (
     LEAST_TURN_DEG,
     LED_MM,
     MITRE,
-    NOISE,
-    PLAIN_STEP,
     POINT_MM,
     ROUND_MM,
     SLIVER_MM,
     SMOOTH_MM,
     SPIKE_MM,
+    STEP_EVERY_MM,
     STRAIGHT_STEP_MM,
-    TIP_MM,
     TOLD_SHARE,
     TURN_OVER_MM,
 )
@@ -180,31 +180,11 @@ def _steps_on(fine: Raster, side: Floats, tip: Floats) -> bool | None:
     first = float(off[np.argmax(left)] @ way)
     if not 0 < first < length:
         return False
-    ahead = np.arange(first, length - TIP_MM[0], 0.5)
+    ahead = np.arange(first, length - BESIDE_LINE_MM[0], STEP_EVERY_MM)
     if len(ahead) < FEWEST_ALONG:
         return None
-    usual, plain = _step_across(fine, start, way, np.arange(0.0, first, 0.5))
-    here, plain_here = _step_across(fine, start, way, ahead)
-    share = float(here @ usual) / max(float(usual @ usual), 1e-9)
-    return plain and plain_here and GOES_ON[0] < share < GOES_ON[1]
-
-
-def _step_across(fine: Raster, start: Floats, way: Floats, ahead: Floats) -> tuple[Floats, bool]:
-    """How L, a, b step (3,) across a line, at places so far ahead (N,), mm; if that is plain."""
-    off, normal = np.arange(*TIP_MM, 0.25), np.array([way[1], -way[0]])
-    along = start + ahead[:, None, None] * way
-    one, two = (
-        _lab_at(fine, (along + sign * off[:, None] * normal).reshape(-1, 2)) for sign in (1, -1)
-    )
-    step = np.asarray(one.mean(axis=0) - two.mean(axis=0))
-    spread = (one.var(axis=0) + two.var(axis=0)) / 2
-    return step, bool((step**2 / (spread + NOISE**2)).sum() > PLAIN_STEP)
-
-
-def _lab_at(fine: Raster, places: Floats) -> Floats:
-    """(N, 3) L, a, b of 8 bits at places (N, 2), mm."""
-    colours = fine.colours_at(places)[None]
-    return np.asarray(cv2.cvtColor(colours, cv2.COLOR_RGB2LAB)[0], np.float64)
+    share = step_share(fine, start, way, first, ahead)
+    return share is not None and GOES_ON[0] < share < GOES_ON[1]
 
 
 def _colours_round(

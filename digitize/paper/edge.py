@@ -112,7 +112,7 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     borne_out = signs.step & signs.within & signs.beyond & signs.seen
     unseen = _joined(points, _with_ends(borne_out), borne_out, cut, settled.floor_like)
     unseen = _not_plain(unseen, signs.step & signs.beyond & signs.seen)
-    carried, across, led = carried_over_things(points, unseen, cut)
+    carried, across, led = carried_over_things(fine, points, unseen, cut)
     borne_out = borne_out & signs.told
     if across.any() or led.any():
         on_line = across & dwithin(points_of(points), LinearRing(carried), ON_LINE_MM)

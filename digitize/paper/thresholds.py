@@ -68,6 +68,7 @@ CARRIED_LEAST_LIKELY: Final = 0.5
 CARRIED_LEAST_KNOWN: Final = 0.3
 PLAINLY: Final = 1.0
 MOST_LOST_MM2: Final = 150.0
+EACH_MM: Final = 8.0  # of a line to a corner, along which colours step as beside it
 
 # corners.py
 TURN_OVER_MM: Final = 12.0
@@ -87,9 +88,7 @@ SLIVER_MM: Final = 0.7
 POINT_MM: Final = 2.0
 # a corner of 40 degrees or more keeps its tip: 1 / sin(20 degrees)
 SPIKE_MM: Final = 3.0
-# on either side of a line to a tip, and so much short of it; so many places along it
-TIP_MM: Final = (0.75, 2.25)
-FEWEST_ALONG: Final = 4
+FEWEST_ALONG: Final = 4  # places along a line to a tip
 LED_MM: Final = 16.0  # of the side, whose step in colour has to go on; so much of it or more
 GOES_ON: Final = (0.5, 1.5)
 MITRE: Final = 3.0
@@ -242,6 +241,10 @@ SETTLE_OPENING_MM: Final = 2.0
 BINS: Final = 32
 BIN: Final = 8
 RARE: Final = 1e-9
+
+# steps.py
+BESIDE_LINE_MM: Final = (0.75, 2.25)  # on either side of a line
+STEP_EVERY_MM: Final = 0.5
 
 # straight.py
 STRAIGHT_STEP_MM: Final = 2.0  # from point to point of an edge

@@ -2,8 +2,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely import Point, Polygon, box
+from shapely import Point, Polygon, box, contains_xy
 
+from digitize.floor import Raster
 from digitize.paper.carried import (
     carried_on,
     carried_over_things,
@@ -14,6 +15,7 @@ from digitize.paper.carried import (
 )
 from tests.paper.floors import card_at, cut_at
 
+BLANK = Raster(-50.0, 350.0, 0.5, np.zeros((800, 1000, 3), np.uint8))
 SHEET = box(0, 0, 400, 300)
 RING = np.array(SHEET.segmentize(2.0).exterior.coords[:-1])
 
@@ -94,7 +96,7 @@ def test_sides_do_not_meet_beyond_floor_in_sight_beside_a_card():
     hidden = (ring[:, 0] < 97) & (ring[:, 1] < 256)
     card = card_at(box(-220, 29, 72, 239))
     cut = cut_at(ring, paper, corner=(-250.0, -150.0), cards=(card,))
-    found, across, otherwise = carried_over_things(ring, hidden, cut)
+    found, across, otherwise = carried_over_things(BLANK, ring, hidden, cut)
     assert np.array_equal(found, ring)
     assert not (across | otherwise).any()
 
@@ -138,17 +140,40 @@ def test_the_edge_is_carried_to_a_corner_that_a_thing_hides_and_not_over_plain_f
         )
     )
     there = replace(plain, other=replace(plain.other, values=thing.astype(np.float32)))
-    found, _, otherwise = carried_over_things(led, hidden, there)
+    found, _, otherwise = carried_over_things(BLANK, led, hidden, there)
     assert furthest(found, SHEET) < 0.5
     assert otherwise.any()
     gone = replace(plain.floor_like, values=np.full_like(plain.floor_like.values, 3.0))
-    found, _, otherwise = carried_over_things(led, hidden, replace(plain, floor_like=gone))
+    found, _, otherwise = carried_over_things(BLANK, led, hidden, replace(plain, floor_like=gone))
     assert np.array_equal(found, led)
     assert not otherwise.any()
     # The same floor beneath a card says nothing: there the card hides the corner.
     card = card_at(box(340, 240, 480, 400))
-    found, _, _ = carried_over_things(led, hidden, replace(cut_round(card), floor_like=gone))
+    found, _, _ = carried_over_things(BLANK, led, hidden, replace(cut_round(card), floor_like=gone))
     assert furthest(found, SHEET) < 0.5
+
+
+@pytest.mark.parametrize(("lit", "carried"), [(SHEET, True), (box(330, 180, 470, 360), False)])
+def test_a_corner_in_the_sun_is_the_papers_if_its_sides_step_on_as_before(lit, carried):
+    """It looks like neither, which counts as floor; sun on the floor ends elsewhere."""
+    rng = np.random.default_rng(5)
+    columns, rows = np.meshgrid(np.arange(1000), np.arange(800))
+    x, y = np.moveaxis(BLANK.to_mm(np.stack([columns, rows], axis=-1).astype(float)), -1, 0)
+    light = np.where(contains_xy(SHEET, x, y), 170.0, 90.0)
+    sun = x / 80 + y / 60 > 400 / 80 + 300 / 60 - 1
+    light[sun & contains_xy(lit, x, y)] = 250
+    noisy = light[..., None] + rng.normal(0, 3, (800, 1000, 3))
+    fine = replace(BLANK, pixels=np.clip(noisy, 0, 255).astype(np.uint8))
+    led = np.array(SHEET.difference(Polygon([(320, 300), (400, 240), (401, 301)])).exterior.coords)
+    led = np.array(Polygon(led).segmentize(2.0).exterior.coords[:-1])
+    hidden = (led[:, 0] > 322) & (led[:, 1] > 242)
+    plain = cut_round()
+    like = replace(plain.floor_like, values=np.full_like(plain.floor_like.values, 3.0))
+    gone = replace(plain, floor_like=like)
+    found, across, otherwise = carried_over_things(fine, led, hidden, gone)
+    assert not across.any()
+    assert otherwise.any() == carried
+    assert (furthest(found, SHEET) < 0.5) == carried
 
 
 def test_what_looks_like_paper_is_not_cut_off_at_a_corner():
@@ -157,11 +182,13 @@ def test_what_looks_like_paper_is_not_cut_off_at_a_corner():
     led = np.array(SHEET.union(bulge).segmentize(2.0).exterior.coords[:-1])
     hidden = (led[:, 0] > 336) & (led[:, 1] > 236)
     plain = cut_round()
-    found, across, otherwise = carried_over_things(led, hidden, plain)
+    found, across, otherwise = carried_over_things(BLANK, led, hidden, plain)
     assert furthest(found, SHEET) < 0.5  # the cut says that floor is there, which it may lose
     assert otherwise.any()
     alike = replace(plain.floor_like, values=np.full_like(plain.floor_like.values, -3.0))
-    found, across, otherwise = carried_over_things(led, hidden, replace(plain, floor_like=alike))
+    found, across, otherwise = carried_over_things(
+        BLANK, led, hidden, replace(plain, floor_like=alike)
+    )
     assert np.array_equal(found, led)
     assert not (across | otherwise).any()
 

@@ -8,6 +8,7 @@ darker, the edge is that of the light: a patch of sun on a paper that looks like
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -63,18 +64,18 @@ def stretches_passed(raster: Raster, outline: Floats, lines: Sequence[Floats]) -
             end = LineString(points).interpolate(0)
             if ring.distance(end) > AT_EDGE_MM or len(points) < PASSED_LED_MM:
                 continue
-            by_light = _lit_beyond(raster, paper, points)
-            if by_light:
+            beyond = _beyond(raster, paper, points)
+            if beyond == "lit":
                 lit += 1
-            elif by_light is not None:
+            elif beyond == "alike":
                 found.append(_beside(outline, ring.project(end)))
     return Passed(tuple(found), lit)
 
 
-def _lit_beyond(raster: Raster, paper: Polygon, points: Floats) -> bool | None:
-    """Whether, where a line goes on past its first point, it is only lit otherwise there.
+def _beyond(raster: Raster, paper: Polygon, points: Floats) -> Literal["alike", "lit"] | None:
+    """On what ground a line goes on past its first point as it was before: alike, or but for light.
 
-    None if it does not go on as it was before, on ground that is alike or is so but for its light.
+    None if it does not go on there.
     """
     led = points[: int(PASSED_LED_MM)]
     way = led[0] - led[-1]
@@ -89,11 +90,11 @@ def _lit_beyond(raster: Raster, paper: Polygon, points: Floats) -> bool | None:
     ground, there = (np.median(each[0], axis=0) for each in (on_paper, beyond))
     scatter = float(np.median(np.abs(on_paper[0] - ground)))
     if np.linalg.norm(there - ground) <= SAME_GROUND + 3 * scatter:
-        return False if (beyond[1] > AS_DARK * usual).mean() >= AS_OFTEN else None
+        return "alike" if (beyond[1] > AS_DARK * usual).mean() >= AS_OFTEN else None
     light = there[0] / max(ground[0], 1.0)
     as_dark = (beyond[1] > AS_DARK * usual * light).mean() >= ALL_ALONG
     of_one_hue = np.linalg.norm((there - ground)[1:]) <= SAME_GROUND
-    return True if as_dark and of_one_hue and usual > PLAINLY_DARK else None
+    return "lit" if as_dark and of_one_hue and usual > PLAINLY_DARK else None
 
 
 def _profile(raster: Raster, places: Floats, way: Floats) -> tuple[Floats, Floats]:

@@ -30,6 +30,7 @@ from digitize.paper.thresholds import (
     PAST_MM,
     PLAINLY_DARK,
     SAME_GROUND,
+    SAME_HUE,
 )
 from digitize.plane import places_along
 
@@ -93,7 +94,7 @@ def _beyond(raster: Raster, paper: Polygon, points: Floats) -> Literal["alike", 
         return "alike" if (beyond[1] > AS_DARK * usual).mean() >= AS_OFTEN else None
     light = there[0] / max(ground[0], 1.0)
     as_dark = (beyond[1] > AS_DARK * usual * light).mean() >= ALL_ALONG
-    of_one_hue = np.linalg.norm((there - ground)[1:]) <= SAME_GROUND
+    of_one_hue = np.linalg.norm((there - ground)[1:]) <= SAME_HUE
     return "lit" if as_dark and of_one_hue and usual > PLAINLY_DARK else None
 
 

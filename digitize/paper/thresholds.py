@@ -204,6 +204,7 @@ AS_OFTEN: Final = 0.8
 # where the ground is lighter or darker
 ALL_ALONG: Final = 0.95
 FEWEST_LIT: Final = 3  # lines, or ends of one: what lies over the edge has two
+SAME_HUE: Final = 10.0  # grey levels of a and b: the sun is yellower than the sky
 PLAINLY_DARK: Final = 10.0  # grey levels of L: a floor's own streaks are as dark as a faint line
 SAME_GROUND: Final = 6.0  # grey levels of L, a and b together, beside the ground's own scatter
 NAMED_MM: Final = 20.0  # of the edge on either side

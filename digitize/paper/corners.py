@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Point, Polygon, contains_xy
+from shapely import LinearRing, MultiPolygon, Point, Polygon, contains_xy
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 from skimage.measure import find_contours
@@ -160,6 +160,8 @@ def _tip_seen(fine: Raster, points: Floats, index: int) -> Polygon:
     rounded, tip = drawn_on
     reach = round((TURN_OVER_MM + LED_MM) / STRAIGHT_STEP_MM)
     led = points[np.arange(index - reach, index + reach + 1) % len(points)]
+    if (cross(tip - led[0], led[-1] - tip) > 0) != LinearRing(points).is_ccw:
+        return Polygon()  # a bay's
     seen = [_steps_on(fine, side, tip) for side in (led, led[::-1])]
     if True not in seen or False in seen:
         return Polygon()

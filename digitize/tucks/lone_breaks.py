@@ -135,8 +135,9 @@ def _fold_at(
     shows = _shows(chart[outer], depths[outer], slopes)
     best = shows.max(axis=0)
     aside = np.abs(asides) - gap.width_mm / 2
-    chance = float(np.quantile(best[aside > LONE_BREAKS_OTHER_MM], 0.9))
-    if chance <= 0.0:  # no paper is seen there
+    other = best[aside > LONE_BREAKS_OTHER_MM]
+    chance = float(np.quantile(other, 0.9)) if len(other) else 0.0
+    if chance <= 0.0:  # no paper is seen there, or the break is as wide as what is looked at
         return None
     shows *= TENTH / chance
     sides = []

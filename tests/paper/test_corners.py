@@ -5,7 +5,7 @@ import numpy as np
 from shapely import LinearRing, Point, Polygon, box, contains_xy
 
 from digitize.paper import Field
-from digitize.paper.corners import _log_density, _sharpened, with_corners
+from digitize.paper.corners import _log_density, _sharpened, _tip_seen, with_corners
 from digitize.paper.thresholds import LEAST_TURN_DEG, TURN_OVER_MM
 from digitize.plane import sharp_turns
 from tests.paper.floors import BROWN, WHITE, card_at, floor_with
@@ -172,3 +172,23 @@ def test_a_corner_in_shade_goes_on_to_where_its_sides_are_seen_to_meet():
     fine.pixels[shaded & (np.hypot(x - 332, y - 242) > 8)] = 90
     found = Polygon(with_corners(fine, rough, (), UNTOLD))
     assert found.exterior.distance(corner) > 2.5
+
+
+def evenly(shape):
+    """A ring in even steps of 2 mm."""
+    around = shape.exterior
+    at = np.linspace(0, around.length, round(around.length / 2), endpoint=False)
+    return np.array([around.interpolate(each).coords[0] for each in at])
+
+
+def test_a_bay_gains_nothing_where_its_sides_meet():
+    """Read too far in by 4 mm, floor from one side of the bay to the other is the floor still."""
+    sheet = box(60, 60, 340, 250).difference(box(250, 160, 341, 251))
+    fine, _ = floor_with((ring_of(sheet), WHITE), size_mm=(310, 400))
+    for shape, near, gains in (
+        (sheet.difference(Point(250, 160).buffer(4)), (247, 157), False),
+        (sheet.buffer(-8).buffer(8), (60, 60), True),
+    ):
+        for ring in (evenly(shape), evenly(shape)[::-1]):
+            index = int(np.argmin(np.hypot(*(ring - near).T)))
+            assert _tip_seen(fine, ring, index).is_empty != gains

@@ -3,8 +3,11 @@
 import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
+from shapely import Polygon
 
+from digitize.tucks.lone_breaks import _fold_at
 from digitize.tucks.slits import find_tucks
+from digitize.tucks.wedges import Gap
 from tests.marks import blank, curve_of
 
 OUTLINE = np.array([[0, 0], [400, 0], [400, 300], [0, 300]], float)
@@ -68,3 +71,10 @@ def test_close_to_a_cut_there_is_no_fold():
 def test_one_of_many_breaks_is_a_skip_though_a_crease_may_run_through_it():
     skips = [curve_of([[30 + 60 * k, 220], [80 + 60 * k, 220]]) for k in range(5)]  # 10 mm each
     assert not find_tucks([*LINES, *REST, *skips], OUTLINE, creased(0.08))[0]
+
+
+def test_a_break_wider_than_what_is_looked_at_is_no_folds():
+    """A card over the paper's edge: nothing is seen beside the break to hold a crease against."""
+    lines = curve_of([[30, 28], [119, 28]]), curve_of([[179, 28], [370, 28]])
+    gap = Gap(np.array([[119.0, 28.0], [179.0, 28.0]]), lines)
+    assert _fold_at(gap, [], Polygon(OUTLINE), creased(0.08), 150.0, 4.0) is None

@@ -5,7 +5,7 @@ say, the edge seems to run round it, and looks like an edge. So it does round a 
 along the edge, or a scrap of paper that sticks out from beneath.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,6 +67,18 @@ def dents_of(points: Floats) -> list[tuple[int, int]]:
         short = last is not None and (last - first) * STRAIGHT_STEP_MM < LONGEST_MM
         if last is not None and (short or _straight_within(points, first, last)):
             found.append((first, last))
+    return found
+
+
+def sides_of_dents(points: Floats, dents: Sequence[tuple[int, int]]) -> list[Aside]:
+    """What of dents of a counter-clockwise ring lies well off the line from end to end of each."""
+    found, count = [], len(points)
+    for first, last in dents:
+        places = np.arange(first, last) % count
+        way = points[last % count] - points[first % count]
+        off = cross(points[places] - points[first % count], way / np.hypot(*way))
+        deep = np.abs(off) > DEEP_MM
+        found.append(Aside(places[deep], off[deep] > 0))
     return found
 
 

@@ -35,7 +35,7 @@ from digitize.paper.carried import (
 )
 from digitize.paper.corners import with_corners, without_spikes
 from digitize.paper.cut import Cut, Field
-from digitize.paper.dents import asides_of, dents_of
+from digitize.paper.dents import asides_of, dents_of, sides_of_dents
 from digitize.paper.settle import settle
 from digitize.paper.thresholds import (
     ALONG,
@@ -290,12 +290,11 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
         sides.append((sign * mean > EDGE_LEAST_LIKELY) & (count > EDGE_LEAST_KNOWN * beside.sum()))
     narrow = np.where(by_card, 0, _steps(band, _step_of(along), EDGE_GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
-    least = np.full(len(points), LEAST_TOLD)
-    for first, last in dents_of(points):
+    least, dents = np.full(len(points), LEAST_TOLD), dents_of(points)
+    for first, last in dents:
         least[np.arange(first, last) % len(points)] = TOLD_ASIDE
-    inner, outer, as_usual, light = sides_told(
-        fine, points, STRAIGHT_STEP_MM, cut.cards, asides_of(points)
-    )
+    asides = [*asides_of(points), *sides_of_dents(points, dents)]
+    inner, outer, as_usual, light = sides_told(fine, points, STRAIGHT_STEP_MM, cut.cards, asides)
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
     burnt, own = burnt_within(fine, points, -outward(points))
     fading = own & plain & sides[1]

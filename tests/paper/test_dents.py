@@ -1,7 +1,7 @@
 import numpy as np
 from shapely import Polygon, box
 
-from digitize.paper.dents import asides_of, dents_of
+from digitize.paper.dents import asides_of, dents_of, sides_of_dents
 
 SHEET = box(0, 0, 400, 300)
 
@@ -84,3 +84,14 @@ def test_a_long_tear_is_no_dent_and_a_long_ruler_is():
     tear = 290 + 3.0 * (-1) ** np.arange(45)
     torn = Polygon([(110, 320), *zip(x, tear, strict=True), (330, 320)])
     assert dents_of(ring_of(SHEET.difference(torn))) == []
+
+
+def test_of_a_dent_what_lies_well_off_the_line_is_within_or_beyond_it():
+    for change, outward in ((SHEET.difference, False), (SHEET.union, True)):
+        shape = change(Polygon([(150, 290), (170, 290), (200, 310), (140, 310)]))
+        for turned in (0, 90, 300):
+            ring = ring_of(shape, turned)
+            (aside,) = sides_of_dents(ring, dents_of(ring))
+            assert len(aside.places) > 5
+            assert (np.abs(ring[aside.places, 1] - 300) > 2.9).all()
+            assert (aside.outward == outward).all()

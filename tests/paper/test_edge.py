@@ -352,3 +352,18 @@ def test_an_edge_is_not_led_off_a_clear_one_into_the_midst_of_the_paper(clear, a
     after[0, list(amid)], after[1, list(plain)] = 1, 1
     kept = _plainer_before(moved, signs(60, clear=before), signs(60, amid=after[0], plain=after[1]))
     assert np.array_equal(kept, moved & back)
+
+
+@pytest.mark.parametrize(("colour", "named"), [((60, 110, 190), True), (None, False)])
+def test_a_cloth_that_juts_over_an_edge_is_named_and_a_notch_is_not(colour, named):
+    sheet, wedge = box(60, 60, 440, 250), Polygon([(200, 251), (250, 226), (300, 251)])
+    shapes = [(np.array(sheet.difference(wedge).exterior.coords), BROWN)]
+    if colour is not None:
+        cloth = Polygon([(200, 251), (250, 226), (300, 251), (300, 300), (200, 300)])
+        shapes.append((np.array(cloth.exterior.coords), colour))
+    fine, _ = floor_with(*shapes, size_mm=(310, 500))
+    rough = np.array(sheet.difference(wedge).exterior.coords)
+    edge = place_edge(fine, cut_at(rough, sheet.difference(wedge), (310, 500)))
+    near = np.hypot(*(edge.points - [250, 236]).T) < 20
+    assert edge.unsure[near].any() == named
+    assert not edge.unsure[~(np.hypot(*(edge.points - [250, 240]).T) < 80)].any()

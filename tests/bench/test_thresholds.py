@@ -28,7 +28,7 @@ ELSEWHERE = {
     "pencil/tick_courses.py": {"UNIT_MM"},
     "tucks/pressed.py": {"GREY"},
     "paper/beside.py": {"PLACES_AT_ONCE"},
-    "paper/divide.py": {"STRIP_ROWS"},
+    "paper/divide.py": {"STEPS_AT_ONCE"},
     "paper/settle.py": {"STRIP_ROWS"},
 }
 FILES = [path for room in ROOMS for path in sorted(folder_of(room).glob("*.py"))]

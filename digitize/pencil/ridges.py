@@ -11,6 +11,7 @@ read off its profile in the full picture.
 """
 
 import itertools
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -253,13 +254,19 @@ def _broadened(
     dark = darkness > np.multiply(darkest, 0.5, out=darkest)
     suits &= darkness > np.multiply(darkest, 2 * SOLID, out=darkest)
     del darkest
-    # Where thin marks cross or meet they are broad for a few mm.
-    _, part, extents, _ = cv2.connectedComponentsWithStats(suits.view(np.uint8), connectivity=8)
-    long = np.hypot(*extents[:, 2:4].T) * mm_per_px >= BROAD_LONG_MM
-    long[0] = False  # the rest
-    suits = long[part]
-    del part
-    inside = plain & (broad > strength) & (cv2.dilate(suits.view(np.uint8), reach) > 0)
+    # Where thin marks cross or meet they are broad for a few mm. What lies within one lies in no
+    # more of a length.
+    whole = suits.view(np.uint8)
+    parts, _ = cv2.findContours(whole, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    short = [
+        part
+        for part in parts
+        if math.hypot(*cv2.boundingRect(part)[2:]) * mm_per_px < BROAD_LONG_MM
+    ]
+    cv2.drawContours(whole, short, -1, 0, cv2.FILLED)
+    if not suits.any():
+        return
+    inside = plain & (broad > strength) & (cv2.dilate(whole, reach) > 0)
     inside &= dark
     turned = np.asarray(
         cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.uint8

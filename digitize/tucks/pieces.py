@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, distance, get_coordinates, line_interpolate_point, line_locate_point
+from shapely import LineString, distance, line_locate_point
 from shapely import points as points_of
 
 from digitize.pencil import Curve
-from digitize.plane import cross
+from digitize.plane import cross, places_along
 from digitize.tucks.thresholds import (
     ALONG,
     FEW,
@@ -68,9 +68,7 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     if inside.sum() < 3:
         return None
     points, depths = points[inside], depths[inside]
-    feet = get_coordinates(line_interpolate_point(path, depths))
-    ahead = get_coordinates(line_interpolate_point(path, np.minimum(depths + 1.0, path.length)))
-    before = get_coordinates(line_interpolate_point(path, depths - 1.0))
+    before, feet, ahead = (places_along(cut.points, depths + step) for step in (-1.0, 0.0, 1.0))
     away = points - feet
     left = np.sign(cross(ahead - before, away))
     laps = left * np.linalg.norm(away, axis=1)

@@ -23,6 +23,7 @@ ELSEWHERE = {
         "ALONG_REACH",
         "TILE_PX",
     },
+    "pencil/profile.py": {"BLOCKS_AT_ONCE"},
     "pencil/visibility.py": {"GREY"},
     "pencil/handwriting.py": {"SHADES"},
     "pencil/tick_courses.py": {"UNIT_MM"},

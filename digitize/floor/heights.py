@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy.linalg import lapack
 from scipy.sparse import bmat, csr_matrix, diags, eye, kron, vstack
 from scipy.sparse.linalg import lsqr, splu
 from shapely import MultiPoint, Polygon, distance, points
@@ -240,12 +241,22 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats, with_sigma: bool 
     shape = (rows, columns)
     if not with_sigma:
         return replace(surface, height=found.reshape(shape))
-    variance = np.diag(np.linalg.inv(normal.toarray())).reshape(shape) + FLOOR_SIGMA_MM**2
+    variance = _inverse_diagonal(normal.toarray()).reshape(shape) + FLOOR_SIGMA_MM**2
     variance += _unexplained(heights - found.reshape(shape), weight, scatter)
     # Where nothing seen stands high, what is not seen lies as the paper of a single photo does.
     most = STANDS_MM**2 + found.reshape(shape) ** 2
     variance += np.minimum(_unseen(weight > 0, surface.mm_per_node), most)
     return replace(surface, height=found.reshape(shape), sigma=np.sqrt(variance))
+
+
+def _inverse_diagonal(matrix: Floats) -> Floats:
+    """(N,) the diagonal of a symmetric positive matrix's inverse (N, N), by its Cholesky factor.
+
+    A quarter of what the whole inverse takes.
+    """
+    factor, _ = lapack.dpotrf(matrix, lower=1)
+    root, _ = lapack.dtrtri(factor, lower=1)
+    return np.asarray((root**2).sum(axis=0))
 
 
 def _unexplained(miss: Floats, weight: Floats, scatter: float) -> Floats:

@@ -473,7 +473,10 @@ def _seams(coarse: Sequence[Raster], quality: NDArray[np.float32], best: Whole) 
         some = best == photo
         grey[some] = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)[some]
     ink = cv2.morphologyEx(grey, cv2.MORPH_BLACKHAT, np.ones((7, 7), np.uint8))
-    grown = watershed(-ink.astype(int), np.where(clear, best + 1, 0), mask=best >= 0) - 1
+    # What is clear grows no further but from beside what is not.
+    open_ones = ((best >= 0) & ~clear).astype(np.uint8)
+    beside = (cv2.dilate(open_ones, np.ones((3, 3), np.uint8)) > 0) & (best >= 0)
+    grown = watershed(-ink.astype(int), np.where(clear, best + 1, 0), mask=beside) - 1
     rows, columns = np.indices(best.shape)
     usable = (grown >= 0) & (quality[np.maximum(grown, 0), rows, columns] > 0)
     return np.where(usable, grown, best)

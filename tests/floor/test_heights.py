@@ -11,6 +11,7 @@ from digitize.floor.heights import (
     WINDOW_MM,
     _climbs,
     _fitted,
+    _inverse_diagonal,
     _lean,
     _peaks,
     _unexplained,
@@ -275,3 +276,9 @@ def test_a_sloping_sheet_is_found_where_it_is_by_small_pictures():
     points = np.array([[x, y] for x in (-60.0, 0, 60) for y in (-40.0, 0, 40)])
     _, found = surface.to_solid(points)
     assert found == pytest.approx(height(*points.T), abs=0.25)
+
+
+def test_the_diagonal_of_an_inverse_is_that_of_the_inverse():
+    terms = np.random.default_rng(2).normal(size=(9, 6))
+    square = terms.T @ terms
+    assert _inverse_diagonal(square) == pytest.approx(np.diag(np.linalg.inv(square)), rel=1e-9)

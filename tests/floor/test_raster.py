@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from skimage.segmentation import watershed
 
 from digitize import workers
 from digitize.floor.camera import Camera, project_with_slopes
@@ -57,6 +58,24 @@ def seen():
 def together(seen):
     photos, cameras, frame, choice = seen
     return choice, rectify_chosen(photos, cameras, frame, BOUNDS, 0.4, choice)
+
+
+def test_borders_are_sought_only_where_they_may_lie_and_lie_where_they_would(seen, monkeypatch):
+    shares = []
+
+    def compared(image, markers, mask):
+        found, whole = (
+            watershed(image, markers, mask=some) for some in (mask, mask | (markers > 0))
+        )
+        assert np.array_equal(np.where(mask, found, markers), whole)
+        shares.append(mask.mean())
+        return found
+
+    monkeypatch.setattr("digitize.floor.raster.watershed", compared)
+    photos, cameras, frame, choice = seen
+    again, _ = choose_photos(photos, cameras, frame, BOUNDS)
+    assert np.array_equal(again.seen_by, choice.seen_by)
+    assert 0.0 < shares[0] < 0.9
 
 
 @pytest.mark.parametrize("count", [1, 2, 5])

@@ -22,6 +22,7 @@ Whole = NDArray[np.int64]
 Picture = NDArray[np.uint8]
 FURTHEST_VIEW = 2.5  # of the camera's height: further off the floor is seen too obliquely
 STRIP_ROWS = 512
+BAND_NODES = 8  # of a strip, whose pixels' places are had at once
 PLACES_IN_ROW = 512
 ALL = slice(None)
 LATTICE_PX = 8  # projecting so many raster pixels apart and filling in is exact to 0.01 px
@@ -236,9 +237,19 @@ class Lattice(Grid):
         count = strip.rows.stop - strip.rows.start
         nodes = _lattice(0, count).size, _lattice(0, self.columns).size
         at = (photo.camera.to_pixels(strip.below, strip.height + lift) + 0.5) * photo.share - 0.5
-        x, y = (_filled_in(each, count, self.columns)[:, some] for each in at.T.reshape(2, *nodes))
+        across, down = at.T.reshape(2, *nodes)
         method = cv2.INTER_LINEAR if photo.averaged else cv2.INTER_CUBIC
-        return np.asarray(cv2.remap(photo.pixels, x, y, method), np.uint8)
+        wide = len(range(*some.indices(self.columns)))
+        seen = np.empty((count, wide, *photo.pixels.shape[2:]), np.uint8)
+        for first in range(0, count, BAND_NODES * LATTICE_PX):
+            # A node more on either side.
+            held = slice(first // LATTICE_PX, first // LATTICE_PX + BAND_NODES + 2)
+            own = seen[first : first + BAND_NODES * LATTICE_PX]
+            x, y = (
+                _filled_in(each[held], len(own), self.columns)[:, some] for each in (across, down)
+            )
+            cv2.remap(photo.pixels, x, y, method, dst=own)
+        return seen
 
     def raster_of(self, photo: Shrunk, lift: float = 0.0) -> Raster:
         """The whole raster as a photo has it."""
@@ -311,8 +322,8 @@ def choose_photos(
     ]
     rows, columns = coarse[0].pixels.shape[:2]
     across, down = np.arange(columns) * COARSE_MM, np.arange(rows) * COARSE_MM
-    x, y = np.meshgrid(coarse[0].left + across, coarse[0].top - down)
-    nodes = np.stack([x, y], axis=-1)[::LATTICE_PX, ::LATTICE_PX]
+    x, y = coarse[0].left + across, coarse[0].top - down
+    nodes = np.stack(np.meshgrid(x[::LATTICE_PX], y[::LATTICE_PX]), axis=-1)
     floor = frame.to_floor(nodes.reshape(-1, 2))
     quality = np.zeros((len(cameras), rows, columns), np.float32)
     for index, (raster, camera) in enumerate(zip(coarse, cameras, strict=True)):
@@ -323,7 +334,7 @@ def choose_photos(
     seen_by = np.where(quality.max(axis=0) > 0, quality.argmax(axis=0), -1)
     gains = np.zeros((len(cameras), 6, 3))
     if len(cameras) > 1:
-        gains = _matched(coarse, quality > 0, np.stack([x.ravel(), y.ravel()], axis=1))
+        gains = _matched(coarse, quality > 0, np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
         seen_by = _seams(coarse, quality, seen_by)
     choice = Choice(
         seen_by.astype(np.int64), gains, coarse[0].left, coarse[0].top, coarse[0].mm_per_px

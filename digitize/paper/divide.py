@@ -37,7 +37,7 @@ def divided(floor_like: Colours, costs: Colours, never: Flags) -> Flags:
         steps = min(STEPS_AT_ONCE, DIVIDE_STEPS - begun)
         reached = cv2.dilate(changed, np.ones((2 * steps + 1, 2 * steps + 1), np.uint8))
         about = cv2.dilate(reached, np.ones((3, 3), np.uint8)) - reached
-        at, still = np.flatnonzero(reached), np.flatnonzero(about)
+        at, still = (np.flatnonzero(each.view(np.bool_)) for each in (reached, about))
         now, before = _stepped(
             state.take(np.append(at, still), axis=1),
             given.take(at, axis=1),

@@ -22,6 +22,7 @@ ELSEWHERE = {
         "SHORT_ROW_PX",
         "ALONG_REACH",
         "TILE_PX",
+        "BAND_ROWS",
     },
     "pencil/profile.py": {"BLOCKS_AT_ONCE"},
     "pencil/visibility.py": {"GREY"},

@@ -78,6 +78,16 @@ def test_borders_are_sought_only_where_they_may_lie_and_lie_where_they_would(see
     assert 0.0 < shares[0] < 0.9
 
 
+def test_places_are_the_same_however_many_are_had_at_once(seen, monkeypatch):
+    photos, cameras, frame, _ = seen
+    found = []
+    for nodes in (1, 7, 1000):
+        monkeypatch.setattr("digitize.floor.raster.BAND_NODES", nodes)
+        found.append(rectify(photos[0], cameras[0], frame, BOUNDS, 0.4).pixels)
+    assert found[0].max() > 100
+    assert np.array_equal(found[0], found[1]) and np.array_equal(found[0], found[2])
+
+
 @pytest.mark.parametrize("count", [1, 2, 5])
 def test_however_many_work_each_place_is_as_its_photo_shows_it(seen, together, count, monkeypatch):
     photos, cameras, frame, choice = seen

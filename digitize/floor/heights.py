@@ -47,6 +47,7 @@ NEAR_NODES = 2
 MORE_THAN_CHANCE = 2.0  # sigmas
 STANDS_MM = 1.5  # sigma of the height where no two photos look; common practice, no source
 FLOOR_SIGMA_MM = 0.1  # a floor's own unevenness; common practice, no source
+SYMMETRIC = {"SymmetricMode": True}  # for SuperLU, as normal equations are
 
 
 def solve_heights(
@@ -231,7 +232,9 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats, with_sigma: bool 
         bent = stiff @ cv2.blur(found.reshape(rows, columns), (3, 3)).ravel()
         usual = diags(1 / (1 + (bent / ROLLS) ** 2))
         normal = stiff.T @ usual @ stiff + diags(information + lies)
-        found = splu(normal.tocsc()).solve(information * wanted)
+        found = splu(normal.tocsc(), "MMD_AT_PLUS_A", 0.0, options=SYMMETRIC).solve(
+            information * wanted
+        )
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():
             scatter = max(robust_sigma(misses[used]), 1e-3)

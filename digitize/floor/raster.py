@@ -321,20 +321,26 @@ def choose_photos(
         for pixels, camera in zip(photos, cameras, strict=True)
     ]
     rows, columns = coarse[0].pixels.shape[:2]
-    across, down = np.arange(columns) * COARSE_MM, np.arange(rows) * COARSE_MM
-    x, y = coarse[0].left + across, coarse[0].top - down
+    x = np.asarray(coarse[0].left + np.arange(columns) * COARSE_MM, np.float64)
+    y = np.asarray(coarse[0].top - np.arange(rows) * COARSE_MM, np.float64)
     nodes = np.stack(np.meshgrid(x[::LATTICE_PX], y[::LATTICE_PX]), axis=-1)
     floor = frame.to_floor(nodes.reshape(-1, 2))
     quality = np.zeros((len(cameras), rows, columns), np.float32)
-    for index, (raster, camera) in enumerate(zip(coarse, cameras, strict=True)):
-        seen = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY) > 0
+
+    def look(photo: int) -> None:
+        seen = cv2.cvtColor(coarse[photo].pixels, cv2.COLOR_RGB2GRAY) > 0
         shown = cv2.erode(seen.astype(np.uint8), np.ones((5, 5)))
-        lattice = resolution(camera, floor).reshape(nodes.shape[:2])
-        quality[index] = cv2.resize(lattice, (columns, rows)) * shown
-    seen_by = np.where(quality.max(axis=0) > 0, quality.argmax(axis=0), -1)
+        lattice = resolution(cameras[photo], floor).reshape(nodes.shape[:2])
+        quality[photo] = cv2.resize(lattice, (columns, rows)) * shown
+
+    side_by_side(look, range(len(cameras)))
+    seen_by, most = np.full((rows, columns), -1), np.zeros((rows, columns), np.float32)
+    for photo, each in enumerate(quality):
+        seen_by[each > most] = photo
+        np.maximum(most, each, out=most)
     gains = np.zeros((len(cameras), 6, 3))
     if len(cameras) > 1:
-        gains = _matched(coarse, quality > 0, np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+        gains = _matched(coarse, quality > 0, x, y)
         seen_by = _seams(coarse, quality, seen_by)
     choice = Choice(
         seen_by.astype(np.int64), gains, coarse[0].left, coarse[0].top, coarse[0].mm_per_px
@@ -443,10 +449,18 @@ def _moved_gains(gains: Floats, origin: Floats) -> Floats:
     return np.stack([np.linalg.lstsq(_quadratic(*places.T), v, rcond=None)[0] for v in values])
 
 
-def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], points: Floats) -> Floats:
-    """(V, 6, 3) log gains that make the photos agree where they overlap."""
+def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], x: Floats, y: Floats) -> Floats:
+    """(V, 6, 3) log gains that make the photos agree where they overlap.
+
+    Parameters
+    ----------
+    shown : (V, R, C) where each photo shows the floor.
+    x, y : (C,), (R,) of the rasters' columns and rows.
+    """
     rng = np.random.default_rng(0)
-    smooth = [cv2.GaussianBlur(raster.pixels, (0, 0), 4).reshape(-1, 3) for raster in coarse]
+    smooth = side_by_side(
+        lambda raster: cv2.GaussianBlur(raster.pixels, (0, 0), 4).reshape(-1, 3), coarse
+    )
     count, flat = len(coarse), shown.reshape(len(coarse), -1)
     # The normal equations, as all rows of sixty photos would be more than memory holds; weakly
     # towards no change, so that a photo that overlaps no other stays as it is.
@@ -457,7 +471,7 @@ def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], points: Floats)
             if not len(both):
                 continue
             some = rng.choice(both, min(GAIN_POINTS, len(both)), replace=False)
-            terms = _quadratic(*points[some].T)
+            terms = _quadratic(x[some % len(x)], y[some // len(x)])
             matrix = np.hstack([terms, -terms])
             ratio = np.log((smooth[b][some] + 4.0) / (smooth[a][some] + 4.0))
             near = (np.abs(ratio - np.median(ratio, axis=0)) < 0.3).all(axis=1)

@@ -4,6 +4,8 @@ The rest of the room takes a mark for darker than the paper. So on dark paper al
 about, and a cut that lies open is made as dark as one that is closed.
 """
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +37,9 @@ Flags = NDArray[np.bool_]
 Picture = NDArray[np.uint8]
 
 
-def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: float) -> bool:
+def drawn_light(
+    darkness: Floats, lightness: Callable[[], Floats], paper: Flags, mm_per_px: float
+) -> bool:
     """Whether the marks on a paper are lighter than it, as chalk is.
 
     Marks that are left in the ground make the paper beside them look like the other kind. So light
@@ -46,11 +50,12 @@ def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: fl
     ----------
     darkness : (H, W) log of the paper's brightness around over the brightness here; around without
         what is darker.
-    lightness : (H, W) the other way about; around without what is lighter.
+    lightness : gives (H, W) the other way about; around without what is lighter. It is asked only
+        where there are light marks, as on few papers.
     paper : (H, W) where there is paper.
     """
-    light, dark = (_marked(-each, paper, mm_per_px) for each in (darkness, lightness))
-    return bool(light > LEAST_SHARE and light > LIGHT_MOSTLY * dark)
+    light = _marked(-darkness, paper, mm_per_px)
+    return light > LEAST_SHARE and light > LIGHT_MOSTLY * _marked(-lightness(), paper, mm_per_px)
 
 
 def _marked(chart: Floats, paper: Flags, mm_per_px: float) -> float:

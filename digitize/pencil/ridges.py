@@ -14,6 +14,7 @@ import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
@@ -189,8 +190,9 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise), light)
 
 
-def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, float]:
-    """Darkness, lightness and paper, all (h, w), on pixels of about half a mm, and their size.
+def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Callable[[], Floats], Flags, float]:
+    """Darkness, what gives lightness, and paper, all (h, w), on pixels of about half a mm, and
+    their size.
 
     Of what kind the marks are does not hang on their finest detail.
     """
@@ -198,8 +200,8 @@ def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, floa
     small = shrunk_whole(raster.pixels, shrink)
     coarse = Raster(raster.left, raster.top, raster.mm_per_px * shrink, small)
     there = shrunk_whole(255 * paper.view(np.uint8), shrink) == 255
-    dark, light = darkness_of(coarse, there), darkness_of(coarse, there, lightness=True)
-    return dark, light, there, coarse.mm_per_px
+    lightness = partial(darkness_of, coarse, there, lightness=True)
+    return darkness_of(coarse, there), lightness, there, coarse.mm_per_px
 
 
 def _widened(

@@ -285,7 +285,9 @@ def _cells_of(
     weight = inside / np.maximum(count, 1)[..., None]
 
     def mean(values: NDArray[Any]) -> Floats:
-        return np.asarray(np.matmul(weight[:, :, None], values)[:, :, 0])
+        # Row by row: of all in floating point there would be eight times as much.
+        rows = zip(weight, values, strict=True)
+        return np.stack([np.matmul(own[:, None], each)[:, 0] for own, each in rows])
 
     burnt = mean(colours >= BURNT_LEVEL)
     ordered = np.sort(np.where(inside, blocks(ridges.strength), np.inf), axis=2)

@@ -26,6 +26,7 @@ CLEAR_MM, SIMPLER_MM = 0.6, 0.1  # round a name
 TIERS = (0.9, 2.0, 3.5, 5.5, 8.0, 11.0, 15.0, 20.0, 26.0, 34.0, 44.0)  # mm from what it names
 AT_ONCE = ((0, 2), (2, 5), (5, 11))  # most find their place soon; where none is, all are tried
 DIRECTIONS = 16
+PART_STRETCHES = 8  # straight ones, of a line that names keep off
 LOOKED_AT = (12, 60)  # of the places that are clear of words, so many first, then so many more
 MOST_PLACES, FEWEST_PLACES = 20_000, 4  # tried for all names together, and for each
 MOST_LEADERS = 100  # tried for a name: where all are in the way, more would be too
@@ -219,8 +220,8 @@ def place_labels(
     known, shapes = _last(frame, most), frozenset(shapely.to_wkb(taken).tolist())
     ordered = tuple(kinds[index] for index in order)
     before = _AsBefore(known[0], ordered, shapes)
-    # Lines a hair simpler are found much sooner, and stretch by stretch: a long one is near all.
-    tree = STRtree(_stretches(taken))
+    # Lines a hair simpler are found much sooner, and part by part: a long one is near all.
+    tree = STRtree(_parts(taken))
     placed: dict[int, Label] = {}
     others = _Others(len(callouts))
     for number, index in enumerate(order):
@@ -244,14 +245,22 @@ def _last(frame: Box, most: int) -> list[_Drawing]:
     return [_Drawing((), (), frozenset())]
 
 
-def _stretches(shapes: Sequence[BaseGeometry]) -> NDArray[np.object_]:
-    """Shapes, of lines each straight stretch."""
+def _parts(shapes: Sequence[BaseGeometry]) -> NDArray[np.object_]:
+    """Shapes, lines in parts of PART_STRETCHES straight stretches each."""
     every = np.array(shapes, np.object_)
     are_lines = np.array([isinstance(shape, LineString) for shape in shapes], np.bool_)
+    if not are_lines.any():
+        return every
     simpler = shapely.simplify(every[are_lines], SIMPLER_MM, preserve_topology=False)
     points, line = shapely.get_coordinates(simpler, return_index=True)
-    ends = np.stack([points[:-1], points[1:]], axis=1)[line[:-1] == line[1:]]
-    return np.concatenate([shapely.linestrings(ends), every[~are_lines]])
+    begins = np.append(True, line[1:] != line[:-1])
+    place = np.arange(len(line)) - np.flatnonzero(begins)[np.cumsum(begins) - 1]
+    # Where one part ends the next begins, so such a point is there twice.
+    joint = (place % PART_STRETCHES == 0) & ~begins & ~np.roll(begins, -1)
+    which = np.repeat(np.arange(len(line)), 1 + joint)
+    new = begins[which] | (joint[which] & (np.diff(which, prepend=-1) == 0))
+    parts = shapely.linestrings(points[which], indices=np.cumsum(new) - 1)
+    return np.concatenate([np.atleast_1d(parts), every[~are_lines]])
 
 
 def _size(callout: Callout) -> tuple[float, float]:

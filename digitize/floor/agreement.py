@@ -25,6 +25,7 @@ from digitize.floor.frame import Bounds, Frame
 from digitize.floor.raster import Raster, rectify
 from digitize.floor.solve import FloorSolution
 from digitize.plane import MEDIAN_TO_SIGMA, rigid_fit, rotation
+from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -98,12 +99,14 @@ def refuse_contradiction(
     PhotosDisagree
     """
     pencils = _pencils(photos, solution, frame, paper)
-    found = {}
-    for first, second in combinations(range(len(photos)), 2):
-        sighting = _sighted(pencils, solution, frame, first, second)
-        contradiction = contradiction_in(sighting) if sighting is not None else None
-        if contradiction is not None:
-            found[first, second] = contradiction
+    pairs = list(combinations(range(len(photos)), 2))
+
+    def looked_at(pair: tuple[int, int]) -> Contradiction | None:
+        sighting = _sighted(pencils, solution, frame, *pair)
+        return contradiction_in(sighting) if sighting is not None else None
+
+    said = zip(pairs, side_by_side(looked_at, pairs), strict=True)
+    found = {pair: contradiction for pair, contradiction in said if contradiction is not None}
     if not found:
         return
     # The odd one out contradicts most others; of two, the later one is named first.
@@ -193,9 +196,9 @@ def _pencils(
     low, high = paper.min(axis=0) - REACH_MM, paper.max(axis=0) + REACH_MM
     bounds: Bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     pixel_mm = max(PIXEL_MM, float(np.sqrt(np.prod(high - low) / MOST_PIXELS)))
-    pencils = []
-    for pixels, camera in zip(photos, solution.cameras, strict=True):
-        raster = rectify(pixels, camera, frame, bounds, pixel_mm)
+
+    def pencil_of(photo: int) -> _Pencil:
+        raster = rectify(photos[photo], solution.cameras[photo], frame, bounds, pixel_mm)
         inside = np.zeros(raster.pixels.shape, np.uint8)
         cv2.fillPoly(inside, [np.round(raster.to_px(paper)).astype(np.int32)], 1)
         inside[raster.pixels == 0] = 0
@@ -209,8 +212,9 @@ def _pencils(
         grain = max(MEDIAN_TO_SIGMA * float(np.median(some)), 1e-3) if some.size else 1.0
         ink = np.clip(dark / grain - INK_SIGMAS, 0, MOST_SIGMAS - INK_SIGMAS) * inside
         soft = np.asarray(cv2.GaussianBlur(ink, (0, 0), SOFT_MM / pixel_mm), np.float32)
-        pencils.append(_Pencil(raster, soft, (ink > 0).astype(np.uint8), inside))
-    return pencils
+        return _Pencil(raster, soft, (ink > 0).astype(np.uint8), inside)
+
+    return side_by_side(pencil_of, range(len(photos)))
 
 
 def _sighted(

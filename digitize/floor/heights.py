@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy.linalg import cholesky_banded
 from scipy.sparse import bmat, csr_matrix, diags, eye, kron, vstack
 from scipy.sparse.linalg import lsqr, splu
 from shapely import MultiPoint, Polygon, distance, points
@@ -46,6 +47,7 @@ NEAR_NODES = 2
 MORE_THAN_CHANCE = 2.0  # sigmas
 STANDS_MM = 1.5  # sigma of the height where no two photos look; common practice, no source
 FLOOR_SIGMA_MM = 0.1  # a floor's own unevenness; common practice, no source
+SYMMETRIC = {"SymmetricMode": True}  # for SuperLU, as normal equations are
 
 
 def solve_heights(
@@ -230,7 +232,9 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats, with_sigma: bool 
         bent = stiff @ cv2.blur(found.reshape(rows, columns), (3, 3)).ravel()
         usual = diags(1 / (1 + (bent / ROLLS) ** 2))
         normal = stiff.T @ usual @ stiff + diags(information + lies)
-        found = splu(normal.tocsc()).solve(information * wanted)
+        found = splu(normal.tocsc(), "MMD_AT_PLUS_A", 0.0, options=SYMMETRIC).solve(
+            information * wanted
+        )
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():
             scatter = max(robust_sigma(misses[used]), 1e-3)
@@ -240,12 +244,39 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats, with_sigma: bool 
     shape = (rows, columns)
     if not with_sigma:
         return replace(surface, height=found.reshape(shape))
-    variance = np.diag(np.linalg.inv(normal.toarray())).reshape(shape) + FLOOR_SIGMA_MM**2
+    variance = _inverse_diagonal(normal).reshape(shape) + FLOOR_SIGMA_MM**2
     variance += _unexplained(heights - found.reshape(shape), weight, scatter)
     # Where nothing seen stands high, what is not seen lies as the paper of a single photo does.
     most = STANDS_MM**2 + found.reshape(shape) ** 2
     variance += np.minimum(_unseen(weight > 0, surface.mm_per_node), most)
     return replace(surface, height=found.reshape(shape), sigma=np.sqrt(variance))
+
+
+def _inverse_diagonal(matrix: csr_matrix) -> Floats:
+    """(N,) the diagonal of a symmetric positive matrix's inverse (N, N), of which only a band along
+    the diagonal is not zero.
+
+    Of the inverse only what lies in the same band is worked out, from the last row up
+    (K. Takahashi, J. Fagan, M. Chin, "Formation of a sparse bus impedance matrix", 1973).
+    """
+    count, entries = matrix.shape[0], matrix.tocoo()
+    below = entries.row - entries.col
+    lower = below >= 0
+    band = np.zeros((int(below.max()) + 1, count))
+    band[below[lower], entries.col[lower]] = entries.data[lower]
+    root = cholesky_banded(band, lower=True, check_finite=False)
+    inverse, diagonal = np.zeros((count, count)), np.empty(count)
+    for row in range(count - 1, -1, -1):
+        beyond = slice(row + 1, min(row + len(band), count))
+        share = root[1 : 1 + beyond.stop - beyond.start, row] / root[0, row]
+        beside = -inverse[beyond, beyond] @ share
+        diagonal[row] = 1 / root[0, row] ** 2 - share @ beside
+        inverse[row, row], inverse[row, beyond], inverse[beyond, row] = (
+            diagonal[row],
+            beside,
+            beside,
+        )
+    return diagonal
 
 
 def _unexplained(miss: Floats, weight: Floats, scatter: float) -> Floats:

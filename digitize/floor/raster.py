@@ -22,6 +22,7 @@ Whole = NDArray[np.int64]
 Picture = NDArray[np.uint8]
 FURTHEST_VIEW = 2.5  # of the camera's height: further off the floor is seen too obliquely
 STRIP_ROWS = 512
+BAND_NODES = 8  # of a strip, whose pixels' places are had at once
 PLACES_IN_ROW = 512
 ALL = slice(None)
 LATTICE_PX = 8  # projecting so many raster pixels apart and filling in is exact to 0.01 px
@@ -236,14 +237,25 @@ class Lattice(Grid):
         count = strip.rows.stop - strip.rows.start
         nodes = _lattice(0, count).size, _lattice(0, self.columns).size
         at = (photo.camera.to_pixels(strip.below, strip.height + lift) + 0.5) * photo.share - 0.5
-        x, y = (_filled_in(each, count, self.columns)[:, some] for each in at.T.reshape(2, *nodes))
+        across, down = at.T.reshape(2, *nodes)
         method = cv2.INTER_LINEAR if photo.averaged else cv2.INTER_CUBIC
-        colours = np.asarray(cv2.remap(photo.pixels, x, y, method), np.uint8)
-        # A floor may be black, and next to white paper all the more: it is in the picture still.
+        across, down = at.T.reshape(2, *nodes)
+        method = cv2.INTER_LINEAR if photo.averaged else cv2.INTER_CUBIC
         height, width = photo.pixels.shape[:2]
-        shown = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
-        least = shown.reshape(shown.shape + (1,) * (colours.ndim - 2))
-        return np.asarray(np.maximum(colours, least), np.uint8)
+        wide = len(range(*some.indices(self.columns)))
+        seen = np.empty((count, wide, *photo.pixels.shape[2:]), np.uint8)
+        for first in range(0, count, BAND_NODES * LATTICE_PX):
+            # A node more on either side.
+            held = slice(first // LATTICE_PX, first // LATTICE_PX + BAND_NODES + 2)
+            own = seen[first : first + BAND_NODES * LATTICE_PX]
+            x, y = (
+                _filled_in(each[held], len(own), self.columns)[:, some] for each in (across, down)
+            )
+            cv2.remap(photo.pixels, x, y, method, dst=own)
+            # A floor may be black, next to white paper all the more: it is in the picture still.
+            shown = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+            np.maximum(own, shown.reshape(shown.shape + (1,) * (own.ndim - 2)), out=own)
+        return seen
 
     def raster_of(self, photo: Shrunk, lift: float = 0.0) -> Raster:
         """The whole raster as a photo has it."""
@@ -315,20 +327,26 @@ def choose_photos(
         for pixels, camera in zip(photos, cameras, strict=True)
     ]
     rows, columns = coarse[0].pixels.shape[:2]
-    across, down = np.arange(columns) * COARSE_MM, np.arange(rows) * COARSE_MM
-    x, y = np.meshgrid(coarse[0].left + across, coarse[0].top - down)
-    nodes = np.stack([x, y], axis=-1)[::LATTICE_PX, ::LATTICE_PX]
+    x = np.asarray(coarse[0].left + np.arange(columns) * COARSE_MM, np.float64)
+    y = np.asarray(coarse[0].top - np.arange(rows) * COARSE_MM, np.float64)
+    nodes = np.stack(np.meshgrid(x[::LATTICE_PX], y[::LATTICE_PX]), axis=-1)
     floor = frame.to_floor(nodes.reshape(-1, 2))
     quality = np.zeros((len(cameras), rows, columns), np.float32)
-    for index, (raster, camera) in enumerate(zip(coarse, cameras, strict=True)):
-        seen = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY) > 0
+
+    def look(photo: int) -> None:
+        seen = cv2.cvtColor(coarse[photo].pixels, cv2.COLOR_RGB2GRAY) > 0
         shown = cv2.erode(seen.astype(np.uint8), np.ones((5, 5)))
-        lattice = resolution(camera, floor).reshape(nodes.shape[:2])
-        quality[index] = cv2.resize(lattice, (columns, rows)) * shown
-    seen_by = np.where(quality.max(axis=0) > 0, quality.argmax(axis=0), -1)
+        lattice = resolution(cameras[photo], floor).reshape(nodes.shape[:2])
+        quality[photo] = cv2.resize(lattice, (columns, rows)) * shown
+
+    side_by_side(look, range(len(cameras)))
+    seen_by, most = np.full((rows, columns), -1), np.zeros((rows, columns), np.float32)
+    for photo, each in enumerate(quality):
+        seen_by[each > most] = photo
+        np.maximum(most, each, out=most)
     gains = np.zeros((len(cameras), 6, 3))
     if len(cameras) > 1:
-        gains = _matched(coarse, quality > 0, np.stack([x.ravel(), y.ravel()], axis=1))
+        gains = _matched(coarse, quality > 0, x, y)
         seen_by = _seams(coarse, quality, seen_by)
     choice = Choice(
         seen_by.astype(np.int64), gains, coarse[0].left, coarse[0].top, coarse[0].mm_per_px
@@ -438,10 +456,18 @@ def _moved_gains(gains: Floats, origin: Floats) -> Floats:
     return np.stack([np.linalg.lstsq(_quadratic(*places.T), v, rcond=None)[0] for v in values])
 
 
-def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], points: Floats) -> Floats:
-    """(V, 6, 3) log gains that make the photos agree where they overlap."""
+def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], x: Floats, y: Floats) -> Floats:
+    """(V, 6, 3) log gains that make the photos agree where they overlap.
+
+    Parameters
+    ----------
+    shown : (V, R, C) where each photo shows the floor.
+    x, y : (C,), (R,) of the rasters' columns and rows.
+    """
     rng = np.random.default_rng(0)
-    smooth = [cv2.GaussianBlur(raster.pixels, (0, 0), 4).reshape(-1, 3) for raster in coarse]
+    smooth = side_by_side(
+        lambda raster: cv2.GaussianBlur(raster.pixels, (0, 0), 4).reshape(-1, 3), coarse
+    )
     count, flat = len(coarse), shown.reshape(len(coarse), -1)
     # The normal equations, as all rows of sixty photos would be more than memory holds; weakly
     # towards no change, so that a photo that overlaps no other stays as it is.
@@ -452,7 +478,7 @@ def _matched(coarse: Sequence[Raster], shown: NDArray[np.bool_], points: Floats)
             if not len(both):
                 continue
             some = rng.choice(both, min(GAIN_POINTS, len(both)), replace=False)
-            terms = _quadratic(*points[some].T)
+            terms = _quadratic(x[some % len(x)], y[some // len(x)])
             matrix = np.hstack([terms, -terms])
             ratio = np.log((smooth[b][some] + 4.0) / (smooth[a][some] + 4.0))
             near = (np.abs(ratio - np.median(ratio, axis=0)) < 0.3).all(axis=1)
@@ -479,7 +505,10 @@ def _seams(coarse: Sequence[Raster], quality: NDArray[np.float32], best: Whole) 
         some = best == photo
         grey[some] = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)[some]
     ink = cv2.morphologyEx(grey, cv2.MORPH_BLACKHAT, np.ones((7, 7), np.uint8))
-    grown = watershed(-ink.astype(int), np.where(clear, best + 1, 0), mask=best >= 0) - 1
+    # What is clear grows no further but from beside what is not.
+    open_ones = ((best >= 0) & ~clear).astype(np.uint8)
+    beside = (cv2.dilate(open_ones, np.ones((3, 3), np.uint8)) > 0) & (best >= 0)
+    grown = watershed(-ink.astype(int), np.where(clear, best + 1, 0), mask=beside) - 1
     rows, columns = np.indices(best.shape)
     usable = (grown >= 0) & (quality[np.maximum(grown, 0), rows, columns] > 0)
     return np.where(usable, grown, best)

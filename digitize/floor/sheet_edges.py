@@ -233,11 +233,12 @@ def _light(pixels: NDArray[np.uint8], at: Floats) -> Floats:
     seen = cv2.remap(
         pixels, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    part = np.asarray(seen, np.float64) / 255
-    light = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4)
+    part = np.arange(256) / 255
+    levels = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4)
+    light = np.take(levels + 1e-3, np.asarray(seen, np.uint8))
     height, width = pixels.shape[:2]
-    inside = np.all((at >= 0) & (at <= [width - 1, height - 1]), axis=-1, keepdims=True)
-    return np.asarray(np.where(inside, light + 1e-3, np.nan))
+    light[~np.all((at >= 0) & (at <= [width - 1, height - 1]), axis=-1)] = np.nan
+    return light
 
 
 def _find_edge(strip: _Strip) -> _Edge | None:

@@ -230,6 +230,7 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
     paper, of_paper = core, of_floor
     never = ~scene.seen | scene.cards
     first: tuple[Flags, Often, Often] | None = None
+    before: Flags | None = None
     runs_out = False
     for _ in range(CUT_ROUNDS):
         of_paper = how_often(looks, core)
@@ -247,6 +248,9 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
         runs_out = bool((paper & ~inside(scene.seen, 1)).any())
         if first is None and not runs_out:
             first = paper, of_floor, of_paper
+        if before is not None and np.array_equal(paper, before):
+            break  # it is learned from as it was, and would come out again
+        before = paper
     if not runs_out:
         return paper, of_floor, of_paper, False
     if first is None:

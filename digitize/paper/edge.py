@@ -226,7 +226,8 @@ def _along_cards(cut: Cut, places: Floats) -> Flags:
     along = np.zeros(places.shape[:2], bool)
     for ring in (ring for card in cut.cards for ring in (card.seen, card.sheet)):
         low, high = ring.min(axis=0) - CARD_EDGE_MM, ring.max(axis=0) + CARD_EDGE_MM
-        near = ((places > low) & (places < high)).all(axis=2)
+        x, y = np.moveaxis(places, -1, 0)
+        near = (x > low[0]) & (x < high[0]) & (y > low[1]) & (y < high[1])
         along[near] |= dwithin(points_of(places[near]), LinearRing(ring), CARD_EDGE_MM)
     return along
 

@@ -9,6 +9,7 @@ whose colours are known.
 """
 
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations_with_replacement
 
 import cv2
@@ -97,7 +98,8 @@ def settle(fine: Raster, cut: Cut) -> Settled:
         beyond = (cv2.dilate(paper, gap) == 0) & usable & ~hidden
         if not within.any() or not beyond.any():
             break
-        as_paper, as_floor = (_likely(looks, moments, some, at) for some in (within, beyond))
+        likely = partial(_likely, looks, moments, at=at)
+        as_paper, as_floor = side_by_side(likely, (within, beyond))
         as_floor = np.where(under[at], card_like[at], as_floor)
         as_paper = np.logaddexp(as_paper, np.log(STRAY_PAPER) + SETTLE_STRAY_LOG)
         as_floor = np.logaddexp(as_floor, np.log(STRAY_FLOOR) + SETTLE_STRAY_LOG)

@@ -4,6 +4,8 @@ The rest of the room takes a mark for darker than the paper. So on dark paper al
 about, and a cut that lies open is made as dark as one that is closed.
 """
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +37,9 @@ Flags = NDArray[np.bool_]
 Picture = NDArray[np.uint8]
 
 
-def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: float) -> bool:
+def drawn_light(
+    darkness: Floats, lightness: Callable[[], Floats], paper: Flags, mm_per_px: float
+) -> bool:
     """Whether the marks on a paper are lighter than it, as chalk is.
 
     Marks that are left in the ground make the paper beside them look like the other kind. So light
@@ -46,11 +50,12 @@ def drawn_light(darkness: Floats, lightness: Floats, paper: Flags, mm_per_px: fl
     ----------
     darkness : (H, W) log of the paper's brightness around over the brightness here; around without
         what is darker.
-    lightness : (H, W) the other way about; around without what is lighter.
+    lightness : gives (H, W) the other way about; around without what is lighter. It is asked only
+        where there are light marks, as on few papers.
     paper : (H, W) where there is paper.
     """
-    light, dark = (_marked(-each, paper, mm_per_px) for each in (darkness, lightness))
-    return bool(light > LEAST_SHARE and light > LIGHT_MOSTLY * dark)
+    light = _marked(-darkness, paper, mm_per_px)
+    return light > LEAST_SHARE and light > LIGHT_MOSTLY * _marked(-lightness(), paper, mm_per_px)
 
 
 def _marked(chart: Floats, paper: Flags, mm_per_px: float) -> float:
@@ -102,25 +107,14 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
         shrunk_whole(255 * paper.view(np.uint8), shrink),
     )
     cell_mm = raster.mm_per_px * shrink
-    red, green, blue = cv2.split(cv2.LUT(small, LOG_LIGHT))
-    hues = (
-        np.asarray(np.subtract(red, green, out=red)),
-        np.asarray(np.subtract(blue, green, out=blue)),
-    )
-    del green  # a large sheet's are some of the largest arrays there are
     inside, off = share > LIGHT_ALL_PAPER, cell_mm * _depth(share == 0)
     beyond = (off > LIGHT_EDGE_MM) & (off <= FLOOR_MM)
+    del off  # a large sheet's are some of the largest arrays there are
     beyond[beyond] = small[beyond].any(axis=1)
     if not beyond.any() or not inside.any():
         return None
-    weight = inside.astype(np.float32)
-    own = [_round_about(hue, weight, cell_mm) for hue in hues]
-    way = [np.median(hue[beyond]) - about for hue, about in zip(hues, own, strict=True)]
-    apart = cv2.magnitude(*way)
-    along = sum((hue - about) * to for hue, about, to in zip(hues, own, way, strict=True))
-    del hues, own, way, red, blue, weight
-    of_way = along / np.maximum(apart, LEAST_HUE) ** 2
-    del along
+    way, apart = _way_to_floor(small, inside.astype(np.float32), beyond, cell_mm)
+    of_way = np.divide(way, np.maximum(apart, LEAST_HUE) ** 2, out=way)
     floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
     at_edge = np.zeros(count, np.bool_)
@@ -134,8 +128,35 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     shown = np.where(gaps[labels], np.clip(of_way, 0.0, 1.0), 0.0).astype(np.float32)
     rows, columns = (shrink * length for length in shown.shape)
     whole = np.zeros(paper.shape, np.float32)
-    whole[:rows, :columns] = cv2.resize(shown, (columns, rows), interpolation=cv2.INTER_LINEAR)
+    cv2.resize(shown, (columns, rows), dst=whole[:rows, :columns], interpolation=cv2.INTER_LINEAR)
     return np.multiply(whole, paper, out=whole)
+
+
+def _way_to_floor(
+    picture: Picture, paper: Floats, floor: Flags, cell_mm: float
+) -> tuple[Floats, Floats]:
+    """(H, W) how far each hue lies from the paper's round about towards the floor's, times how far
+    those lie apart; and (H, W) this.
+
+    Parameters
+    ----------
+    paper : (H, W) 1 where there is paper alone.
+    floor : (H, W) where there is floor.
+    """
+    green = cv2.LUT(picture[..., 1], LOG_LIGHT)
+    along: list[Floats] = []
+    towards: list[Floats] = []
+    for channel in (0, 2):
+        hue = np.asarray(cv2.LUT(picture[..., channel], LOG_LIGHT), np.float32)
+        hue -= green
+        about = _round_about(hue, paper, cell_mm)
+        middle = np.median(hue[floor])
+        hue -= about
+        towards.append(np.subtract(middle, about, out=about))
+        hue *= towards[-1]
+        along.append(hue)
+    along[0] += along[1]
+    return along[0], np.asarray(cv2.magnitude(*towards), np.float32)
 
 
 def shrunk_whole(picture: Picture, shrink: int) -> Picture:

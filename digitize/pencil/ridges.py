@@ -11,8 +11,10 @@ read off its profile in the full picture.
 """
 
 import itertools
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
@@ -49,7 +51,7 @@ PAIRS = DIRECTIONS // 2
 ANGLES = np.add.outer(np.arange(PAIRS), [0, PAIRS]).ravel() * np.pi / DIRECTIONS
 ANGLES = ANGLES.astype(np.float32)
 ROW_PX, SHORT_ROW_PX, ALONG_REACH = 18, 9, 9  # of a row along a line, and to either side
-TILE_PX = 512
+TILE_PX, BAND_ROWS = 512, 256
 
 
 @dataclass(frozen=True)
@@ -127,7 +129,8 @@ def darkness_of(raster: Raster, paper: NDArray[np.bool_], lightness: bool = Fals
     marks that are lighter than their paper, the other way about.
     """
     grey = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)
-    log = np.asarray(cv2.LUT(grey, -LOG_LIGHT if lightness else LOG_LIGHT), np.float32)
+    table = -LOG_LIGHT if lightness else LOG_LIGHT
+    log = np.asarray(cv2.LUT(grey, table), np.float32)
     shrink = max(round(1.0 / raster.mm_per_px), 1)  # the ground is wide: a pixel a mm will do
     rows, columns = log.shape
     size = max(columns // shrink, 1), max(rows // shrink, 1)
@@ -139,9 +142,14 @@ def darkness_of(raster: Raster, paper: NDArray[np.bool_], lightness: bool = Fals
     # Once more without what is darker than its surroundings, so that lines don't dim the ground.
     weight *= small > ground - 0.06
     ground = _weighted(small, weight, sigma)
-    whole = cv2.resize(ground, (columns, rows), interpolation=cv2.INTER_LINEAR)
-    darkness: Floats = np.subtract(whole, log, out=log)
-    darkness *= paper
+    del log  # it is had again sooner than another array so large
+    darkness = np.asarray(cv2.resize(ground, (columns, rows)), np.float32)
+
+    def put(band: slice) -> None:
+        darkness[band] -= cv2.LUT(grey[band], table)
+        darkness[band] *= paper[band]
+
+    side_by_side(put, _spans(rows, BAND_ROWS))
     return darkness
 
 
@@ -182,8 +190,9 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     return RidgeMap(darkness, raster, strength, direction, grid, float(blank), float(noise), light)
 
 
-def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, float]:
-    """Darkness, lightness and paper, all (h, w), on pixels of about half a mm, and their size.
+def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Callable[[], Floats], Flags, float]:
+    """Darkness, what gives lightness, and paper, all (h, w), on pixels of about half a mm, and
+    their size.
 
     Of what kind the marks are does not hang on their finest detail.
     """
@@ -191,8 +200,8 @@ def _coarsely(raster: Raster, paper: Flags) -> tuple[Floats, Floats, Flags, floa
     small = shrunk_whole(raster.pixels, shrink)
     coarse = Raster(raster.left, raster.top, raster.mm_per_px * shrink, small)
     there = shrunk_whole(255 * paper.view(np.uint8), shrink) == 255
-    dark, light = darkness_of(coarse, there), darkness_of(coarse, there, lightness=True)
-    return dark, light, there, coarse.mm_per_px
+    lightness = partial(darkness_of, coarse, there, lightness=True)
+    return darkness_of(coarse, there), lightness, there, coarse.mm_per_px
 
 
 def _widened(
@@ -208,16 +217,20 @@ def _widened(
     """
     size = strength.shape[1::-1]
     wide = np.asarray(cv2.resize(wide, size, interpolation=cv2.INTER_LINEAR))
-    # One after the other: a large sheet's are some of the largest arrays there are.
-    crest = wide >= cv2.dilate(wide, np.ones((5, 5), np.uint8))
-    crest &= wide > cv2.dilate(strength, np.ones((3, 3), np.uint8))
+    crest = np.empty(wide.shape, np.bool_)
+
+    def put(band: slice) -> None:
+        own = wide[band]
+        crest[band] = own >= _highest_about(wide, band, np.ones((5, 5), np.uint8))
+        crest[band] &= own > _highest_about(strength, band, np.ones((3, 3), np.uint8))
+
+    side_by_side(put, _spans(len(wide), BAND_ROWS))
     reach = 2 * round(WIDE_MARGIN_MM / grid.mm_per_px) + 1
     round_about = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     inside = cv2.dilate(crest.view(np.uint8), round_about) > 0
     strong = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
     np.copyto(strength, wide, where=inside)
-    del wide
     turned = np.asarray(cv2.resize(wide_direction, size, interpolation=cv2.INTER_NEAREST), np.uint8)
     np.copyto(direction, turned, where=inside)
 
@@ -247,25 +260,47 @@ def _broadened(
     broad = np.asarray(cv2.resize(broad, size, interpolation=cv2.INTER_CUBIC))
     usual = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     plain = broad > usual[0] + 2 * FOLLOW_NOISE * usual[1]
-    suits = plain & (broad > cv2.dilate(strength, _disc(BROAD_SIGMA_MM / mm_per_px)))
-    reach = _disc(BROAD_MARGIN_MM / mm_per_px)
-    darkest = np.asarray(cv2.dilate(darkness, reach), np.float32)
-    dark = darkness > np.multiply(darkest, 0.5, out=darkest)
-    suits &= darkness > np.multiply(darkest, 2 * SOLID, out=darkest)
-    del darkest
-    # Where thin marks cross or meet they are broad for a few mm.
-    _, part, extents, _ = cv2.connectedComponentsWithStats(suits.view(np.uint8), connectivity=8)
-    long = np.hypot(*extents[:, 2:4].T) * mm_per_px >= BROAD_LONG_MM
-    long[0] = False  # the rest
-    suits = long[part]
-    del part
-    inside = plain & (broad > strength) & (cv2.dilate(suits.view(np.uint8), reach) > 0)
+    near, reach = _disc(BROAD_SIGMA_MM / mm_per_px), _disc(BROAD_MARGIN_MM / mm_per_px)
+    suits, dark = plain.copy(), np.empty(plain.shape, np.bool_)
+
+    def put(band: slice) -> None:
+        suits[band] &= broad[band] > _highest_about(strength, band, near)
+        darkest, own = _highest_about(darkness, band, reach), darkness[band]
+        dark[band] = own > np.multiply(darkest, 0.5, out=darkest)
+        suits[band] &= own > np.multiply(darkest, 2 * SOLID, out=darkest)
+
+    side_by_side(put, _spans(len(broad), BAND_ROWS))
+    # Where thin marks cross or meet they are broad for a few mm. What lies within one lies in no
+    # more of a length.
+    whole = suits.view(np.uint8)
+    parts, _ = cv2.findContours(whole, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    short = [
+        part
+        for part in parts
+        if math.hypot(*cv2.boundingRect(part)[2:]) * mm_per_px < BROAD_LONG_MM
+    ]
+    cv2.drawContours(whole, short, -1, 0, cv2.FILLED)
+    if not suits.any():
+        return
+    inside = plain & (broad > strength) & (cv2.dilate(whole, reach) > 0)
     inside &= dark
     turned = np.asarray(
         cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.uint8
     )
     np.copyto(strength, broad, where=inside)
     np.copyto(direction, turned, where=inside)
+
+
+def _highest_about(picture: Floats, band: slice, kernel: NDArray[np.uint8]) -> Floats:
+    """The highest value within a kernel of each pixel in a band of a picture's rows.
+
+    A large sheet's pictures are some of the largest arrays there are: another is one too many.
+    """
+    beside = len(kernel) // 2
+    above = min(beside, band.start)
+    part = picture[band.start - above : band.stop + beside]
+    highest = np.asarray(cv2.dilate(part, kernel), np.float32)
+    return highest[above : above + band.stop - band.start]
 
 
 def _disc(radius_px: float) -> NDArray[np.uint8]:
@@ -314,9 +349,30 @@ def _in_shorts(
     """The sum of second derivatives along the best direction, that direction's number, and what
     the second derivatives are multiplied by.
     """
+    (mean, lean, skew), scale = _turning(picture, sigma, row_px)
+    strength = np.zeros(picture.shape, np.int16)
+    best = np.zeros(picture.shape, np.uint8)
+
+    def put(tile: tuple[slice, ...]) -> None:
+        # With as much around it as the rows along a line reach.
+        about = tuple(slice(max(at.start - ALONG_REACH, 0), at.stop + ALONG_REACH) for at in tile)
+        wide = tuple(slice(at.start, at.stop + 2 * ALONG_REACH) for at in tile)
+        if picture[about].any():
+            strength[tile], best[tile] = _best_of(mean[wide], lean[wide], skew[wide], row_px)
+
+    # In tiles that fit the processor's cache.
+    side_by_side(put, itertools.product(*(_spans(length, TILE_PX) for length in picture.shape)))
+    return strength, best, scale
+
+
+def _turning(picture: Floats, sigma: float, row_px: int) -> tuple[Shorts, float]:
+    """(3, H, W) mean, lean and skew, and what they are multiplied by; ALONG_REACH wider all round.
+
+    The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
+    """
     padded = np.pad(picture, ALONG_REACH)
     # A large sheet's derivatives are some of the largest arrays there are.
-    bands = _spans(len(padded))
+    bands = _spans(len(padded), BAND_ROWS)
 
     def highest(band: slice) -> list[float]:
         return [cv2.norm(each, cv2.NORM_INF) for each in _within(padded, band, sigma)]
@@ -325,28 +381,16 @@ def _in_shorts(
     # In whole numbers, of which a processor adds up twice as many at a time. No direction's second
     # derivative is higher than these together, and a row of them still fits in 16 bits.
     scale = 32767 / row_px / max(max(across, down) + askew, 1e-9)
-    # The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
-    mean, lean, skew = np.empty((3, *padded.shape), np.int16)
+    turning = np.empty((3, *padded.shape), np.int16)
 
-    def put_band(band: slice) -> None:
+    def put(band: slice) -> None:
         xx, xy, yy = _within(padded, band, sigma)
-        mean[band] = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
-        lean[band] = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
-        skew[band] = _combined(xy, scale, xy, 0.0)
+        turning[0, band] = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
+        turning[1, band] = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
+        turning[2, band] = _combined(xy, scale, xy, 0.0)
 
-    side_by_side(put_band, bands)
-    strength = np.zeros(picture.shape, np.int16)
-    best = np.zeros(picture.shape, np.uint8)
-
-    def put(tile: tuple[slice, ...]) -> None:
-        # With as much around it as the rows along a line reach.
-        wide = tuple(slice(span.start, span.stop + 2 * ALONG_REACH) for span in tile)
-        if padded[wide].any():
-            strength[tile], best[tile] = _best_of(mean[wide], lean[wide], skew[wide], row_px)
-
-    # In tiles that fit the processor's cache.
-    side_by_side(put, itertools.product(*(_spans(length) for length in picture.shape)))
-    return strength, best, scale
+    side_by_side(put, bands)
+    return turning, scale
 
 
 def _within(padded: Floats, band: slice, sigma: float) -> tuple[Floats, ...]:
@@ -367,8 +411,8 @@ def _combined(one: Floats | Shorts, a: float, two: Floats | Shorts, b: float) ->
     return np.asarray(cv2.addWeighted(one, a, two, b, 0, dtype=cv2.CV_16S), np.int16)
 
 
-def _spans(length: int) -> list[slice]:
-    return [slice(at, min(at + TILE_PX, length)) for at in range(0, length, TILE_PX)]
+def _spans(length: int, size: int) -> list[slice]:
+    return [slice(at, min(at + size, length)) for at in range(0, length, size)]
 
 
 def _best_of(

@@ -231,11 +231,12 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
     left = np.array([-ahead[1], ahead[0]])
     places = tip - back[:, None, None] * ahead + aside[:, None] * left
     dark = (darkness_at(places) > level) & (level > 0.0)
-    # A curved shaft's own ink lies along it.
-    off = cKDTree(evenly(shaft, INK_CELL_MM)).query(places)[0]
     parts, count = label(dark, np.ones((3, 3)))
     if not count:
         return False
+    # A curved shaft's own ink lies along it.
+    off = np.full(dark.shape, np.inf)
+    off[dark] = cKDTree(evenly(shaft, INK_CELL_MM)).query(places[dark])[0]
     own = parts[(off < width_mm / 2) & (parts > 0)]
     if not len(own):
         return False

@@ -282,8 +282,14 @@ def _cells_of(
     count = inside.sum(axis=2)
     paper = count > LEAST_PAPER * inside.shape[2]
     colours = blocks(cv2.resize(raster.pixels, size, interpolation=cv2.INTER_NEAREST))
-    weight = inside[..., None] / np.maximum(count, 1)[..., None, None]
-    burnt = ((colours >= BURNT_LEVEL) * weight).sum(axis=2)
+    weight = inside / np.maximum(count, 1)[..., None]
+
+    def mean(values: NDArray[Any]) -> Floats:
+        # Row by row: of all in floating point there would be eight times as much.
+        rows = zip(weight, values, strict=True)
+        return np.stack([np.matmul(own[:, None], each)[:, 0] for own, each in rows])
+
+    burnt = mean(colours >= BURNT_LEVEL)
     ordered = np.sort(np.where(inside, blocks(ridges.strength), np.inf), axis=2)
 
     def quantile(share: float) -> Floats:
@@ -302,7 +308,7 @@ def _cells_of(
         paper=paper,
         background=_around(middle),
         scatter=_around(scatter / max(usual, 1e-6)) if lit.any() else np.ones(scatter.shape),
-        colour=(colours * weight).sum(axis=2),
+        colour=mean(colours),
         burnt=burnt,
     )
 

@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, distance, get_coordinates, line_interpolate_point, line_locate_point
+from shapely import LineString, distance, line_locate_point
 from shapely import points as points_of
 
 from digitize.pencil import Curve
-from digitize.plane import cross
+from digitize.plane import cross, places_along
 from digitize.tucks.thresholds import (
     ALONG,
     FEW,
@@ -59,7 +59,7 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     if curve.closed or curve.ticks or curve.length < PIECES_SHORTEST_MM:
         return None
     path = LineString(cut.points)
-    if _too_far(path, curve.points):
+    if _beyond_reach(cut, curve.points) or _too_far(path, curve.points):
         return None
     ends = line_locate_point(path, points_of(curve.points[[0, -1]]))
     points = curve.points if ends[1] > ends[0] else curve.points[::-1]
@@ -68,9 +68,7 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     if inside.sum() < 3:
         return None
     points, depths = points[inside], depths[inside]
-    feet = get_coordinates(line_interpolate_point(path, depths))
-    ahead = get_coordinates(line_interpolate_point(path, np.minimum(depths + 1.0, path.length)))
-    before = get_coordinates(line_interpolate_point(path, depths - 1.0))
+    before, feet, ahead = (places_along(cut.points, depths + step) for step in (-1.0, 0.0, 1.0))
     away = points - feet
     left = np.sign(cross(ahead - before, away))
     laps = left * np.linalg.norm(away, axis=1)
@@ -80,6 +78,13 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     along = found.seen_mm > ALONG * float(np.linalg.norm(points[-1] - points[0]))
     fits = one_side and along and not steep.any() and _grow_together(found, found)
     return found if fits and found.seen_mm > PIECES_SHORTEST_MM else None
+
+
+def _beyond_reach(cut: Curve, points: Floats) -> bool:
+    """Whether all but a few of a mark's places lie further from a cut than any lap reaches."""
+    reach = STEEPEST_LAP * cut.length
+    low, high = cut.points.min(axis=0) - reach, cut.points.max(axis=0) + reach
+    return bool(((points >= low) & (points <= high)).all(axis=1).sum() < 3)
 
 
 def _too_far(path: LineString, points: Floats) -> bool:

@@ -8,17 +8,18 @@ pencil between them.
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from shapely import LineString, Point, Polygon, get_coordinates, line_interpolate_point
+from shapely import LineString, Point, Polygon, get_coordinates
 from shapely.ops import substring
 
 from digitize.pencil import Curve, DarknessAt
-from digitize.plane import cross
+from digitize.plane import cross, places_along
 from digitize.tucks.onsets import darkness_along, inked_level
 from digitize.tucks.thresholds import (
     ACROSS,
@@ -177,7 +178,11 @@ def wedges_of(
     gaps = untold(gaps_of(curves, darkness_at), taken)
     paper = Polygon(outline)
     found: list[Wedge] = []
-    pencil = _pencil_of(curves, darkness_at)
+
+    @cache  # few breaks span what may be a wedge, mostly none
+    def pencil() -> Floats:
+        return _pencil_of(curves, darkness_at)
+
     for inner, outer in itertools.permutations(gaps, 2):
         wedge = _wedge_of(inner, outer, gaps, paper, pencil)
         if wedge is None or np.linalg.norm(wedge.edges[0] - wedge.tip) > longest_mm:
@@ -248,12 +253,16 @@ def _pencil_of(curves: Sequence[Curve], darkness_at: DarknessAt) -> Floats:
         tone = darkness_along(path, at, darkness_at)
         level = inked_level(path, at, tone, darkness_at)
         dark = at[tone > level / 2] if level > 0.0 else at  # what can't be told is pencil
-        places.append(get_coordinates(line_interpolate_point(path, dark)))
+        places.append(places_along(curve.points, dark))
     return np.concatenate([np.zeros((0, 2)), *places])
 
 
 def _wedge_of(
-    inner: Gap, outer: Gap, gaps: Sequence[Gap], paper: Polygon, pencil: Floats
+    inner: Gap,
+    outer: Gap,
+    gaps: Sequence[Gap],
+    paper: Polygon,
+    pencil: Callable[[], Floats],
 ) -> Wedge | None:
     """The wedge that two breaks span, the first nearer to its tip; None if they span none."""
     if any(one is two for one in inner.curves for two in outer.curves):
@@ -294,7 +303,7 @@ def _wedge_of(
     if inner not in own or outer not in own:
         return None
     first = float((near.mean(axis=0) - tip) @ axis)
-    if 0.5 * _pencil_within(pencil, tip, gone, 0.9 * first) > MOST_PENCIL_MM:
+    if 0.5 * _pencil_within(pencil(), tip, gone, 0.9 * first) > MOST_PENCIL_MM:
         return None
     return Wedge(tip, gone, tuple(own), float(np.sqrt(np.mean(np.square(off)))))
 

@@ -22,13 +22,15 @@ ELSEWHERE = {
         "SHORT_ROW_PX",
         "ALONG_REACH",
         "TILE_PX",
+        "BAND_ROWS",
     },
+    "pencil/profile.py": {"BLOCKS_AT_ONCE"},
     "pencil/visibility.py": {"GREY"},
     "pencil/handwriting.py": {"SHADES"},
     "pencil/tick_courses.py": {"UNIT_MM"},
     "tucks/pressed.py": {"GREY"},
     "paper/beside.py": {"PLACES_AT_ONCE"},
-    "paper/divide.py": {"STRIP_ROWS"},
+    "paper/divide.py": {"STEPS_AT_ONCE"},
     "paper/settle.py": {"STRIP_ROWS"},
 }
 FILES = [path for room in ROOMS for path in sorted(folder_of(room).glob("*.py"))]

@@ -8,6 +8,7 @@ the chi-square distribution, 1.960 and 2.448 in tables (from memory).
 import cv2
 import numpy as np
 import pytest
+from scipy.integrate import dblquad
 from scipy.stats import chi2, norm
 from skimage.transform import ProjectiveTransform
 
@@ -83,3 +84,11 @@ def test_the_95_percent_radii_are_those_of_the_tables():
     line, ring = radius_95(np.array([[[9.0, 0], [0, 0]], [[9.0, 0], [0, 9.0]]]))
     assert line == pytest.approx(3 * norm.ppf(0.975), abs=1e-4)
     assert ring == pytest.approx(3 * np.sqrt(chi2.ppf(0.95, 2)), abs=1e-3)
+    # Between them by the scatter itself: its density over a disc, by another's integration.
+    (radius,) = radius_95(np.array([np.diag([1.0, 0.09])]))
+
+    def density(angle, away):
+        x, y = away * np.cos(angle), away * np.sin(angle) / 0.3
+        return away * np.exp(-(x**2 + y**2) / 2) / (2 * np.pi * 0.3)
+
+    assert dblquad(density, 0, radius, 0, 2 * np.pi)[0] == pytest.approx(0.95, abs=1e-6)

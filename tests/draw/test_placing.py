@@ -13,7 +13,17 @@ from digitize.draw.callouts import (
     tuck_callouts,
     what_is_drawn,
 )
-from digitize.draw.placing import AT_ONCE, TIERS, Callout, _last, _placed, place_labels
+from digitize.draw.placing import (
+    AT_ONCE,
+    PART_STRETCHES,
+    SIMPLER_MM,
+    TIERS,
+    Callout,
+    _last,
+    _parts,
+    _placed,
+    place_labels,
+)
 from digitize.draw.sheet import window_on
 from digitize.record import LineGroup, RadiusAt, mirrored
 from tests.draw.lopsided import BLANK, PATTERN
@@ -215,3 +225,18 @@ def test_names_keep_off_the_blank_and_the_writing():
         for shape in taken
         if np.isfinite(shape.area) and shape.area
     )
+
+
+def test_a_lines_parts_are_the_whole_line():
+    rng = np.random.default_rng(5)
+    lines = [LineString(rng.uniform(0, 200, (count, 2))) for count in (2, 8, 9, 10, 16, 17, 18, 41)]
+    sheet = box(0, 0, 10, 10)
+    *parts, last = _parts([*lines[:4], sheet, *lines[4:]])
+    assert last is sheet
+    assert all(len(part.coords) <= PART_STRETCHES + 1 for part in parts)
+    assert sum(part.length for part in parts) == pytest.approx(sum(line.length for line in lines))
+    assert all(
+        min(line.hausdorff_distance(part.union(line)) for line in lines) < SIMPLER_MM
+        for part in parts
+    )
+    assert _parts([sheet]).tolist() == [sheet]

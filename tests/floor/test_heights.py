@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from scipy.sparse import csr_matrix
 
 from digitize import workers
 from digitize.floor.camera import Camera
@@ -11,6 +12,7 @@ from digitize.floor.heights import (
     WINDOW_MM,
     _climbs,
     _fitted,
+    _inverse_diagonal,
     _lean,
     _peaks,
     _unexplained,
@@ -275,3 +277,12 @@ def test_a_sloping_sheet_is_found_where_it_is_by_small_pictures():
     points = np.array([[x, y] for x in (-60.0, 0, 60) for y in (-40.0, 0, 40)])
     _, found = surface.to_solid(points)
     assert found == pytest.approx(height(*points.T), abs=0.25)
+
+
+def test_the_diagonal_of_an_inverse_is_that_of_the_inverse():
+    """Of a band of three to either side, with a gap in it as nodes below each other leave."""
+    terms = np.random.default_rng(2).normal(size=(3, 12))
+    lower = np.diag(3 + terms[0]) + np.diag(terms[1, 1:], -1) + np.diag(terms[2, 3:], -3)
+    square = lower @ lower.T
+    found = _inverse_diagonal(csr_matrix(square))
+    assert found == pytest.approx(np.diag(np.linalg.inv(square)), rel=1e-9)

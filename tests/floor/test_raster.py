@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from skimage.segmentation import watershed
 
 from digitize import workers
 from digitize.floor.camera import Camera, project_with_slopes
@@ -57,6 +58,34 @@ def seen():
 def together(seen):
     photos, cameras, frame, choice = seen
     return choice, rectify_chosen(photos, cameras, frame, BOUNDS, 0.4, choice)
+
+
+def test_borders_are_sought_only_where_they_may_lie_and_lie_where_they_would(seen, monkeypatch):
+    shares = []
+
+    def compared(image, markers, mask):
+        found, whole = (
+            watershed(image, markers, mask=some) for some in (mask, mask | (markers > 0))
+        )
+        assert np.array_equal(np.where(mask, found, markers), whole)
+        shares.append(mask.mean())
+        return found
+
+    monkeypatch.setattr("digitize.floor.raster.watershed", compared)
+    photos, cameras, frame, choice = seen
+    again, _ = choose_photos(photos, cameras, frame, BOUNDS)
+    assert np.array_equal(again.seen_by, choice.seen_by)
+    assert 0.0 < shares[0] < 0.9
+
+
+def test_places_are_the_same_however_many_are_had_at_once(seen, monkeypatch):
+    photos, cameras, frame, _ = seen
+    found = []
+    for nodes in (1, 7, 1000):
+        monkeypatch.setattr("digitize.floor.raster.BAND_NODES", nodes)
+        found.append(rectify(photos[0], cameras[0], frame, BOUNDS, 0.4).pixels)
+    assert found[0].max() > 100
+    assert np.array_equal(found[0], found[1]) and np.array_equal(found[0], found[2])
 
 
 @pytest.mark.parametrize("count", [1, 2, 5])

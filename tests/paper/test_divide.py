@@ -2,7 +2,9 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize.paper import divide
 from digitize.paper.divide import divided
+from digitize.paper.thresholds import DIVIDE_STEPS
 
 
 @pytest.mark.parametrize(("likely", "kept"), [(2.5, False), (4.5, True)])
@@ -33,14 +35,31 @@ def test_what_can_be_no_paper_is_none():
     assert np.array_equal(found, ~never)
 
 
-def test_the_picture_is_divided_alike_in_strips_of_any_height(monkeypatch):
+def test_places_left_alone_would_not_have_changed(monkeypatch):
+    """In as many steps at once as there are, every place near a border is worked out each time."""
     rng = np.random.default_rng(1)
     floor_like = cv2.GaussianBlur(rng.normal(0, 3, (60, 50)).astype(np.float32), (0, 0), 2)
     costs = rng.uniform(0.05, 1.2, (60, 50)).astype(np.float32)
     never = rng.random((60, 50)) < 0.1
     found = []
-    for rows in (1, 7, 60):
-        monkeypatch.setattr("digitize.paper.divide.STRIP_ROWS", rows)
+    for steps in (1, 7, DIVIDE_STEPS):
+        monkeypatch.setattr("digitize.paper.divide.STEPS_AT_ONCE", steps)
         found.append(divided(floor_like, costs, never))
     assert 0.1 < found[0].mean() < 0.9
     assert all(np.array_equal(each, found[-1]) for each in found)
+
+
+def test_most_places_are_left_alone(monkeypatch):
+    """Of a plain sheet on a plain floor only those by its border are worked out."""
+    worked_out = []
+    stepped = divide._stepped
+
+    def counted(state, *others):
+        worked_out.append(state.shape[1])
+        return stepped(state, *others)
+
+    monkeypatch.setattr(divide, "_stepped", counted)
+    floor_like = np.full((300, 300), 5, np.float32)
+    floor_like[100:200, 100:200] = -5
+    divided(floor_like, np.ones((300, 300), np.float32), np.zeros((300, 300), bool))
+    assert 0 < max(worked_out) < 0.07 * floor_like.size

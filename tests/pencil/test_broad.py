@@ -8,7 +8,7 @@ from shapely import LineString, Point
 
 from digitize.floor.raster import Raster
 from digitize.pencil.curves import fit_curves
-from digitize.pencil.profile import Profiles, edge_wander, middle_of, sides_of
+from digitize.pencil.profile import Profiles, edge_wander, middle_of, profiles_along, sides_of
 from digitize.pencil.ridges import find_ridges
 from digitize.pencil.runs import Runs
 from digitize.pencil.strokes import find_strokes
@@ -130,9 +130,23 @@ def test_beside_a_broad_mark_paper_is_looked_for_further_off():
 def test_ridges_are_seen_alike_in_bands_and_tiles_of_any_size(monkeypatch):
     raster, outline = paper_with([arc(120, 50, 110, (70, -50))], 3.0, 0.3)
     seen = []
-    for tile_px in (97, 5000):
-        monkeypatch.setattr("digitize.pencil.ridges.TILE_PX", tile_px)
+    for size in (97, 5000):
+        for name in ("TILE_PX", "BAND_ROWS"):
+            monkeypatch.setattr(f"digitize.pencil.ridges.{name}", size)
         seen.append(find_ridges(raster, outline))
     assert seen[0].strength.max() > 20
+    np.testing.assert_array_equal(seen[0].darkness, seen[1].darkness)
     np.testing.assert_array_equal(seen[0].strength, seen[1].strength)
     np.testing.assert_array_equal(seen[0].direction, seen[1].direction)
+
+
+def test_profiles_are_the_same_in_parts_of_any_size(monkeypatch):
+    raster, outline = paper_with([arc(120, 50, 110, (70, -50))], 1.0, 0.3)
+    ridges = find_ridges(raster, outline)
+    lines = [stroke.points for stroke in find_strokes(ridges)]
+    found = []
+    for blocks in (3, 10_000):
+        monkeypatch.setattr("digitize.pencil.profile.BLOCKS_AT_ONCE", blocks)
+        found.append(profiles_along(lines, [False] * len(lines), ridges).darkness)
+    assert found[0].max() > 0.1
+    np.testing.assert_array_equal(*found)

@@ -40,7 +40,7 @@ def darkness_in(raster, mask, paper):
 def seen(paper, marks):
     raster, mask = scene(paper, marks)
     before = darkness_in(raster, mask, paper)
-    light = drawn_light(before, -before, mask, MM_PER_PX)
+    light = drawn_light(before, lambda: -before, mask, MM_PER_PX)
     return before, with_gaps(-before if light else before.copy(), raster, mask)
 
 
@@ -92,7 +92,7 @@ def test_specks_make_no_pencil_and_chalk_is_no_gap():
     ]
     raster, mask = scene(BLACK, [*specks, *marks])
     before = darkness_in(raster, mask, BLACK)
-    assert drawn_light(before, -before, mask, MM_PER_PX)
+    assert drawn_light(before, lambda: -before, mask, MM_PER_PX)
     # Chalk from the paper's edge, of the floor's own hue, is as light as it is and no cut.
     marks = [(30 + 15 * k, 1, 20, 110, FLOOR) for k in range(4)]
     dark = (75, 57, 37)
@@ -117,3 +117,14 @@ def test_the_paper_beside_chalk_is_not_dark_nor_that_beside_a_felt_pen_light():
         assert abs(float(np.median(found.darkness[between]))) < 0.05
         other = darkness_of(raster, mask, lightness=not light)
         assert float(np.median(other[between])) > 0.05
+
+
+def test_where_no_marks_are_light_nobody_asks_how_light_dark_ones_are():
+    raster, mask = scene(
+        (200, 170, 130), [(30 + 15 * k, 1, 20, 110, (90, 80, 70)) for k in range(4)]
+    )
+
+    def asked():
+        raise AssertionError
+
+    assert not drawn_light(darkness_in(raster, mask, (200, 170, 130)), asked, mask, MM_PER_PX)

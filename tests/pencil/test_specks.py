@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from digitize.pencil.repair import without_specks
+from digitize.pencil.repair import _shortest_with, without_specks
 from digitize.pencil.ridges import find_crests, find_ridges
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.trace import believed, trace_strokes
@@ -42,3 +42,12 @@ def test_what_has_strokes_about_it_may_be_part_of_a_letter():
         ridges = find_ridges(*paper_with([speck, stem], width=1.0, dark=0.25))
         kept = without_specks(trace_strokes(find_crests(ridges)), ridges)
         assert bool(near(believed(kept), speck.mean(axis=0), 1.0)) == stays
+
+
+def test_the_shortest_stretch_with_most_of_a_line_is_sought_in_each_by_itself():
+    even = np.column_stack([np.arange(11.0), np.zeros(11)])
+    at_once = [0, 0, 0, 0, 0, 9, 0, 0, 0, 0, 1]
+    values = [np.ones(11), np.array(at_once, float), np.zeros(11), np.arange(11.0)]
+    found = _shortest_with(0.8, np.concatenate(values), [even, even + 50.0, even, even])
+    # Nine of eleven alike; one of nine tenths; nothing at all; 5 to 10 of 0 to 10, 45 of 55.
+    assert found.tolist() == [8.0, 0.0, 0.0, 5.0]

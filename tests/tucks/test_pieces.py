@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from shapely import line_locate_point
 
 from digitize.tucks.pieces import piece_beside, pieced
 from digitize.tucks.slits import find_tucks
@@ -57,3 +58,17 @@ def test_a_piece_that_reaches_the_papers_edge_by_itself_is_no_slit():
     (found,), _ = find_tucks([CUT, outer, inner, *LINES], OUTLINE, blank)
     assert found.kind == "slit" and found.main.points[0] == pytest.approx([0, 100], abs=1)
     assert found.second is not None and found.second.points[-1] == pytest.approx([12, 0.5], abs=1)
+
+
+def test_what_lies_beyond_any_laps_reach_is_not_laid_on_the_cut(monkeypatch):
+    laid = []
+
+    def counted(path, places):
+        laid.append(len(places))
+        return line_locate_point(path, places)
+
+    monkeypatch.setattr("digitize.tucks.pieces.line_locate_point", counted)
+    assert all(piece_beside(CUT, line) is None for line in LINES)
+    assert not laid
+    assert piece_beside(CUT, lap_line(20, 95)) is not None
+    assert laid

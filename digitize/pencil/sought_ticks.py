@@ -38,7 +38,7 @@ from digitize.pencil.thresholds import (
 )
 from digitize.pencil.tick_bars import Bar, Blank, Window, best_in, blank_of, taken_by
 from digitize.pencil.tick_courses import likely_courses
-from digitize.pencil.tick_middles import grain_beyond, middles_of
+from digitize.pencil.tick_middles import Middle, grain_beyond, middles_of
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
@@ -65,8 +65,8 @@ class Paper:
     taken: Callable[[Floats], Flags]
     crossing: STRtree
 
-    def middles(self, ticks: Sequence[Floats]) -> Floats:
-        """(N, 2) middles of ticks by the ends (2, 2) of what is known of each."""
+    def middles(self, ticks: Sequence[Floats]) -> list[Middle]:
+        """The middles of ticks by the ends (2, 2) of what is known of each."""
         width = self.bar.width_mm
         return middles_of(ticks, width, self.darkness_at, self.on_lines, self.grain)
 
@@ -86,17 +86,29 @@ class Row:
     Attributes
     ----------
     places : (N, 2) their middles, mm, in order.
+    doubts : (N,) sigma, mm, to which each middle is read.
     way : (2,) how the row runs, as far as a single tick does not tell.
     ticks : those of them that were traced.
     """
 
     places: Floats
+    doubts: Floats
     way: Floats
     ticks: tuple[Curve, ...]
 
     def reversed(self) -> "Row":
         """The same row, run the other way."""
-        return Row(self.places[::-1], -self.way, self.ticks[::-1])
+        return Row(self.places[::-1], self.doubts[::-1], -self.way, self.ticks[::-1])
+
+    def at(self, middles: Sequence[Middle]) -> "Row":
+        """The row with such middles."""
+        places, doubts = [m.place for m in middles], [m.sigma for m in middles]
+        return replace(self, places=np.array(places).reshape(-1, 2), doubts=np.array(doubts))
+
+    @property
+    def middles(self) -> list[Middle]:
+        """Its ticks' middles."""
+        return [Middle(*each) for each in zip(self.places, self.doubts.tolist(), strict=True)]
 
 
 def carried_further(
@@ -116,7 +128,7 @@ def carried_further(
     paper = _paper_of(rows, others, crossing, darkness_at)
     if paper is None:
         return list(rows)
-    known = [replace(row, places=paper.middles([_ends(t) for t in row.ticks])) for row in rows]
+    known = [row.at(paper.middles([_ends(t) for t in row.ticks])) for row in rows]
     scores = _blank_scores(known, paper)
     if len(scores) < SOUGHT_FEWEST_BLANK:
         return known
@@ -172,8 +184,8 @@ class Sought:
     least: float
     pale: float
 
-    def found(self, window: Window) -> tuple[float, Floats] | None:
-        """What a window scores, and the middle (2,) of that; None where nothing can be told."""
+    def found(self, window: Window) -> tuple[float, Middle] | None:
+        """What a window scores, and the middle of that; None where nothing can be told."""
         paper = self.paper
         best = best_in(window, paper.bar, paper.darkness_at, paper.taken)
         return None if best is None else (best.score, paper.middles([best.ends])[0])
@@ -223,7 +235,7 @@ def without_pale(
                 some.pop(end)
         if some:
             of_them = slice(some[0], some[-1] + 1)
-            kept.append(replace(row, places=row.places[of_them], ticks=row.ticks[of_them]))
+            kept.append(replace(row.at(row.middles[of_them]), ticks=row.ticks[of_them]))
     return kept
 
 
@@ -238,25 +250,25 @@ def _score_of(tick: Curve, paper: Paper) -> float:
 
 def _grown(rows: Sequence[Row], sought: Sought) -> list[Row]:
     """The rows with what is found between their ticks and beyond their ends."""
-    grown = [replace(row, places=_filled(row.places, sought)) for row in rows]
+    grown = [_filled(row, sought) for row in rows]
     for _ in range(SOUGHT_ROUNDS):
         before = sum(len(row.places) for row in grown)
         for _ in range(2):
             for k, course in enumerate(_courses(grown)):
                 stand = np.concatenate([row.places for row in grown])
-                found = _beyond(course, stand, sought)
-                grown[k] = replace(grown[k], places=np.concatenate([grown[k].places, found]))
+                grown[k] = grown[k].at([*grown[k].middles, *_beyond(course, stand, sought)])
             grown = [row.reversed() for row in grown]
         grown = _joined(grown, sought.paper)
         if sum(len(row.places) for row in grown) == before:
             break
-    return [replace(row, places=_filled(row.places, sought)) for row in grown]
+    return [_filled(row, sought) for row in grown]
 
 
 def _courses(rows: Sequence[Row]) -> list[Floats]:
     """Each row's course (N, 2), mm; of a single tick's, one mm of it."""
-    told = [row.places for row in rows if len(row.places) > 1]
-    courses = iter(likely_courses(told)[0] if told else ())
+    told = [row for row in rows if len(row.places) > 1]
+    places, doubts = [row.places for row in told], [row.doubts for row in told]
+    courses = iter(likely_courses(places, doubts)[0] if told else ())
     return [
         next(courses)
         if len(row.places) > 1
@@ -299,23 +311,24 @@ def _window(place: Floats, way: Floats, step_mm: float, ahead_mm: float | None =
     return Window(place, way, ahead, SOUGHT_ASIDE * step_mm)
 
 
-def _filled(row: Floats, sought: Sought) -> Floats:
-    """The row (N, 2) with what is found between its ticks where steps are left out."""
+def _filled(row: Row, sought: Sought) -> Row:
+    """The row with what is found between its ticks where steps are left out."""
     step_mm = sought.paper.step_mm
-    places = [row[:1]]
-    for one, two in itertools.pairwise(row):
+    middles = row.middles[:1]
+    for before, after in itertools.pairwise(row.middles):
+        one, two = before.place, after.place
         left_out = round(float(np.linalg.norm(two - one)) / step_mm) - 1
         way = (two - one) / np.linalg.norm(two - one)
         for share in np.arange(1, left_out + 1) / (left_out + 1):
             found = sought.found(_window(one + share * (two - one), way, step_mm))
             if found is not None and sought.blank.share(found[0]) < SOUGHT_RARE:
-                places.append(found[1][None])
-        places.append(two[None])
-    return np.concatenate(places)
+                middles.append(found[1])
+        middles.append(after)
+    return row.at(middles)
 
 
-def _beyond(course: Floats, stand: Floats, sought: Sought) -> Floats:
-    """(K, 2) the next ticks' middles beyond the end of a row's course (N, 2), or none.
+def _beyond(course: Floats, stand: Floats, sought: Sought) -> list[Middle]:
+    """The next ticks' middles beyond the end of a row's course (N, 2), or none.
 
     As many of the next places as are together more than chance, so far as no mark runs through.
 
@@ -329,7 +342,7 @@ def _beyond(course: Floats, stand: Floats, sought: Sought) -> Floats:
     free = paper.free_way(start, way, SOUGHT_AT_ONCE * (paper.step_mm + ahead))
     along, take = 0.0, 0
     scores: list[float] = []
-    middles: list[Floats] = []
+    middles: list[Middle] = []
     while len(scores) < SOUGHT_AT_ONCE:
         low, high = along + paper.step_mm - ahead, min(along + paper.step_mm + ahead, free)
         if high <= low:
@@ -342,13 +355,13 @@ def _beyond(course: Floats, stand: Floats, sought: Sought) -> Floats:
         scores.append(score)
         along += paper.step_mm
         if sought.may_be_tick(score):
-            if np.linalg.norm(stand - middle, axis=1).min() < SOUGHT_APART * paper.step_mm:
+            if np.linalg.norm(stand - middle.place, axis=1).min() < SOUGHT_APART * paper.step_mm:
                 break
-            along = float((middle - start) @ way)
+            along = float((middle.place - start) @ way)
             middles.append(middle)
             if sought.is_enough(scores):
                 take = len(middles)
-    return np.array(middles[:take]).reshape(-1, 2)
+    return middles[:take]
 
 
 def _end_of(course: Floats) -> tuple[Floats, Floats]:
@@ -375,9 +388,10 @@ def _joined(rows: Sequence[Row], paper: Paper) -> list[Row]:
         if pair is None:
             return joined
         a, b, one, two = pair
-        places = np.concatenate([joined[a].places[::one], joined[b].places[::two][::-1]])
-        way = places[-1] - places[0]
-        whole = Row(places, way, (*joined[a].ticks, *joined[b].ticks))
+        middles = [*joined[a].middles[::one], *joined[b].middles[::two][::-1]]
+        way = middles[-1].place - middles[0].place
+        ticks = (*joined[a].ticks, *joined[b].ticks)
+        whole = replace(joined[a].at(middles), way=way, ticks=ticks)
         joined = [row for k, row in enumerate(joined) if k not in (a, b)] + [whole]
 
 

@@ -67,7 +67,7 @@ def gather_ticks(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Curv
     found = [row for row in found if len(row.places) > 1]
     if not found:
         return tuple(curves)
-    courses, sigma = likely_courses([row.places for row in found])
+    courses, sigma = likely_courses([row.places for row in found], [row.doubts for row in found])
     lines = [_line(row.ticks, course, sigma) for row, course in zip(found, courses, strict=True)]
     used = {id(tick) for row in found for tick in row.ticks}
     stand = np.concatenate([row.places for row in found])
@@ -101,7 +101,12 @@ def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Ro
     broken = set(long.query(steps, predicate="intersects")[0].tolist())
     bounds = [0, *(k + 1 for k in sorted(broken)), len(row)]
     return [
-        Row(middles[a:b], middles[min(b, len(row) - 1)] - middles[max(a - 1, 0)], ticks[a:b])
+        Row(
+            middles[a:b],
+            np.zeros(b - a),
+            middles[min(b, len(row) - 1)] - middles[max(a - 1, 0)],
+            ticks[a:b],
+        )
         for a, b in itertools.pairwise(bounds)
     ]
 

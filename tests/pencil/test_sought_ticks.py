@@ -79,7 +79,7 @@ def test_a_pale_tick_ends_a_row_only_where_it_is_the_next(last_mm, kept):
     # Of paper that scores 0.05 at best in half of its windows a tick of 0.1 is not plain.
     sought = Sought(paper, Blank(np.linspace(0.0, 0.1, 99), 0.05, 0.02), 1e-3, 0.2 / 3)
     ticks = tuple(curve_of([[x, -5.0], [x, 5.0]]) for x in at)
-    row = Row(np.array([[x, 0.0] for x in at]), np.array([1.0, 0.0]), ticks)
+    row = Row(np.array([[x, 0.0] for x in at]), np.zeros(4), np.array([1.0, 0.0]), ticks)
     scores = [0.2, 0.2, 0.2, 0.1]
     for either, of_row in ((row, scores), (row.reversed(), scores[::-1])):
         (less,) = without_pale([either], [of_row], sought)

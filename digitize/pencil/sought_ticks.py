@@ -10,6 +10,7 @@ and a row ends.
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,10 +31,12 @@ from digitize.pencil.thresholds import (
     SOUGHT_LEAST_WIDTH_MM,
     SOUGHT_MOST_BLANK,
     SOUGHT_NEAR_MM,
+    SOUGHT_OUT_MM,
     SOUGHT_PALE,
     SOUGHT_RARE,
     SOUGHT_ROUNDS,
     SOUGHT_SHARE,
+    SOUGHT_SHORTEST,
     SOUGHT_SHOWN,
 )
 from digitize.pencil.tick_bars import Bar, Blank, Window, best_in, blank_of, taken_by
@@ -65,7 +68,7 @@ class Paper:
     taken: Callable[[Floats], Flags]
     crossing: STRtree
 
-    def middles(self, ticks: Sequence[Floats]) -> list[Middle]:
+    def middles(self, ticks: Sequence[Floats]) -> tuple[Middle, ...]:
         """The middles of ticks by the ends (2, 2) of what is known of each."""
         width = self.bar.width_mm
         return middles_of(ticks, width, self.darkness_at, self.on_lines, self.grain)
@@ -85,30 +88,28 @@ class Row:
 
     Attributes
     ----------
-    places : (N, 2) their middles, mm, in order.
-    doubts : (N,) sigma, mm, to which each middle is read.
+    middles : where they are, in order.
     way : (2,) how the row runs, as far as a single tick does not tell.
     ticks : those of them that were traced.
     """
 
-    places: Floats
-    doubts: Floats
+    middles: tuple[Middle, ...]
     way: Floats
     ticks: tuple[Curve, ...]
 
     def reversed(self) -> "Row":
         """The same row, run the other way."""
-        return Row(self.places[::-1], self.doubts[::-1], -self.way, self.ticks[::-1])
+        return Row(self.middles[::-1], -self.way, self.ticks[::-1])
 
-    def at(self, middles: Sequence[Middle]) -> "Row":
-        """The row with such middles."""
-        places, doubts = [m.place for m in middles], [m.sigma for m in middles]
-        return replace(self, places=np.array(places).reshape(-1, 2), doubts=np.array(doubts))
+    @cached_property
+    def places(self) -> Floats:
+        """(N, 2) the middles' places, mm."""
+        return np.array([middle.place for middle in self.middles])
 
     @property
-    def middles(self) -> list[Middle]:
-        """Its ticks' middles."""
-        return [Middle(*each) for each in zip(self.places, self.doubts.tolist(), strict=True)]
+    def doubts(self) -> Floats:
+        """(N,) sigma, mm, to which each is read."""
+        return np.array([middle.sigma for middle in self.middles])
 
 
 def carried_further(
@@ -128,7 +129,7 @@ def carried_further(
     paper = _paper_of(rows, others, crossing, darkness_at)
     if paper is None:
         return list(rows)
-    known = [row.at(paper.middles([_ends(t) for t in row.ticks])) for row in rows]
+    known = [replace(row, middles=paper.middles([_ends(t) for t in row.ticks])) for row in rows]
     scores = _blank_scores(known, paper)
     if len(scores) < SOUGHT_FEWEST_BLANK:
         return known
@@ -185,10 +186,23 @@ class Sought:
     pale: float
 
     def found(self, window: Window) -> tuple[float, Middle] | None:
-        """What a window scores, and the middle of that; None where nothing can be told."""
+        """What a window scores, and the middle of that; None where nothing can be told.
+
+        What is too short is no tick, as a speck is; nor what reaches out of the row, as the rest of
+        a line does; nor a pale one beside another mark that hides its ground, as its shade is.
+        """
         paper = self.paper
         best = best_in(window, paper.bar, paper.darkness_at, paper.taken)
-        return None if best is None else (best.score, paper.middles([best.ends])[0])
+        if best is None:
+            return None
+        (middle,) = paper.middles([best.ends])
+        aside = abs(float(cross(window.way, middle.place - window.place)))
+        is_one = (
+            middle.length >= SOUGHT_SHORTEST * paper.bar.length_mm
+            and aside <= window.aside_mm + SOUGHT_OUT_MM
+            and (best.score > self.pale or not best.beside_mark)
+        )
+        return best.score if is_one else 0.0, middle
 
     def is_plain(self, score: float) -> bool:
         """Whether bare paper does not score so much.
@@ -235,7 +249,7 @@ def without_pale(
                 some.pop(end)
         if some:
             of_them = slice(some[0], some[-1] + 1)
-            kept.append(replace(row.at(row.middles[of_them]), ticks=row.ticks[of_them]))
+            kept.append(replace(row, middles=row.middles[of_them], ticks=row.ticks[of_them]))
     return kept
 
 
@@ -256,7 +270,8 @@ def _grown(rows: Sequence[Row], sought: Sought) -> list[Row]:
         for _ in range(2):
             for k, course in enumerate(_courses(grown)):
                 stand = np.concatenate([row.places for row in grown])
-                grown[k] = grown[k].at([*grown[k].middles, *_beyond(course, stand, sought)])
+                found = _beyond(course, stand, sought)
+                grown[k] = replace(grown[k], middles=(*grown[k].middles, *found))
             grown = [row.reversed() for row in grown]
         grown = _joined(grown, sought.paper)
         if sum(len(row.places) for row in grown) == before:
@@ -314,7 +329,7 @@ def _window(place: Floats, way: Floats, step_mm: float, ahead_mm: float | None =
 def _filled(row: Row, sought: Sought) -> Row:
     """The row with what is found between its ticks where steps are left out."""
     step_mm = sought.paper.step_mm
-    middles = row.middles[:1]
+    middles = list(row.middles[:1])
     for before, after in itertools.pairwise(row.middles):
         one, two = before.place, after.place
         left_out = round(float(np.linalg.norm(two - one)) / step_mm) - 1
@@ -324,7 +339,7 @@ def _filled(row: Row, sought: Sought) -> Row:
             if found is not None and sought.blank.share(found[0]) < SOUGHT_RARE:
                 middles.append(found[1])
         middles.append(after)
-    return row.at(middles)
+    return replace(row, middles=tuple(middles))
 
 
 def _beyond(course: Floats, stand: Floats, sought: Sought) -> list[Middle]:
@@ -388,10 +403,9 @@ def _joined(rows: Sequence[Row], paper: Paper) -> list[Row]:
         if pair is None:
             return joined
         a, b, one, two = pair
-        middles = [*joined[a].middles[::one], *joined[b].middles[::two][::-1]]
+        middles = (*joined[a].middles[::one], *joined[b].middles[::two][::-1])
         way = middles[-1].place - middles[0].place
-        ticks = (*joined[a].ticks, *joined[b].ticks)
-        whole = replace(joined[a].at(middles), way=way, ticks=ticks)
+        whole = Row(middles, way, (*joined[a].ticks, *joined[b].ticks))
         joined = [row for k, row in enumerate(joined) if k not in (a, b)] + [whole]
 
 

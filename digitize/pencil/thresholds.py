@@ -311,8 +311,14 @@ SIGN_LINE_MM: Final = 15.0
 # Of a step: how far on from where a row foretells a tick its middle may lie, or short; and aside.
 SOUGHT_AHEAD: Final = 0.35
 SOUGHT_ASIDE: Final = 0.15
+# Beyond that, that a tick's middle may lie as its pencil shows it: the end of an untraced line lay
+# 2.7 mm out, ticks up to 1.5 and more; of half as much, one paper of 39 loses ticks.
+SOUGHT_OUT_MM: Final = 2.5
 SOUGHT_APART: Final = 0.5  # of a step, from any other tick
 SOUGHT_SHARE: Final = 0.8  # of a middling tick's length, that is sought
+# Of the length that is sought: specks and blots that score enough show 0 to 0.46 of it, ticks 0.6
+# and more, on 20 papers.
+SOUGHT_SHORTEST: Final = 0.5
 SOUGHT_LEAST_WIDTH_MM: Final = 0.5
 SOUGHT_BESIDE_MM: Final = 5.0  # clear of the ticks, where bare paper is looked at
 SOUGHT_AT_ONCE: Final = 4  # places that are looked at together

@@ -37,10 +37,17 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Middle:
-    """Where a tick's middle lies: (2,) mm, and the sigma to which its pencil tells that, mm."""
+    """A tick's middle.
+
+    Attributes
+    ----------
+    place : (2,) mm. sigma : mm, to which the tick's pencil tells that.
+    length : of what shows of the tick, mm.
+    """
 
     place: Floats
     sigma: float
+    length: float
 
 
 def middles_of(
@@ -49,7 +56,7 @@ def middles_of(
     darkness_at: DarknessAt,
     taken: Callable[[Floats], Flags],
     grain: float,
-) -> list[Middle]:
+) -> tuple[Middle, ...]:
     """The middles of ticks by the ends (2, 2) of what was traced of each.
 
     A tick ends where the sum of what exceeds a share of its own darkness is highest: the share that
@@ -73,8 +80,9 @@ def middles_of(
         first = at[start - int(np.argmax(np.cumsum(more[start::-1])))]
         way = (ends[1] - ends[0]) / (2 * half)
         sigma = min(MIDDLES_DOUBT_MM * grain / max(body, 1e-6), MIDDLES_MOST_DOUBT_MM)
-        middles.append(Middle(ends.mean(axis=0) + (first + last) / 2 * way, sigma))
-    return middles
+        place = ends.mean(axis=0) + (first + last) / 2 * way
+        middles.append(Middle(place, sigma, float(last - first)))
+    return tuple(middles)
 
 
 def grain_beyond(

@@ -39,6 +39,7 @@ from digitize.pencil.thresholds import (
     TICK_UNEVEN,
 )
 from digitize.pencil.tick_courses import likely_courses
+from digitize.pencil.tick_middles import Middle
 from digitize.plane import turn_between
 
 Floats = NDArray[np.float64]
@@ -102,8 +103,7 @@ def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Ro
     bounds = [0, *(k + 1 for k in sorted(broken)), len(row)]
     return [
         Row(
-            middles[a:b],
-            np.zeros(b - a),
+            tuple(Middle(middles[k], 0.0, ticks[k].length) for k in range(a, b)),
             middles[min(b, len(row) - 1)] - middles[max(a - 1, 0)],
             ticks[a:b],
         )

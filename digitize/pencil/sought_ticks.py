@@ -10,6 +10,7 @@ and a row ends.
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,15 +31,17 @@ from digitize.pencil.thresholds import (
     SOUGHT_LEAST_WIDTH_MM,
     SOUGHT_MOST_BLANK,
     SOUGHT_NEAR_MM,
+    SOUGHT_OUT_MM,
     SOUGHT_PALE,
     SOUGHT_RARE,
     SOUGHT_ROUNDS,
     SOUGHT_SHARE,
+    SOUGHT_SHORTEST,
     SOUGHT_SHOWN,
 )
 from digitize.pencil.tick_bars import Bar, Blank, Window, best_in, blank_of, taken_by
 from digitize.pencil.tick_courses import likely_courses
-from digitize.pencil.tick_middles import grain_beyond, middles_of
+from digitize.pencil.tick_middles import Middle, grain_beyond, middles_of
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
@@ -65,8 +68,8 @@ class Paper:
     taken: Callable[[Floats], Flags]
     crossing: STRtree
 
-    def middles(self, ticks: Sequence[Floats]) -> Floats:
-        """(N, 2) middles of ticks by the ends (2, 2) of what is known of each."""
+    def middles(self, ticks: Sequence[Floats]) -> tuple[Middle, ...]:
+        """The middles of ticks by the ends (2, 2) of what is known of each."""
         width = self.bar.width_mm
         return middles_of(ticks, width, self.darkness_at, self.on_lines, self.grain)
 
@@ -85,18 +88,28 @@ class Row:
 
     Attributes
     ----------
-    places : (N, 2) their middles, mm, in order.
+    middles : where they are, in order.
     way : (2,) how the row runs, as far as a single tick does not tell.
     ticks : those of them that were traced.
     """
 
-    places: Floats
+    middles: tuple[Middle, ...]
     way: Floats
     ticks: tuple[Curve, ...]
 
     def reversed(self) -> "Row":
         """The same row, run the other way."""
-        return Row(self.places[::-1], -self.way, self.ticks[::-1])
+        return Row(self.middles[::-1], -self.way, self.ticks[::-1])
+
+    @cached_property
+    def places(self) -> Floats:
+        """(N, 2) the middles' places, mm."""
+        return np.array([middle.place for middle in self.middles])
+
+    @property
+    def doubts(self) -> Floats:
+        """(N,) sigma, mm, to which each is read."""
+        return np.array([middle.sigma for middle in self.middles])
 
 
 def carried_further(
@@ -116,7 +129,7 @@ def carried_further(
     paper = _paper_of(rows, others, crossing, darkness_at)
     if paper is None:
         return list(rows)
-    known = [replace(row, places=paper.middles([_ends(t) for t in row.ticks])) for row in rows]
+    known = [replace(row, middles=paper.middles([_ends(t) for t in row.ticks])) for row in rows]
     scores = _blank_scores(known, paper)
     if len(scores) < SOUGHT_FEWEST_BLANK:
         return known
@@ -172,11 +185,24 @@ class Sought:
     least: float
     pale: float
 
-    def found(self, window: Window) -> tuple[float, Floats] | None:
-        """What a window scores, and the middle (2,) of that; None where nothing can be told."""
+    def found(self, window: Window) -> tuple[float, Middle] | None:
+        """What a window scores, and the middle of that; None where nothing can be told.
+
+        What is too short is no tick, as a speck is; nor what reaches out of the row, as the rest of
+        a line does; nor a pale one beside another mark that hides its ground, as its shade is.
+        """
         paper = self.paper
         best = best_in(window, paper.bar, paper.darkness_at, paper.taken)
-        return None if best is None else (best.score, paper.middles([best.ends])[0])
+        if best is None:
+            return None
+        (middle,) = paper.middles([best.ends])
+        aside = abs(float(cross(window.way, middle.place - window.place)))
+        is_one = (
+            middle.length >= SOUGHT_SHORTEST * paper.bar.length_mm
+            and aside <= window.aside_mm + SOUGHT_OUT_MM
+            and (best.score > self.pale or not best.beside_mark)
+        )
+        return best.score if is_one else 0.0, middle
 
     def is_plain(self, score: float) -> bool:
         """Whether bare paper does not score so much.
@@ -223,7 +249,7 @@ def without_pale(
                 some.pop(end)
         if some:
             of_them = slice(some[0], some[-1] + 1)
-            kept.append(replace(row, places=row.places[of_them], ticks=row.ticks[of_them]))
+            kept.append(replace(row, middles=row.middles[of_them], ticks=row.ticks[of_them]))
     return kept
 
 
@@ -238,25 +264,26 @@ def _score_of(tick: Curve, paper: Paper) -> float:
 
 def _grown(rows: Sequence[Row], sought: Sought) -> list[Row]:
     """The rows with what is found between their ticks and beyond their ends."""
-    grown = [replace(row, places=_filled(row.places, sought)) for row in rows]
+    grown = [_filled(row, sought) for row in rows]
     for _ in range(SOUGHT_ROUNDS):
         before = sum(len(row.places) for row in grown)
         for _ in range(2):
             for k, course in enumerate(_courses(grown)):
                 stand = np.concatenate([row.places for row in grown])
                 found = _beyond(course, stand, sought)
-                grown[k] = replace(grown[k], places=np.concatenate([grown[k].places, found]))
+                grown[k] = replace(grown[k], middles=(*grown[k].middles, *found))
             grown = [row.reversed() for row in grown]
         grown = _joined(grown, sought.paper)
         if sum(len(row.places) for row in grown) == before:
             break
-    return [replace(row, places=_filled(row.places, sought)) for row in grown]
+    return [_filled(row, sought) for row in grown]
 
 
 def _courses(rows: Sequence[Row]) -> list[Floats]:
     """Each row's course (N, 2), mm; of a single tick's, one mm of it."""
-    told = [row.places for row in rows if len(row.places) > 1]
-    courses = iter(likely_courses(told)[0] if told else ())
+    told = [row for row in rows if len(row.places) > 1]
+    places, doubts = [row.places for row in told], [row.doubts for row in told]
+    courses = iter(likely_courses(places, doubts)[0] if told else ())
     return [
         next(courses)
         if len(row.places) > 1
@@ -299,23 +326,24 @@ def _window(place: Floats, way: Floats, step_mm: float, ahead_mm: float | None =
     return Window(place, way, ahead, SOUGHT_ASIDE * step_mm)
 
 
-def _filled(row: Floats, sought: Sought) -> Floats:
-    """The row (N, 2) with what is found between its ticks where steps are left out."""
+def _filled(row: Row, sought: Sought) -> Row:
+    """The row with what is found between its ticks where steps are left out."""
     step_mm = sought.paper.step_mm
-    places = [row[:1]]
-    for one, two in itertools.pairwise(row):
+    middles = list(row.middles[:1])
+    for before, after in itertools.pairwise(row.middles):
+        one, two = before.place, after.place
         left_out = round(float(np.linalg.norm(two - one)) / step_mm) - 1
         way = (two - one) / np.linalg.norm(two - one)
         for share in np.arange(1, left_out + 1) / (left_out + 1):
             found = sought.found(_window(one + share * (two - one), way, step_mm))
             if found is not None and sought.blank.share(found[0]) < SOUGHT_RARE:
-                places.append(found[1][None])
-        places.append(two[None])
-    return np.concatenate(places)
+                middles.append(found[1])
+        middles.append(after)
+    return replace(row, middles=tuple(middles))
 
 
-def _beyond(course: Floats, stand: Floats, sought: Sought) -> Floats:
-    """(K, 2) the next ticks' middles beyond the end of a row's course (N, 2), or none.
+def _beyond(course: Floats, stand: Floats, sought: Sought) -> list[Middle]:
+    """The next ticks' middles beyond the end of a row's course (N, 2), or none.
 
     As many of the next places as are together more than chance, so far as no mark runs through.
 
@@ -329,7 +357,7 @@ def _beyond(course: Floats, stand: Floats, sought: Sought) -> Floats:
     free = paper.free_way(start, way, SOUGHT_AT_ONCE * (paper.step_mm + ahead))
     along, take = 0.0, 0
     scores: list[float] = []
-    middles: list[Floats] = []
+    middles: list[Middle] = []
     while len(scores) < SOUGHT_AT_ONCE:
         low, high = along + paper.step_mm - ahead, min(along + paper.step_mm + ahead, free)
         if high <= low:
@@ -342,13 +370,13 @@ def _beyond(course: Floats, stand: Floats, sought: Sought) -> Floats:
         scores.append(score)
         along += paper.step_mm
         if sought.may_be_tick(score):
-            if np.linalg.norm(stand - middle, axis=1).min() < SOUGHT_APART * paper.step_mm:
+            if np.linalg.norm(stand - middle.place, axis=1).min() < SOUGHT_APART * paper.step_mm:
                 break
-            along = float((middle - start) @ way)
+            along = float((middle.place - start) @ way)
             middles.append(middle)
             if sought.is_enough(scores):
                 take = len(middles)
-    return np.array(middles[:take]).reshape(-1, 2)
+    return middles[:take]
 
 
 def _end_of(course: Floats) -> tuple[Floats, Floats]:
@@ -375,9 +403,9 @@ def _joined(rows: Sequence[Row], paper: Paper) -> list[Row]:
         if pair is None:
             return joined
         a, b, one, two = pair
-        places = np.concatenate([joined[a].places[::one], joined[b].places[::two][::-1]])
-        way = places[-1] - places[0]
-        whole = Row(places, way, (*joined[a].ticks, *joined[b].ticks))
+        middles = (*joined[a].middles[::one], *joined[b].middles[::two][::-1])
+        way = middles[-1].place - middles[0].place
+        whole = Row(middles, way, (*joined[a].ticks, *joined[b].ticks))
         joined = [row for k, row in enumerate(joined) if k not in (a, b)] + [whole]
 
 

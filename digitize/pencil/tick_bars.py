@@ -55,10 +55,17 @@ class Window:
 
 @dataclass(frozen=True)
 class Best:
-    """The best bar of a window: its score, as darkness, and its ends (2, 2), mm."""
+    """The best bar of a window.
+
+    Attributes
+    ----------
+    score : as darkness. ends : (2, 2) mm.
+    beside_mark : another mark hides the ground on one of its sides.
+    """
 
     score: float
     ends: Floats
+    beside_mark: bool
 
 
 def best_in(
@@ -84,12 +91,13 @@ def best_in(
     hidden = 1 - (free * grid.inside).sum(axis=(0, 1)) / grid.inside.sum(axis=(0, 1))
     if (hidden > BAR_HIDDEN).any():
         return None
-    scores = _along_whole(_darker(dark, free, bar), bar)
+    more, both_sides = _darker(dark, free, bar)
+    scores = _along_whole(more, bar)
     at = np.unravel_index(np.argmax(np.where(grid.inside, scores, -np.inf)), scores.shape)
     lean = BAR_LEANS[at[2]]
     half = bar.length_mm / 2 * np.array([-np.sin(lean), np.cos(lean)]) @ axes
     middle = window.place + grid.off[at] @ axes
-    return Best(float(scores[at]), np.array([middle - half, middle + half]))
+    return Best(float(scores[at]), np.array([middle - half, middle + half]), not both_sides[at])
 
 
 @dataclass(frozen=True)
@@ -139,8 +147,11 @@ def _along_whole(more: Shares, bar: Bar) -> Shares:
     return np.asarray((sum(thirds) - np.maximum.reduce(thirds)) / 2)
 
 
-def _darker(dark: Shares, free: Shares, bar: Bar) -> Shares:
-    """(U, V, L) by how much a bar along the first axis is darker at each place than beside."""
+def _darker(dark: Shares, free: Shares, bar: Bar) -> tuple[Shares, Flags]:
+    """By how much a bar along the first axis is darker than beside, and whether both sides show.
+
+    Both (U, V, L), at each place.
+    """
     near, far = (bar.width_mm / 2 + beyond for beyond in BAR_GROUND_MM)
     wide, flank, long = _count(bar.width_mm), _count(far - near), _count(bar.length_mm)
     on = _meaned(dark, 1, wide)
@@ -150,10 +161,12 @@ def _darker(dark: Shares, free: Shares, bar: Bar) -> Shares:
     sums = _meaned(dark * free, long, flank)
     ground = np.where(known, sums / np.where(known, shares, 1.0), -np.inf)
     shift = round((near + far) / 2 / BAR_CELL_MM)
-    darker_side = np.maximum(*(np.roll(ground, side * shift, axis=1) for side in (1, -1)))
+    sides = [np.roll(ground, side * shift, axis=1) for side in (1, -1)]
+    darker_side = np.maximum(*sides)
     clear &= np.isfinite(darker_side)
     more = np.where(clear, on - darker_side, 0.0)
-    return np.asarray(np.minimum(more, BAR_PLAIN * bar.darkness), np.float32)
+    more = np.asarray(np.minimum(more, BAR_PLAIN * bar.darkness), np.float32)
+    return more, np.isfinite(np.minimum(*sides))
 
 
 @dataclass(frozen=True)

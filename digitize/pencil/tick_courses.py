@@ -3,7 +3,8 @@
 A hand sets ticks to either side of the line, and a light hand's are read in part, so that their
 middles scatter by more than the line's own curves may be. How stiff the course is cannot be what a
 fit leaves of their squares, then: a simpler curve through ten ticks stays within that and is a mm
-off. It is taken from all rows of the paper together, as what makes their middles likeliest.
+off. It is taken from all rows of the paper together, as what makes their middles likeliest. A
+tick that hardly shows is worth less than a plain one.
 """
 
 from collections.abc import Sequence
@@ -30,7 +31,7 @@ UNIT_MM = 100.0  # of lengths along a row, within here
 TO_SIGMA = float(stdtrit(FREEDOM, ndtr(1.0)))
 
 
-def likely_courses(rows: Sequence[Floats]) -> tuple[list[Floats], float]:
+def likely_courses(rows: Sequence[Floats], doubts: Sequence[Floats]) -> tuple[list[Floats], float]:
     """Each row's course (N, 2), mm, about 1 mm apart, and how ticks' middles scatter about it, mm.
 
     A course is a cubic smoothing spline along the row, which is a Gaussian process whose slope is
@@ -44,10 +45,12 @@ def likely_courses(rows: Sequence[Floats]) -> tuple[list[Floats], float]:
     Parameters
     ----------
     rows : (N, 2) ticks' middles, mm, two or more to a row.
+    doubts : (N,) sigma, mm, to which each was read.
     """
     along = [running_length(row) / UNIT_MM for row in rows]
     aside = [_aside(row) for row in rows]
-    weights = [np.ones(len(row)) for row in rows]
+    read = [1 / (1 + (each / MIDDLE_SIGMA_MM) ** 2) for each in doubts]
+    weights = list(read)
     # From what is usual, by which a tick far off is one, and no bend of a course at its end.
     bend, sigma = USUAL_BEND, MIDDLE_SIGMA_MM
     for _ in range(ROUNDS):
@@ -56,7 +59,8 @@ def likely_courses(rows: Sequence[Floats]) -> tuple[list[Floats], float]:
             left = y - smooth @ y
             # A course's own variance at a tick, of which the smoother gives each tick its share.
             open_to = sigma**2 * np.diag(smooth) / weights[k]
-            weights[k] = (FREEDOM + 1) / (FREEDOM + (left**2 + open_to) / sigma**2)
+            far = read[k] * (left**2 + open_to) / sigma**2
+            weights[k] = read[k] * (FREEDOM + 1) / (FREEDOM + far)
         bend, sigma = _likeliest(along, aside, weights)
     courses = []
     for row, t, weight in zip(rows, along, weights, strict=True):

@@ -1,10 +1,12 @@
 """Where ticks' middles lie: half way between the ends of what pencil shows along each.
 
 A light hand's tick shows in pieces, on the paper's tooth, and a trace ends with the first of them.
-How little pencil still counts as the tick's is told by the paper's own grain beyond ticks' ends.
+How little pencil still counts as the tick's is told by the paper's own grain beyond ticks' ends,
+and so is how well its ends are.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +21,11 @@ from digitize.pencil.thresholds import (
     MIDDLES_BLOT_MM,
     MIDDLES_BODY,
     MIDDLES_CLEAR_MM,
+    MIDDLES_DOUBT_MM,
     MIDDLES_GRAIN,
     MIDDLES_GROUND_ALONG_MM,
     MIDDLES_LEAST_SHARE,
+    MIDDLES_MOST_DOUBT_MM,
     MIDDLES_MOST_SHARE,
     MIDDLES_SWAY_MM,
 )
@@ -31,17 +35,33 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 
+@dataclass(frozen=True)
+class Middle:
+    """A tick's middle.
+
+    Attributes
+    ----------
+    place : (2,) mm. sigma : mm, to which the tick's pencil tells that.
+    length : of what shows of the tick, mm.
+    """
+
+    place: Floats
+    sigma: float
+    length: float
+
+
 def middles_of(
     ticks: Sequence[Floats],
     width_mm: float,
     darkness_at: DarknessAt,
     taken: Callable[[Floats], Flags],
     grain: float,
-) -> Floats:
-    """(N, 2) middles, mm, of ticks by the ends (2, 2) of what was traced of each.
+) -> tuple[Middle, ...]:
+    """The middles of ticks by the ends (2, 2) of what was traced of each.
 
     A tick ends where the sum of what exceeds a share of its own darkness is highest: the share that
-    keeps such a sum on bare paper, of that grain, from running on.
+    keeps such a sum on bare paper, of that grain, from running on. The less a tick is darker than
+    the grain, the farther off that place may be.
 
     Parameters
     ----------
@@ -59,8 +79,10 @@ def middles_of(
         last = at[start + int(np.argmax(np.cumsum(more[start:])))]
         first = at[start - int(np.argmax(np.cumsum(more[start::-1])))]
         way = (ends[1] - ends[0]) / (2 * half)
-        middles.append(ends.mean(axis=0) + (first + last) / 2 * way)
-    return np.array(middles)
+        sigma = min(MIDDLES_DOUBT_MM * grain / max(body, 1e-6), MIDDLES_MOST_DOUBT_MM)
+        place = ends.mean(axis=0) + (first + last) / 2 * way
+        middles.append(Middle(place, sigma, float(last - first)))
+    return tuple(middles)
 
 
 def grain_beyond(

@@ -39,6 +39,7 @@ from digitize.pencil.thresholds import (
     TICK_UNEVEN,
 )
 from digitize.pencil.tick_courses import likely_courses
+from digitize.pencil.tick_middles import Middle
 from digitize.plane import turn_between
 
 Floats = NDArray[np.float64]
@@ -67,7 +68,7 @@ def gather_ticks(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Curv
     found = [row for row in found if len(row.places) > 1]
     if not found:
         return tuple(curves)
-    courses, sigma = likely_courses([row.places for row in found])
+    courses, sigma = likely_courses([row.places for row in found], [row.doubts for row in found])
     lines = [_line(row.ticks, course, sigma) for row, course in zip(found, courses, strict=True)]
     used = {id(tick) for row in found for tick in row.ticks}
     stand = np.concatenate([row.places for row in found])
@@ -101,7 +102,11 @@ def _between_long(row: Whole, curves: Sequence[Curve], long: STRtree) -> list[Ro
     broken = set(long.query(steps, predicate="intersects")[0].tolist())
     bounds = [0, *(k + 1 for k in sorted(broken)), len(row)]
     return [
-        Row(middles[a:b], middles[min(b, len(row) - 1)] - middles[max(a - 1, 0)], ticks[a:b])
+        Row(
+            tuple(Middle(middles[k], 0.0, ticks[k].length) for k in range(a, b)),
+            middles[min(b, len(row) - 1)] - middles[max(a - 1, 0)],
+            ticks[a:b],
+        )
         for a, b in itertools.pairwise(bounds)
     ]
 

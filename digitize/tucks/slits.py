@@ -16,7 +16,6 @@ from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 from shapely import LineString, Point, Polygon, STRtree
 from shapely.errors import GEOSException
 
@@ -68,7 +67,7 @@ from digitize.tucks.thresholds import (
     UNSEEN_JUMP_MM,
 )
 from digitize.tucks.wedges import gaps_of, parted_by, untold, wedges_of
-from digitize.tucks.which import cut_odds
+from digitize.tucks.which import cut_odds, surely_cut
 
 Floats = NDArray[np.float64]
 Found = TypeVar("Found")
@@ -274,7 +273,8 @@ def _with_faint_lap_lines(
         ]
         second = traced[0].main if traced else found
         taken += traced
-        whole.append(replace(marks, second=second, sure=float(expit(max(odds, 0.0)))))
+        sure = surely_cut(max(odds, 0.0), marks.main, second, rest)
+        whole.append(replace(marks, second=second, sure=sure))
     return [marks for marks in whole if all(marks is not other for other in taken)], rest
 
 
@@ -458,7 +458,8 @@ def _judged(
     sure = 1.0
     if len(members) == 2 and not faint and not branch:
         odds = cut_odds(members[0], members[1], lines, darkness_at)
-        members, sure = members if odds > 0 else members[::-1], float(expit(abs(odds)))
+        members = members if odds > 0 else members[::-1]
+        sure = surely_cut(abs(odds), members[0], members[1], lines)
     main = members[0]
     if len(members) == 1:
         sides = {end.side for end in line_ends(main, lines)}

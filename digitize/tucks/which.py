@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
+from scipy.special import expit
 from shapely import LineString, distance
 from shapely import points as points_of
 
@@ -26,8 +27,10 @@ from digitize.tucks.thresholds import (
     COURSE_STEPS,
     FEWEST_PLACES,
     LEAST_DARKNESS,
+    LIKE_EITHER,
     MIDDLE_MM,
     MOST_SHADE,
+    MOST_UNLIKE_PEN,
     MOST_WOBBLE_MM,
     PAPER_MM,
     PER_BEND,
@@ -123,9 +126,24 @@ def cut_odds(one: Curve, two: Curve, lines: Sequence[Curve], darkness_at: Darkne
     return first - second + PER_BEND * bent
 
 
+def surely_cut(odds: float, cut: Curve, lap_line: Curve, lines: Sequence[Curve]) -> float:
+    """How sure odds (their natural log, of 0 and more) are of which is which, 0.5 to 1.
+
+    No surer than either way where the cut is as dark as a pen's lines are and the lap line is not:
+    ink is darker than a cut in which the floor shows, and is taken for it.
+
+    Parameters
+    ----------
+    lines : other marks on the paper, which tell how dark its pens are.
+    """
+    pens = [line.weight / line.width for line in lines]
+    one, other = (_off_pens(mark.weight / mark.width, pens, lines) for mark in (cut, lap_line))
+    return LIKE_EITHER if other - one > MOST_UNLIKE_PEN else float(expit(odds))
+
+
 def _says(look: Look, mark: Curve, lines: Sequence[Curve]) -> float:
     """What a mark's own look says for its being a cut."""
-    unlike = _unlike(mark.width, lines)
+    unlike = _off_pens(mark.width, [line.width for line in lines], lines)
     return (
         PER_SHADE * min(look.shade, MOST_SHADE)
         + PER_WOBBLE_MM * min(look.wobble_mm, MOST_WOBBLE_MM)
@@ -134,14 +152,18 @@ def _says(look: Look, mark: Curve, lines: Sequence[Curve]) -> float:
     )
 
 
-def _unlike(width_mm: float, lines: Sequence[Curve]) -> float:
-    """By which factor, as its logarithm, a width is other than a pen's that drew some of the lines.
+def _off_pens(value: float, pens: Sequence[float], lines: Sequence[Curve]) -> float:
+    """By which factor, as its logarithm, a value is other than a pen's that drew some of the lines.
 
     Of what is drawn WHICH_LIKE_SHARE is as like it or more: there may be two pens on a paper.
+
+    Parameters
+    ----------
+    pens : the value of each line.
     """
     if not lines:
         return 0.0
-    ratios = np.abs(np.log([line.width / width_mm for line in lines]))
+    ratios = np.abs(np.log(np.maximum(pens, 1e-3) / max(value, 1e-3)))
     order = np.argsort(ratios)
     drawn = np.cumsum([lines[k].length for k in order.tolist()])
     return float(ratios[order][np.searchsorted(drawn, WHICH_LIKE_SHARE * drawn[-1])])

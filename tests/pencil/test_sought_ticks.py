@@ -9,6 +9,7 @@ from digitize.pencil.ridges import find_ridges
 from digitize.pencil.sought_ticks import Paper, Row, Sought, without_pale
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.tick_bars import Bar, Blank, Window, best_in, blank_of, taken_by
+from digitize.pencil.tick_middles import Middle
 from digitize.pencil.ticks import gather_ticks
 from tests.marks import curve_of
 from tests.pencil.test_pencil import paper_with
@@ -79,7 +80,7 @@ def test_a_pale_tick_ends_a_row_only_where_it_is_the_next(last_mm, kept):
     # Of paper that scores 0.05 at best in half of its windows a tick of 0.1 is not plain.
     sought = Sought(paper, Blank(np.linspace(0.0, 0.1, 99), 0.05, 0.02), 1e-3, 0.2 / 3)
     ticks = tuple(curve_of([[x, -5.0], [x, 5.0]]) for x in at)
-    row = Row(np.array([[x, 0.0] for x in at]), np.array([1.0, 0.0]), ticks)
+    row = Row(tuple(Middle(np.array([x, 0.0]), 0.0, 10.0) for x in at), np.array([1.0, 0.0]), ticks)
     scores = [0.2, 0.2, 0.2, 0.1]
     for either, of_row in ((row, scores), (row.reversed(), scores[::-1])):
         (less,) = without_pale([either], [of_row], sought)
@@ -148,6 +149,36 @@ def drawn(*strips, paper=0.001):
 
 BAR = Bar(8.0, 0.75, 0.2)
 WINDOW = Window(np.zeros(2), np.array([1.0, 0.0]), 7.0, 3.0)
+NOTHING = taken_by([])
+
+
+def scored(*strips, marks=()):
+    """What a window scores where such strips are drawn, and some marks are known."""
+    taken = taken_by(list(marks))
+    paper = Paper(BAR, 20.0, 0.01, drawn(*strips), taken, taken, STRtree([]))
+    blank = Blank(np.linspace(0.0, 0.02, 99), 0.01, 0.002)
+    return Sought(paper, blank, 1e-3, 0.08).found(WINDOW)[0]
+
+
+def test_a_tick_is_found_and_a_specks_darkness_in_place_of_one_is_not():
+    assert scored((3.0, 0.0, 0.4, 4.0, 0.2)) == pytest.approx(0.2, abs=0.02)
+    # Of 8 mm that are sought a blot of 3.5 fills more than the third that is left out.
+    speck = drawn((3.0, 0.0, 0.4, 1.75, 2.0))
+    assert best_in(WINDOW, BAR, speck, NOTHING).score > 0.03
+    assert scored((3.0, 0.0, 0.4, 1.75, 2.0)) == 0.0
+
+
+def test_the_end_of_a_line_that_runs_out_of_the_row_is_no_tick():
+    assert scored((3.0, 2.0, 0.4, 4.5, 0.2)) > 0.1
+    assert scored((3.0, 10.5, 0.4, 9.0, 0.2)) == 0.0
+
+
+def test_the_shade_beside_a_mark_is_no_tick_and_a_plain_one_there_is():
+    cut = np.array([[5.0, -30.0], [5.0, 30.0]])
+    beside = (3.2, 0.0, 0.4, 4.0)
+    assert scored((*beside, 0.05)) > 0.03
+    assert scored((*beside, 0.05), marks=[cut]) == 0.0
+    assert scored((*beside, 0.2), marks=[cut]) > 0.08
 
 
 def test_a_bar_scores_by_how_much_darker_it_is_and_lies_on_the_strokes_middle():

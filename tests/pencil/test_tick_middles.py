@@ -27,7 +27,7 @@ def pencil(*pieces, grain=0.0, seed=0):
 
 def middle(darkness_at, low, high, taken=NOTHING, grain=0.0):
     (found,) = middles_of([np.array([[0.0, low], [0.0, high]])], 0.7, darkness_at, taken, grain)
-    return found
+    return found.place
 
 
 def test_what_lies_beyond_a_gap_belongs_to_a_tick_as_far_as_grain_lets_it_be_told():
@@ -65,3 +65,11 @@ def test_grain_is_told_beyond_the_ends():
     even = grain_beyond(ends, 0.7, pencil((-4.0, 4.0, 0.3)), NOTHING)
     rough = grain_beyond(ends, 0.7, pencil((-4.0, 4.0, 0.3), grain=0.03), NOTHING)
     assert even < 1e-6 and 0.005 < rough < 0.06
+
+
+def test_a_pale_ticks_middle_is_in_more_doubt():
+    ends = [np.array([[0.0, -4.0], [0.0, 4.0]])]
+    (plain,) = middles_of(ends, 0.7, pencil((-4.0, 4.0, 0.3)), NOTHING, 0.03)
+    (pale,) = middles_of(ends, 0.7, pencil((-4.0, 4.0, 0.06)), NOTHING, 0.03)
+    assert plain.sigma == pytest.approx(0.25, rel=0.1)
+    assert pale.sigma == pytest.approx(1.25, rel=0.1)

@@ -141,9 +141,11 @@ def test_windows_side_by_side_and_marks_that_only_cross_are_no_letters():
     # A bar more each, and they may well be letters; but not so far apart.
     bars = [curve_of([[x, 58], [x + 16, 58]]) for x in (20.0, 45.0)]
     assert len(tall_writing([*crosses, *bars])) == 6
-    away = np.array([30.0, 0.0])
-    apart = [curve_of(c.points + away * (c.points[0, 0] > 40)) for c in (*crosses, *bars)]
-    assert not len(tall_writing(apart))
+    # As far as a word is from the next, or a word from its number, they are yet.
+    for away_mm, count in ((6.0, 6), (30.0, 0)):
+        away = np.array([away_mm, 0.0])
+        apart = [curve_of(c.points + away * (c.points[0, 0] > 40)) for c in (*crosses, *bars)]
+        assert len(tall_writing(apart)) == count
 
 
 def test_frames_round_other_marks_are_no_letters():

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from digitize.tucks.which import cut_odds, look_of
+from digitize.tucks.which import cut_odds, look_of, surely_cut
 from tests.marks import blank, curve_of
 
 CUT = curve_of([[0, 0], [0, 100]], 0.3, 0.6)
@@ -72,6 +72,17 @@ def test_a_mark_as_wide_as_a_second_pens_lines_is_that_pens():
     odds = cut_odds(narrow, LAP, [*felt, PENCIL[0]], paper())
     assert odds == pytest.approx(2.4, abs=0.05)
     assert cut_odds(narrow, LAP, felt, paper()) == pytest.approx(2.4, abs=0.05)
+
+
+def test_what_is_as_dark_as_ink_beside_a_mark_that_is_not_may_be_either():
+    """Weights of 2.4 and 0.6 to a width of 1: as the felt pen, and what the floor shows through."""
+    felt = [curve_of([[20, y], [195, y]], 2.4, 1.0) for y in (20, 40, 60)]
+    ink, gap = replace(LAP, weight=2.4, width=1.0), replace(CUT, weight=0.6, width=1.0)
+    assert surely_cut(2.0, ink, gap, felt) == 0.5
+    assert surely_cut(2.0, gap, ink, felt) == pytest.approx(1 / (1 + np.exp(-2.0)))
+    # A lap line in pencil is like the paper's pencil lines.
+    assert surely_cut(2.0, ink, gap, [*felt, replace(PENCIL[0], weight=0.6, width=1.0)]) > 0.5
+    assert surely_cut(2.0, CUT, LAP, []) > 0.8
 
 
 def test_of_two_that_begin_as_one_the_cut_goes_straight_on():

@@ -5,7 +5,7 @@ MISTAKES = [
     ("tick_bars.py", "np.log(np.log(4.0)) - np.log", "np.log(np.log(4.0)) + np.log"),
     ("tick_bars.py", "float(middle) + scale *", "float(middle) - scale *"),
     ("tick_bars.py", "(1 + more) / (1 + len", "more / (1 + len"),
-    ("tick_bars.py", "np.maximum(*(np.roll", "np.minimum(*(np.roll"),
+    ("tick_bars.py", "np.maximum(*sides)", "np.minimum(*sides)"),
     ("tick_bars.py", "np.minimum(more, BAR_PLAIN * bar.darkness)", "more"),
     ("sought_ticks.py", "return rare and self.blank.chance(score) < self.least", "return rare"),
     ("tick_bars.py", "- np.maximum.reduce(thirds)) / 2", ") / 3"),

@@ -114,7 +114,7 @@ MISTAKES = [
     ("thresholds.py", "MOST_SHADE: Final = 0.2", "MOST_SHADE: Final = 2.0"),
     ("thresholds.py", "PER_WOBBLE_MM: Final = -16.7", "PER_WOBBLE_MM: Final = 16.7"),
     ("which.py", "peak = smooth[np.arange(len(at)), top] - ground", "peak = smooth.max(axis=1)"),
-    ("which.py", "np.abs(np.log([line.width / width_mm", "(np.log([line.width / width_mm"),
+    ("which.py", "np.abs(np.log(np.maximum(pens", "(np.log(np.maximum(pens"),
     ("which.py", "WHICH_LIKE_SHARE * drawn[-1]", "0.5 * drawn[-1]"),
     ("slits.py", "        taken += traced\n", ""),
     ("slits.py", "rest = [line for line in rest if line is not drawn]", "pass"),

@@ -102,7 +102,7 @@ class _Colours:
     Attributes
     ----------
     floor_like : log of how much likelier floor than paper each pixel is, by its colour.
-    tell : whether they tell nearly all the places right that they were learned from.
+    tell : whether, with those round about, they tell nearly all places right they were learned from.
     between : half way from the mean of what is paper to that of what is floor; None where these
         are too near to each other to tell even many places together.
     """
@@ -213,11 +213,12 @@ def _colours_round(
     colours = np.asarray(cv2.medianBlur(cv2.cvtColor(part, cv2.COLOR_RGB2LAB), 3), np.uint8)
     as_floor, as_paper = _log_density(colours, outside), _log_density(colours, inside)
     floor_like = np.subtract(as_floor, as_paper)
-    right = min((floor_like[outside] > 0).mean(), (floor_like[inside] < 0).mean())
     # A fleck that looks like neither is what it lies on.
     neither = np.maximum(as_floor, as_paper) < CORNERS_STRAY_LOG
     floor_like[neither] = np.where(within[neither] > 0, -1.0, 1.0)
     likely = np.clip(floor_like, -CORNERS_MOST_LIKELY, CORNERS_MOST_LIKELY)
+    smooth = _smooth(likely, fine.mm_per_px)
+    right = min((smooth[outside] > 0).mean(), (smooth[inside] < 0).mean())
     of_floor, of_paper = float(likely[outside].mean()), float(likely[inside].mean())
     return _Colours(
         Field(grid.left, grid.top, grid.mm_per_px, likely),
@@ -229,13 +230,17 @@ def _colours_round(
 def _seen_paper(floor_like: Field) -> Polygon | MultiPolygon:
     """What is paper round a corner, by how much likelier each pixel is floor."""
     grid = Grid(floor_like.left, floor_like.top, floor_like.mm_per_px)
-    sigma = max(SMOOTH_MM / grid.mm_per_px, 0.6)
-    smooth = cv2.GaussianBlur(floor_like.values, (0, 0), sigma)
-    shape = Polygon()
+    smooth, shape = _smooth(floor_like.values, grid.mm_per_px), Polygon()
     for border in find_contours(np.pad(smooth, 1, constant_values=CORNERS_MOST_LIKELY), 0.0):
         if len(border) > 3:
             shape = shape.symmetric_difference(Polygon(grid.to_mm(border[:, ::-1] - 1)).buffer(0))
     return shape
+
+
+def _smooth(likely: NDArray[np.float32], mm_per_px: float) -> NDArray[np.float32]:
+    """(H, W) what pixels round about say together."""
+    sigma = max(SMOOTH_MM / mm_per_px, 0.6)
+    return np.asarray(cv2.GaussianBlur(likely, (0, 0), sigma), np.float32)
 
 
 def _log_density(colours: NDArray[np.uint8], learned: Flags) -> NDArray[np.float32]:

@@ -102,7 +102,8 @@ class _Colours:
     Attributes
     ----------
     floor_like : log of how much likelier floor than paper each pixel is, by its colour.
-    tell : whether, with those round about, they tell nearly all places right they were learned from.
+    tell : whether, with those round about, they tell nearly all the places right that they were
+        learned from.
     between : half way from the mean of what is paper to that of what is floor; None where these
         are too near to each other to tell even many places together.
     """

@@ -2,10 +2,17 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+import pytest
 from shapely import LinearRing, Point, Polygon, box, contains_xy
 
 from digitize.paper import Field
-from digitize.paper.corners import _log_density, _sharpened, _tip_seen, with_corners
+from digitize.paper.corners import (
+    _colours_round,
+    _log_density,
+    _sharpened,
+    _tip_seen,
+    with_corners,
+)
 from digitize.paper.thresholds import LEAST_TURN_DEG, TURN_OVER_MM
 from digitize.plane import sharp_turns
 from tests.paper.floors import BROWN, WHITE, card_at, floor_with
@@ -43,6 +50,22 @@ def test_rounded_corners_and_a_narrow_point_become_sharp():
         bay = corner == (318, 182)
         assert found.exterior.distance(Point(corner)) < (1.9 if bay else 1.2)
     assert found.symmetric_difference(TORN).area < 60
+
+
+@pytest.mark.parametrize(("broad", "often", "tell"), [(3, 0.008, True), (3, 0.03, False)])
+def test_colours_tell_if_with_those_round_about_they_do(broad, often, tell):
+    """Fibres of the paper's colour on the floor: of single places one in twenty looks like it."""
+    sheet = box(60, 60, 340, 250)
+    fine, _ = floor_with((ring_of(sheet), BROWN), size_mm=(310, 400))
+    rows, columns = np.indices(fine.pixels.shape[:2])
+    x, y = np.moveaxis(fine.to_mm(np.stack([columns, rows], axis=-1).astype(float)), -1, 0)
+    floor = ~contains_xy(sheet.buffer(0.5), x, y)
+    fibres = (np.random.default_rng(4).random(floor.shape) < often).astype(np.uint8)
+    fibres = cv2.dilate(fibres, np.ones((broad, broad), np.uint8)) > 0
+    fine.pixels[floor] = 60 + fine.pixels[floor] // 8
+    fine.pixels[floor & fibres] = BROWN
+    found = _colours_round(fine, sheet, np.array([340.0, 250.0]), [])
+    assert found is not None and found.tell == tell
 
 
 def test_a_fleck_at_the_edge_is_no_bay():

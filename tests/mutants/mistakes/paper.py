@@ -39,7 +39,11 @@ MISTAKES = [
     ("thresholds.py", "DEEP_MM: Final = 3.0", "DEEP_MM: Final = 0.5"),
     ("edge.py", "(card.seen, card.sheet)", "(card.seen,)"),
     ("edge.py", "% len(points)] = TOLD_ASIDE", "% len(points)] = LEAST_TOLD"),
-    ("corners.py", "floor_like.values, (0, 0), sigma", "floor_like.values, (0, 0), 40 * sigma"),
+    (
+        "corners.py",
+        "cv2.GaussianBlur(likely, (0, 0), sigma)",
+        "cv2.GaussianBlur(likely, (0, 0), 40 * sigma)",
+    ),
     (
         "corners.py",
         "_log_density(colours, outside), _log_density(colours, inside)",

@@ -90,7 +90,7 @@ POINT_MM: Final = 2.0
 SPIKE_MM: Final = 3.0
 FEWEST_ALONG: Final = 4  # places along a line to a tip
 LED_MM: Final = 16.0  # of the side, whose step in colour has to go on; so much of it or more
-GOES_ON: Final = (0.5, 1.5)
+GOES_ON: Final = (0.7, 1.5)
 MITRE: Final = 3.0
 
 # cut.py

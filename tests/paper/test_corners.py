@@ -186,7 +186,7 @@ def test_a_corner_in_shade_goes_on_to_where_its_sides_are_seen_to_meet():
     rows, columns = np.indices(fine.pixels.shape[:2])
     x, y = np.moveaxis(fine.to_mm(np.stack([columns, rows], axis=-1).astype(float)), -1, 0)
     shaded = contains_xy(sheet, x, y) & (np.hypot(x - 340, y - 250) < 7)
-    fine.pixels[shaded] = 165
+    fine.pixels[shaded] = 205
     blurred = cv2.GaussianBlur(fine.pixels, (0, 0), 1.0)
     fine.pixels[:] = np.clip(blurred + np.random.default_rng(2).normal(0, 3, blurred.shape), 0, 255)
     rough = ring_of(sheet.difference(box(332, 242, 341, 251).difference(Point(332, 242).buffer(8))))

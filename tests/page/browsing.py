@@ -1,5 +1,6 @@
 """A real browser on the page, as on a phone or on a desk, and fingers on its paper."""
 
+import math
 import re
 import shutil
 from collections.abc import Iterator
@@ -77,7 +78,7 @@ class Fingers:
         x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
         for _ in range(40):
             here = self.place(at)
-            if abs(here[0] - x) < 4 and abs(here[1] - y) < 4:
+            if math.hypot(here[0] - x, here[1] - y) < 8:  # less than 7 would be a tap
                 break
             self._move((x, y), (x + self._step(here[0] - x), y + self._step(here[1] - y)))
         for _ in range(20):

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from digitize.floor import Raster
 from digitize.paper.cut import Cut
-from digitize.paper.steps import step_share
+from digitize.paper.steps import step_shares
 from digitize.paper.straight import meeting, straight
 from digitize.paper.thresholds import (
     BESIDE_LINE_MM,
@@ -132,15 +132,15 @@ def _steps_to(fine: Raster, points: Floats, way: Way) -> bool:
     """Whether colours step all along the way to a corner as they do along its sides."""
     if way.tip is None:
         return False
-    led, shares = round(STRAIGHT_LED_MM[1] / STRAIGHT_STEP_MM), []
+    led = round(STRAIGHT_LED_MM[1] / STRAIGHT_STEP_MM)
+    shares: list[float | None] = []
     for left, back in ((way.places[0] - 1, -led), (way.places[-1] + 1, led)):
         start, end = points[(left + back) % len(points)], points[left % len(points)]
         led_mm, length = (float(np.hypot(*(each - start))) for each in (end, way.tip))
         ahead = np.arange(led_mm, length - BESIDE_LINE_MM[0], STEP_EVERY_MM)
         if len(ahead) >= FEWEST_ALONG:
-            for part in np.array_split(ahead, max(round((length - led_mm) / EACH_MM), 1)):
-                along = (way.tip - start) / length
-                shares.append(step_share(fine, start, along, led_mm, part))
+            parts = np.array_split(ahead, max(round((length - led_mm) / EACH_MM), 1))
+            shares += step_shares(fine, start, (way.tip - start) / length, led_mm, parts)
     return bool(shares) and all(share is not None and share > GOES_ON[0] for share in shares)
 
 

@@ -20,7 +20,7 @@ from skimage.measure import find_contours
 
 from digitize.floor import Grid, Raster
 from digitize.paper.cut import Field, LaidCard, disc, filled
-from digitize.paper.steps import step_share
+from digitize.paper.steps import step_shares
 from digitize.paper.straight import meeting
 from digitize.paper.thresholds import (
     BESIDE_LINE_MM,
@@ -120,8 +120,7 @@ def _sharpened(
     drawn_on = _drawn_on(points, index)
     if drawn_on is None:
         return Polygon()
-    rounded, tip = drawn_on
-    gained = Polygon(np.concatenate([rounded, tip[None]])).buffer(0)
+    rounded, _, gained = drawn_on
     low, high = rounded.min(axis=0) - ROUND_MM, rounded.max(axis=0) + ROUND_MM
     grid = Grid(float(low[0]), float(high[1]), SMOOTH_MM)
     columns, rows = np.ceil((high - low) / SMOOTH_MM).astype(int) + 1
@@ -137,16 +136,17 @@ def _sharpened(
     return gained if as_settled or as_a_whole else Polygon()
 
 
-def _drawn_on(points: Floats, index: int) -> tuple[Floats, Floats] | None:
-    """A ring (N, 2) about a place, and the tip (2,) in which the sides before and after meet near.
+def _drawn_on(points: Floats, index: int) -> tuple[Floats, Floats, Polygon] | None:
+    """A ring (N, 2) about a place, the tip (2,) in which its sides meet near, and what is between.
 
-    None where they do not.
+    None where they do not meet.
     """
     reach = round(TURN_OVER_MM / STRAIGHT_STEP_MM)
     tip = meeting(points, index - reach, index + reach)
     if tip is None or np.hypot(*(tip - points[index])) > ROUND_MM:
         return None
-    return points[np.arange(index - reach, index + reach + 1) % len(points)], tip
+    rounded = points[np.arange(index - reach, index + reach + 1) % len(points)]
+    return rounded, tip, Polygon(np.concatenate([rounded, tip[None]])).buffer(0)
 
 
 def _tip_seen(fine: Raster, points: Floats, index: int) -> Polygon:
@@ -158,7 +158,7 @@ def _tip_seen(fine: Raster, points: Floats, index: int) -> Polygon:
     drawn_on = _drawn_on(points, index)
     if drawn_on is None:
         return Polygon()
-    rounded, tip = drawn_on
+    _, tip, gained = drawn_on
     reach = round((TURN_OVER_MM + LED_MM) / STRAIGHT_STEP_MM)
     led = points[np.arange(index - reach, index + reach + 1) % len(points)]
     if (cross(tip - led[0], led[-1] - tip) > 0) != LinearRing(points).is_ccw:
@@ -166,7 +166,6 @@ def _tip_seen(fine: Raster, points: Floats, index: int) -> Polygon:
     seen = [_steps_on(fine, side, tip) for side in (led, led[::-1])]
     if True not in seen or False in seen:
         return Polygon()
-    gained = Polygon(np.concatenate([rounded, tip[None]])).buffer(0)
     return gained.difference(Polygon(points).buffer(0))
 
 
@@ -186,7 +185,7 @@ def _steps_on(fine: Raster, side: Floats, tip: Floats) -> bool | None:
     ahead = np.arange(first, length - BESIDE_LINE_MM[0], STEP_EVERY_MM)
     if len(ahead) < FEWEST_ALONG:
         return None
-    share = step_share(fine, start, way, first, ahead)
+    (share,) = step_shares(fine, start, way, first, [ahead])
     return share is not None and GOES_ON[0] < share < GOES_ON[1]
 
 

@@ -88,10 +88,10 @@ SLIVER_MM: Final = 0.7
 POINT_MM: Final = 2.0
 # a corner of 40 degrees or more keeps its tip: 1 / sin(20 degrees)
 SPIKE_MM: Final = 3.0
+MITRE: Final = 3.0
 FEWEST_ALONG: Final = 4  # places along a line to a tip
 LED_MM: Final = 16.0  # of the side, whose step in colour has to go on; so much of it or more
 GOES_ON: Final = (0.7, 1.5)
-MITRE: Final = 3.0
 
 # cut.py
 SHRINK: Final = 2  # the cut's pixels, in the coarse raster's

@@ -224,7 +224,9 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
     raster, edge = _edge_shown(cut, lay)
     if _moved(edge.points, cut.ring) > MOVED:
         # What the cut had learned was of another paper.
-        raster, edge = _edge_shown(told_paper(coarse, cards, edge.points), lay)
+        told = told_paper(coarse, cards, edge.points)
+        told = replace(told, burnt_out=cut.burnt_out, burnt_beyond=cut.burnt_beyond)
+        raster, edge = _edge_shown(told, lay)
     doubted = edge.unsure & ~edge.burnt if cut.burnt_out else edge.unsure
     if doubted.mean() > MOST_UNSURE and not asked.paper_px:
         raise NoPaper(too_unsure(edge))

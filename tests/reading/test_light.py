@@ -6,7 +6,7 @@ from shapely import Polygon, contains_xy
 
 from digitize.errors import NoPaper
 from digitize.floor import Photo
-from digitize.reading import read_pattern
+from digitize.reading import read_pattern, scene
 from tests.scene import Floor, Shot
 
 # Each reads photos of 3 megapixels.
@@ -31,7 +31,10 @@ def read(pixels):
     return read_pattern([Photo("light", pixels, "", None, None, None)], "light").pattern
 
 
-def test_paper_that_is_burnt_out_is_read_and_its_edge_named_all_round():
+@pytest.mark.parametrize("moved", [0.0, 1.0])
+def test_paper_that_is_burnt_out_is_read_and_its_edge_named_all_round(moved, monkeypatch):
+    # Where its edge came to lie far from the rough cut it is learned anew, and is as white.
+    monkeypatch.setattr(scene, "_moved", lambda *_: moved)
     floor = Floor(700)
     floor.lay_sheet(SHEET, (238, 238, 236))
     pattern = read(np.minimum(seen(floor) * 1.15, 255).astype(np.uint8))

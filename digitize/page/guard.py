@@ -8,6 +8,8 @@ the page's own Origin, and everything needs a session's cookie. A code lets in o
 
 import secrets
 import time
+from asyncio import timeout
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -19,6 +21,7 @@ COOKIE = "pattern-page"
 ENTER = "/enter"
 MOST_CODES, MOST_SESSIONS = 16, 64
 LAPSES_S = 1800.0  # of a code that nobody used
+MOST_TAKEN_BYTES, TAKEN_S = 65_536, 0.2  # of a request that is refused
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
     "img-src 'self' data: blob:; connect-src 'self'; form-action 'none'; base-uri 'none'; "
@@ -65,6 +68,18 @@ def _same(one: str, other: str) -> bool:
     return secrets.compare_digest(one.encode(), other.encode())
 
 
+async def _taken(receive: Receive) -> None:
+    """Take what little of a refused request is on its way: closing on it would lose the answer."""
+    left = MOST_TAKEN_BYTES
+    with suppress(TimeoutError):
+        async with timeout(TAKEN_S):
+            while left > 0:
+                message = await receive()
+                if not message.get("more_body", False):
+                    return
+                left -= len(message.get("body", b""))
+
+
 class Guard:
     """Lets through what may ask, and says to the browser what the page may do."""
 
@@ -87,6 +102,7 @@ class Guard:
         refused = self._refused(scope)
         if refused is not None:
             refused.headers["connection"] = "close"  # whatever else comes is not read
+            await _taken(receive)
             await refused(scope, receive, with_headers)
         else:
             await self.app(scope, receive, with_headers)

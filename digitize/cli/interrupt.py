@@ -10,6 +10,7 @@ import os
 import select
 import signal
 import sys
+from types import FrameType
 
 PATIENCE_S = 0.5  # in which a command may end by itself, with a word
 SHOW_CURSOR = b"\x1b[?25h"  # a bar of progress hides it
@@ -17,6 +18,8 @@ SHOW_CURSOR = b"\x1b[?25h"  # a bar of progress hides it
 
 def watch() -> None:
     """From now on, end the program if it has not ended by itself soon after Ctrl-C."""
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _interrupted)
     if not hasattr(os, "fork"):
         return  # as fast as its libraries
     reading, writing = os.pipe()
@@ -31,6 +34,20 @@ def watch() -> None:
     os.set_blocking(writing, False)
     # The number of each signal is written there at once, before Python hears of it.
     signal.set_wakeup_fd(writing, warn_on_full_buffer=False)
+
+
+def _interrupted(number: int, frame: FrameType | None) -> None:
+    """Raise as Python does; but while a library is being loaded, end the program where it is.
+
+    Some take any exception in their own loading, Ctrl-C's too, for the lack of a part that they
+    can do without, and fail in words of their own further on.
+    """
+    while frame is not None:
+        if frame.f_globals.get("__name__") == "importlib._bootstrap":
+            signal.signal(number, signal.SIG_DFL)
+            signal.raise_signal(number)
+        frame = frame.f_back
+    raise KeyboardInterrupt
 
 
 def _wait(reading: int, command: int) -> None:

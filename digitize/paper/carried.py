@@ -15,7 +15,7 @@ from shapely import points as points_of
 from shapely.geometry.base import BaseGeometry
 
 from digitize.floor import Raster
-from digitize.paper.cut import Cut
+from digitize.paper.cut import Cut, LaidCard
 from digitize.paper.steps import step_shares
 from digitize.paper.straight import meeting, straight
 from digitize.paper.thresholds import (
@@ -63,7 +63,8 @@ class Way:
 
 def carried_under_cards(points: Floats, cut: Cut) -> Floats:
     """The edge carried on beneath cards that lie over it, round which it was led."""
-    for card in cut.cards:
+    paper = Polygon(points).buffer(0)
+    for card in (card for card in cut.cards if not _lies_under(paper, card)):
         sheet = Polygon(card.seen)
         deep = sheet.buffer(-ROUND_CARD_MM)
         beside = dwithin(points_of(points), sheet, ROUND_CARD_MM)
@@ -86,6 +87,12 @@ def carried_under_cards(points: Floats, cut: Cut) -> Floats:
     return points
 
 
+def _lies_under(paper: BaseGeometry, card: LaidCard) -> bool:
+    """Whether the paper hides a part of a card, of which what is seen then lies beside it."""
+    hidden = Polygon(card.sheet).difference(Polygon(card.seen))
+    return hidden.area > MOST_LOST_MM2 and paper.intersection(hidden).area > hidden.area / 2
+
+
 def _paper_lost(ring: Floats, way: Way, cut: Cut, off: BaseGeometry) -> float:
     """How much that plainly looks like paper, and lies not on cards (``off``), a way loses; mm2."""
     led = ring.copy()
@@ -105,17 +112,21 @@ def carried_over_things(
 
     Straight across it goes in any case; else only if what it gains does not look like floor, nor
     what it loses like paper, or if the step in colour along both sides goes on to where they meet,
-    as it does of paper in the sun. Of what lies on a card, looks say nothing.
+    as it does of paper in the sun. Of what lies on a card, looks say nothing; but what is seen of a
+    card that lies under the paper is no paper.
     """
     paper = Polygon(points).buffer(0)
     sheets = union_all([Polygon(card.sheet) for card in cut.cards])
+    beside = union_all([Polygon(card.seen) for card in cut.cards if _lies_under(paper, card)])
 
     def hidden(way: Way) -> bool:
+        between = Polygon(np.concatenate([points[way.places], way.points[::-1]])).buffer(0)
+        if between.difference(paper).intersection(beside).area > MOST_LOST_MM2:
+            return False
         if way.across or _steps_to(fine, points, way):
             return True
         if _paper_lost(points, way, cut, sheets) >= MOST_LOST_MM2:
             return False
-        between = Polygon(np.concatenate([points[way.places], way.points[::-1]])).buffer(0)
         places = places_in(between.difference(sheets))
         if not len(places):
             return True

@@ -70,16 +70,27 @@ def dents_of(points: Floats) -> list[tuple[int, int]]:
     return found
 
 
+def juts_out(points: Floats, dents: Sequence[tuple[int, int]]) -> list[bool]:
+    """Whether each dent of a counter-clockwise ring is a bulge."""
+    return [bool(_off_line(points, *each).mean() > 0) for each in dents]
+
+
 def sides_of_dents(points: Floats, dents: Sequence[tuple[int, int]]) -> list[Aside]:
     """What of dents of a counter-clockwise ring lies well off the line from end to end of each."""
-    found, count = [], len(points)
+    found = []
     for first, last in dents:
-        places = np.arange(first, last) % count
-        way = points[last % count] - points[first % count]
-        off = cross(points[places] - points[first % count], way / np.hypot(*way))
+        off = _off_line(points, first, last)
         deep = np.abs(off) > DEEP_MM
-        found.append(Aside(places[deep], off[deep] > 0))
+        found.append(Aside((np.arange(first, last) % len(points))[deep], off[deep] > 0))
     return found
+
+
+def _off_line(points: Floats, first: int, last: int) -> Floats:
+    """(N,) how far outward of the line from end to end a dent of a ring lies, mm."""
+    count = len(points)
+    way = points[last % count] - points[first % count]
+    off = cross(points[np.arange(first, last) % count] - points[first % count], way)
+    return np.asarray(off / np.hypot(*way))
 
 
 def _straight_within(points: Floats, first: int, last: int) -> bool:

@@ -35,7 +35,7 @@ from digitize.paper.carried import (
 )
 from digitize.paper.corners import with_corners, without_spikes
 from digitize.paper.cut import Cut, Field
-from digitize.paper.dents import asides_of, dents_of, sides_of_dents
+from digitize.paper.dents import asides_of, dents_of, juts_out, sides_of_dents
 from digitize.paper.settle import settle
 from digitize.paper.thresholds import (
     ALONG,
@@ -61,6 +61,7 @@ from digitize.paper.thresholds import (
     PLAIN_STEP,
     SHORTEST_MM,
     SPLIT_REACHES_MM,
+    STRAIGHT_MM,
     STRAIGHT_STEP_MM,
     TOLD_ASIDE,
     USUAL_STEP,
@@ -117,7 +118,8 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     if across.any() or led.any():
         on_line = across & dwithin(points_of(points), LinearRing(carried), ON_LINE_MM)
         there = _signs(fine, cut, carried)
-        back = _plainer_before(across | led, signs, there)
+        off = np.hypot(*(carried - points).T) > STRAIGHT_MM
+        back = _plainer_before(across | led, off, signs, there)
         if back.any():
             carried[back], across = points[back], across & ~back
             there = _signs(fine, cut, carried)
@@ -255,8 +257,7 @@ class _Signs:
 
     ``told`` is whether both sides look so close by as well, and nothing contradicts it; ``seen`` is
     the same but for what contradicts it, ``clear`` the same wherever the edge runs, if both sides
-    are seen; ``amid`` is whether one side looks plainly like the other close by. A ``plain`` step
-    is one that needs no company. Beside a card, or at the picture's
+    are seen. A ``plain`` step is one that needs no company. Beside a card, or at the picture's
     edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
     card has no part. Nor can what is within where it is ``burnt`` out, or near to it: there a plain
     step has to do, if the paper burns out by degrees, on its ``own``.
@@ -268,7 +269,6 @@ class _Signs:
     told: Flags
     seen: Flags
     clear: Flags
-    amid: Flags
     plain: Flags
     burnt: Flags
     own: Flags
@@ -291,21 +291,21 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
         sides.append((sign * mean > EDGE_LEAST_LIKELY) & (count > EDGE_LEAST_KNOWN * beside.sum()))
     narrow = np.where(by_card, 0, _steps(band, _step_of(along), EDGE_GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
-    least, dents = np.full(len(points), LEAST_TOLD), dents_of(points)
-    for first, last in dents:
-        least[np.arange(first, last) % len(points)] = TOLD_ASIDE
+    dents, least = dents_of(points), np.full((2, len(points)), LEAST_TOLD)
+    for (first, last), outward_too in zip(dents, juts_out(points, dents), strict=True):
+        # What lies in a bulge is within the edge, and what lies in a dent beyond it.
+        least[0 if outward_too else 1, np.arange(first, last) % len(points)] = TOLD_ASIDE
     asides = [*asides_of(points), *sides_of_dents(points, dents)]
     inner, outer, as_usual, light = sides_told(fine, points, STRAIGHT_STEP_MM, cut.cards, asides)
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
     burnt, own = burnt_within(fine, points, -outward(points))
     fading = own & plain & sides[1]
     within, beyond = sides[0] | fading, sides[1] | (unknown & plain)
-    seen = (outer > least) & (fading | (inner > least))
+    seen = (outer > least[1]) & (fading | (inner > least[0]))
     all_told = seen & (as_usual > LEAST_USUAL) & ~light
     step, known = most > LEAST_STEP, np.isfinite(inner) & np.isfinite(outer)
     clear = step & within & beyond & known & (np.minimum(inner, outer) > LEAST_TOLD)
-    amid = np.minimum(inner, outer) < -LEAST_TOLD
-    return _Signs(step, within, beyond, all_told, seen, clear, amid, plain, burnt, own)
+    return _Signs(step, within, beyond, all_told, seen, clear, plain, burnt, own)
 
 
 def _share_borne_out(borne_out: Flags) -> Floats:
@@ -343,16 +343,18 @@ def _joined(points: Floats, unseen: Flags, borne_out: Flags, cut: Cut, floor_lik
     return joined
 
 
-def _plainer_before(moved: Flags, before: _Signs, after: _Signs) -> Flags:
-    """(N,) what moved from a clear edge to amid one thing, where no step parts it.
+def _plainer_before(moved: Flags, off: Flags, before: _Signs, after: _Signs) -> Flags:
+    """(N,) what moved from a plain step, mostly clear too, to where there mostly is none.
 
-    A torn edge leaves its line too; of a scrap that lies there some edge of its own is seen.
+    It is asked of what moved well ``off`` (N,). A torn edge leaves its line too; a thing that lies
+    there mostly does not look like paper, or on the line some edge of the paper is seen.
     """
     back = np.zeros(len(moved), bool)
     for first, last in runs(moved):
         some = np.arange(first, last) % len(moved)
-        amid = after.amid[some].mean() > 0.5 and after.plain[some].mean() < 0.5
-        back[some] = amid and before.clear[some].mean() > WHOLLY
+        well = some[off[some]]
+        if len(well) and before.plain[well].mean() > WHOLLY:
+            back[some] = before.clear[well].mean() > 0.5 > after.plain[well].mean()
     return back
 
 

@@ -89,6 +89,25 @@ def test_a_corner_that_a_card_hides_is_where_both_sides_meet():
     assert Polygon(found).symmetric_difference(box(0, 0, 400, 300)).area < 10
 
 
+@pytest.mark.parametrize("under", [True, False])
+def test_sides_do_not_meet_on_what_is_seen_of_a_card_that_lies_under_the_paper(under):
+    """A corner is cut off over a card, which shows there; a card that is whole hides the corner."""
+    paper = Polygon([(0, 0), (400, 0), (400, 200), (300, 300), (0, 300)])
+    ring = np.array(paper.exterior.segmentize(2.0).coords[:-1])
+    card = box(280, 180, 520, 420)
+    cut = cut_at(
+        ring,
+        paper,
+        corner=(-150.0, -150.0),
+        cards=(card_at(card, card.difference(paper) if under else card),),
+    )
+    cut_off = (ring[:, 0] > 300) & (ring[:, 1] > 200)
+    found = carried_under_cards(ring, cut)
+    assert (np.hypot(*(found - [400, 300]).T).min() < 3) == (not under)
+    found, _, _ = carried_over_things(BLANK, ring, cut_off, cut)
+    assert (np.hypot(*(found - [400, 300]).T).min() < 3) == (not under)
+
+
 def test_sides_do_not_meet_beyond_floor_in_sight_beside_a_card():
     """A corner is cut off; a card hides most of the cut, and beside it 25 mm of floor show."""
     paper = Polygon([(72, 0), (500, 0), (500, 300), (0, 300), (0, 256), (75, 27), (80, 18)])

@@ -1,7 +1,7 @@
 import numpy as np
 from shapely import Polygon, box
 
-from digitize.paper.dents import asides_of, dents_of, sides_of_dents
+from digitize.paper.dents import asides_of, dents_of, juts_out, sides_of_dents
 
 SHEET = box(0, 0, 400, 300)
 
@@ -92,6 +92,7 @@ def test_of_a_dent_what_lies_well_off_the_line_is_within_or_beyond_it():
         for turned in (0, 90, 300):
             ring = ring_of(shape, turned)
             (aside,) = sides_of_dents(ring, dents_of(ring))
+            assert juts_out(ring, dents_of(ring)) == [outward]
             assert len(aside.places) > 5
             assert (np.abs(ring[aside.places, 1] - 300) > 2.9).all()
             assert (aside.outward == outward).all()

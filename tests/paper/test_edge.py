@@ -6,7 +6,7 @@ import pytest
 from shapely import LinearRing, LineString, Point, Polygon, box
 
 from digitize.paper import cut_paper, place_edge
-from digitize.paper.edge import _not_straight_on, _plainer_before, _Signs
+from digitize.paper.edge import _not_straight_on, _plainer_before, _Signs, _signs
 from digitize.paper.thresholds import PATH_REACH_MM, SPLIT_REACHES_MM
 from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
@@ -338,20 +338,46 @@ def signs(count, **told):
 
 
 @pytest.mark.parametrize(
-    ("clear", "amid", "plain", "back"),
+    ("plain", "clear", "plain_there", "back"),
     [
-        (range(10, 30), range(10, 25), (), True),  # torn: on the line there is paper on both sides
-        (range(12, 30), range(10, 25), (), False),  # it was not clear all along
-        (range(10, 30), range(10, 18), (), False),  # it may go on there
-        (range(10, 30), range(10, 25), range(10, 22), False),  # a scrap's edge is seen there
+        (range(10, 30), range(15, 24), (), True),  # torn: on the line there is no edge
+        (range(10, 30), range(15, 24), range(15, 19), True),  # but a part of one
+        (range(17, 30), range(15, 24), (), False),  # it was not plain all along
+        (range(10, 30), range(15, 19), (), False),  # what lies there does not look like paper
+        (range(10, 30), range(15, 24), range(15, 22), False),  # the paper's edge is seen there
     ],
 )
-def test_an_edge_is_not_led_off_a_clear_one_into_the_midst_of_the_paper(clear, amid, plain, back):
-    moved, before, after = np.zeros(60, bool), np.zeros(60), np.zeros((2, 60))
-    moved[10:30], before[list(clear)] = True, 1
-    after[0, list(amid)], after[1, list(plain)] = 1, 1
-    kept = _plainer_before(moved, signs(60, clear=before), signs(60, amid=after[0], plain=after[1]))
-    assert np.array_equal(kept, moved & back)
+def test_an_edge_is_not_led_off_a_plain_one_to_where_there_is_none(plain, clear, plain_there, back):
+    """Of twenty places that were led away those are asked that came to lie well off: ten."""
+    moved, off, before, after = (
+        np.zeros(60, bool),
+        np.zeros(60, bool),
+        np.zeros((2, 60)),
+        np.zeros(60),
+    )
+    moved[10:30], off[15:25] = True, True
+    before[0, list(plain)], before[1, list(clear)], after[list(plain_there)] = 1, 1, 1
+    was, there = signs(60, plain=before[0], clear=before[1]), signs(60, plain=after)
+    assert np.array_equal(_plainer_before(moved, off, was, there), moved & back)
+
+
+@pytest.mark.parametrize("bulge", [True, False])
+@pytest.mark.parametrize(("inner", "outer"), [(10.0, 5.0), (5.0, 10.0)])
+def test_it_is_the_side_on_which_a_thing_would_lie_that_has_to_be_plainer(
+    monkeypatch, bulge, inner, outer
+):
+    """Ten and five, of eight that it takes there and three that it takes elsewhere."""
+    sheet, part = box(60, 60, 440, 250), Polygon([(200, 244), (240, 244), (250, 256), (190, 256)])
+    shape = sheet.union(part) if bulge else sheet.difference(part)
+    ring = np.array(shape.exterior.segmentize(2.0).coords[:-1])[::-1]
+    fine, _ = floor_with((ring, BROWN), size_mm=(310, 500))
+    some, no = np.ones(len(ring)), np.zeros(len(ring), bool)
+    told = (inner * some, outer * some, np.inf * some, no)
+    monkeypatch.setattr("digitize.paper.edge.sides_told", lambda *_: told)
+    seen = _signs(fine, cut_at(ring, shape, (310, 500)), ring).seen
+    at_it = (np.abs(ring[:, 0] - 220) < 15) & (ring[:, 1] > 200)
+    assert seen[ring[:, 1] < 200].all()
+    assert (seen[at_it] == (inner > outer if bulge else outer > inner)).all()
 
 
 @pytest.mark.parametrize(("colour", "named"), [((60, 110, 190), True), (None, False)])

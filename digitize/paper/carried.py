@@ -90,7 +90,7 @@ def carried_under_cards(points: Floats, cut: Cut) -> Floats:
 def _lies_under(paper: BaseGeometry, card: LaidCard) -> bool:
     """Whether the paper hides a part of a card, of which what is seen then lies beside it."""
     hidden = Polygon(card.sheet).difference(Polygon(card.seen))
-    return hidden.area > MOST_LOST_MM2 and paper.intersection(hidden).area > hidden.area / 2
+    return bool(hidden.area > MOST_LOST_MM2 and paper.intersection(hidden).area > hidden.area / 2)
 
 
 def _paper_lost(ring: Floats, way: Way, cut: Cut, off: BaseGeometry) -> float:

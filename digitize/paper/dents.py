@@ -80,8 +80,8 @@ def sides_of_dents(points: Floats, dents: Sequence[tuple[int, int]]) -> list[Asi
     found = []
     for first, last in dents:
         off = _off_line(points, first, last)
-        deep = np.abs(off) > DEEP_MM
-        found.append(Aside((np.arange(first, last) % len(points))[deep], off[deep] > 0))
+        places, deep = np.arange(first, last) % len(points), np.abs(off) > DEEP_MM
+        found.append(Aside(places[deep], off[deep] > 0))
     return found
 
 

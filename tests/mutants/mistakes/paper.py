@@ -39,6 +39,10 @@ MISTAKES = [
     ("thresholds.py", "DEEP_MM: Final = 3.0", "DEEP_MM: Final = 0.5"),
     ("edge.py", "(card.seen, card.sheet)", "(card.seen,)"),
     ("edge.py", "% len(points)] = TOLD_ASIDE", "% len(points)] = LEAST_TOLD"),
+    ("edge.py", "least[0 if outward_too else 1", "least[1 if outward_too else 0"),
+    ("edge.py", "> 0.5 > after.plain[well]", "> 0.5 < after.plain[well]"),
+    ("carried.py", ".area > hidden.area / 2", ".area < hidden.area / 2"),
+    ("dents.py", "points, *each).mean() > 0", "points, *each).mean() < 0"),
     (
         "corners.py",
         "cv2.GaussianBlur(likely, (0, 0), sigma)",

@@ -61,7 +61,6 @@ from digitize.paper.thresholds import (
     PLAIN_STEP,
     SHORTEST_MM,
     SPLIT_REACHES_MM,
-    STRAIGHT_MM,
     STRAIGHT_STEP_MM,
     TOLD_ASIDE,
     USUAL_STEP,
@@ -118,7 +117,8 @@ def place_edge(fine: Raster, cut: Cut) -> Edge:
     if across.any() or led.any():
         on_line = across & dwithin(points_of(points), LinearRing(carried), ON_LINE_MM)
         there = _signs(fine, cut, carried)
-        off = np.hypot(*(carried - points).T) > STRAIGHT_MM
+        # So far from where it was that a step there is not taken for one here.
+        off = np.hypot(*(carried - points).T) > HERE_MM + EDGE_GAP_MM / 2
         back = _plainer_before(across | led, off, signs, there)
         if back.any():
             carried[back], across = points[back], across & ~back

@@ -241,7 +241,7 @@ def about_accuracy(
     held_flat: bool,
     lens_kept: bool,
 ) -> tuple[Remark, ...]:
-    """What to do, if points at the paper's edge may be off by more than the tolerance.
+    """What to do, if points at the paper's edge may be off by more than the tolerance, as told.
 
     That one photo cannot show how the paper stands is a note; a warning is what can be mended
     however the paper lies. Of a print that nobody measured ``about_print`` speaks; it must not hide
@@ -251,7 +251,7 @@ def about_accuracy(
     if not print_measured:
         accuracy = replace(accuracy, print_mm=np.zeros_like(accuracy.print_mm))
     worst = _worst(accuracy)
-    total = float(accuracy.total_mm[worst])
+    total = round(float(accuracy.total_mm[worst]), 1)
     if total <= tolerance_mm:
         return ()
     remarks: list[Remark] = []
@@ -259,7 +259,7 @@ def about_accuracy(
         accuracy = replace(
             accuracy, flatness_mm=accuracy.flatness_mm * (HELD_FLAT_MM / PAPER_LIFT_MM)
         )
-        held_mm = float(accuracy.total_mm.max())
+        held_mm = round(float(accuracy.total_mm.max()), 1)
         remarks.append(
             Remark(
                 kind="flatness-unseen",

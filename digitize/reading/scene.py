@@ -58,6 +58,7 @@ from digitize.floor import (
     view_bounds,
 )
 from digitize.paper import LESS_LIGHT, Cut, Edge, LaidCard, cut_paper, place_edge, told_paper
+from digitize.remarks import too_few
 from digitize.workers import side_by_side
 
 Floats = NDArray[np.float64]
@@ -263,7 +264,8 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
 def too_coarse(pixels: float) -> str:
     """What is said of a photo that has too few pixels a mm for a pencil line."""
     return (
-        f"the paper is seen with {pixels:.1f} pixels per mm, too few for a pencil line: "
+        f"the paper is seen with {too_few(pixels, FEWEST_PIXELS_PER_MM)}, "
+        "too few for a pencil line: "
         "come closer, or give the photo's own file and not a copy that a messenger has shrunk"
     )
 

@@ -20,6 +20,7 @@ from digitize.remarks.photos import (
     about_rings,
     about_rulings,
     about_unseen,
+    too_few,
 )
 from digitize.remarks.record import about_no_blank, with_remarks
 
@@ -41,6 +42,7 @@ __all__ = [
     "about_rings",
     "about_rulings",
     "about_unseen",
+    "too_few",
     "with_lost",
     "with_remarks",
 ]

@@ -358,16 +358,21 @@ def about_coarseness(pixels_per_mm: float, needed: float) -> tuple[Remark, ...]:
     """That a picture is too coarse for tucks, and what to do about it."""
     if pixels_per_mm >= needed:
         return ()
-    seen = f"{pixels_per_mm:.1f}"
-    if float(seen) >= needed:
-        # Cut off and not rounded, or it would read as enough.
-        seen = f"{np.floor(100 * pixels_per_mm) / 100:.2f}"
     words = (
-        f"the paper is seen with {seen} pixels per mm; under {needed:g} slits and "
+        f"the paper is seen with {too_few(pixels_per_mm, needed)}; under {needed:g} slits and "
         "folds cannot be told from lines, and none are claimed: come closer, give overlapping "
         "photos, or give the photo's own file and not a copy that a messenger has shrunk"
     )
     return (Remark(kind="coarse-picture", words=words),)
+
+
+def too_few(pixels_per_mm: float, needed: float) -> str:
+    """In words, how many pixels per mm there are where more are needed."""
+    seen = f"{pixels_per_mm:.1f}"
+    if float(seen) >= needed:
+        # Cut off and not rounded, or it would read as enough.
+        seen = f"{np.floor(100 * pixels_per_mm) / 100:.2f}"
+    return f"{seen} pixels per mm"
 
 
 def about_rulings(spacings_mm: Sequence[float]) -> tuple[Remark, ...]:

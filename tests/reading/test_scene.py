@@ -7,7 +7,7 @@ from shapely import Polygon, box, intersects, points
 
 from digitize.card import card_layout
 from digitize.paper import Edge
-from digitize.reading.scene import _edge_shown, runs_out, surely_seen, too_unsure
+from digitize.reading.scene import _edge_shown, runs_out, surely_seen, too_coarse, too_unsure
 from tests.paper.floors import BROWN, cut_at, floor_with
 
 CORNERS = card_layout("a4").corners_mm
@@ -34,6 +34,12 @@ def test_a_card_half_under_the_paper_is_seen_to_the_last_corners():
     seen = Polygon(surely_seen("a4", CORNERS[CORNERS[:, 1] > 0]))
     assert seen.bounds[1] > 0
     assert seen.bounds[3] == 148.5
+
+
+def test_too_few_pixels_are_not_rounded_up_to_enough():
+    """One a mm is enough."""
+    assert "with 0.99 pixels per mm, too few" in too_coarse(0.9962)
+    assert "with 0.8 pixels per mm, too few" in too_coarse(0.83)
 
 
 def test_of_paper_that_is_burnt_out_it_is_said_and_how_to_expose_less():

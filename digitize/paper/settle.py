@@ -94,7 +94,8 @@ def settle(fine: Raster, cut: Cut) -> Settled:
     floor_like[band] = 0
     margin = reach  # at first, as a thing that lies at the edge may be taken for paper too
     for _ in range(SETTLE_ROUNDS):
-        within = (cv2.erode(paper, margin) > 0) & usable
+        # What of a card is taken for paper would teach itself; the rest of the paper is enough.
+        within = (cv2.erode(paper, margin) > 0) & usable & ~hidden
         beyond = (cv2.dilate(paper, gap) == 0) & usable & ~hidden
         if not within.any() or not beyond.any():
             break

@@ -50,20 +50,27 @@ def test_it_moves_no_further_than_the_cut_can_be_off():
     assert max(settled.ring[:, 1]) < 520 + 18
 
 
-def test_where_the_paper_lies_on_a_card_its_edge_is_found_on_it():
-    """A pale paper, more like the card than the floor is; the cut stops short of its edge."""
+@pytest.mark.parametrize(
+    ("checked", "rough"),
+    [
+        (True, box(180, 120, 700, 520)),
+        # The card's middle is blank, and the cut took it for paper.
+        (False, box(150, 120, 700, 520).union(box(102, 210, 150, 490))),
+    ],
+)
+def test_where_the_paper_lies_on_a_card_its_edge_is_found_on_it(checked, rough):
+    """A pale paper, more like the card than the floor is."""
     sheet, seen, paper = box(40, 200, 250, 497), box(40, 200, 100, 497), box(150, 120, 700, 520)
     fine, _ = floor_with((ring_of(sheet), WHITE), size_mm=(640, 900))
     checks = np.zeros(fine.pixels.shape[:2], np.uint8)
-    inner = np.round(fine.to_px(ring_of(box(60, 215, 230, 480)))).astype(np.int32)
-    cv2.fillPoly(checks, [inner], 1)
+    printed = box(60, 215, 230 if checked else 95, 480)
+    cv2.fillPoly(checks, [np.round(fine.to_px(ring_of(printed))).astype(np.int32)], 1)
     rows, columns = np.indices(checks.shape) // 40
     fine.pixels[(checks > 0) & ((rows + columns) % 2 == 0)] = 30
     noise = np.random.default_rng(2).normal(0, 3, fine.pixels.shape)
     over = np.zeros(checks.shape, np.uint8)
     cv2.fillPoly(over, [np.round(fine.to_px(ring_of(paper))).astype(np.int32)], 1)
     fine.pixels[over > 0] = np.clip(PALE + noise, 0, 255).astype(np.uint8)[over > 0]
-    rough = paper.difference(box(140, 190, 180, 507))
     cut = cut_at(ring_of(rough), paper, (640, 900), cards=(card_at(sheet, seen),))
     ring = settle(fine, cut).ring
     on_card = ring[(ring[:, 0] < 300) & (ring[:, 1] > 215) & (ring[:, 1] < 480)]

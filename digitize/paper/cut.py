@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from skimage.filters import threshold_otsu
 from skimage.measure import find_contours
 
 from digitize.errors import NoPaper
@@ -34,6 +35,7 @@ from digitize.paper.thresholds import (
     CUT_ROUNDS,
     GAINED,
     GLOW_MM,
+    LEAST,
     LEAST_AREA_MM2,
     LEAST_OF_MIDDLE,
     LOOKED_AT_MM,
@@ -344,6 +346,12 @@ def _starts(scene: _Scene) -> Iterator[Flags]:
         sheets.append((size * size / max(cv2.contourArea(hull), 1.0), sheet & alike))
     for _, sheet in sorted(sheets, key=lambda pair: -pair[0])[:2]:
         yield sheet
+    # A white sheet may differ from a pale floor by its light alone.
+    seldom = np.log(scene.of_rim.as_lit + LEAST)
+    rare = usable & (seldom < threshold_otsu(seldom[usable]))
+    sheet = _whole(rare, scene.grid.mm_per_px)
+    if sheet.any() and not (sheet & ~inside(scene.seen, 1)).any():
+        yield sheet & rare
 
 
 def _agreement(cut: Cut, paper: Flags) -> float:

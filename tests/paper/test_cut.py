@@ -7,7 +7,7 @@ from shapely import LineString, Polygon, box
 
 from digitize.errors import NoPaper
 from digitize.floor import Grid
-from digitize.floor.raster import COARSE_MM
+from digitize.floor.raster import COARSE_MM, Raster
 from digitize.paper import cut, cut_paper, told_paper
 from digitize.paper.cut import filled
 from tests.paper.floors import BROWN, SIZE_MM, WHITE, card_at, floor_with
@@ -40,6 +40,19 @@ def test_a_sheet_far_from_the_middle_is_found_too():
     shape = box(40, 40, 200, 180)
     _, coarse = floor_with((ring_of(shape), BROWN), size_mm=(600, 800))
     assert differ(cut_paper(coarse, []).ring, shape) < 0.06
+
+
+def test_a_white_sheet_far_from_the_middle_is_told_from_a_pale_floor_by_its_light():
+    """Of the floor's own hue; the floor's light varies by 25 grey levels, standard deviation."""
+    rng = np.random.default_rng(3)
+    cloudy = cv2.GaussianBlur(rng.normal(0, 1, (350, 450)), (0, 0), 2)
+    grey, x = 150 + 25 * cloudy / cloudy.std(), np.arange(450)
+    sheet = box(60, 380, 340, 660)
+    coarse = Raster(1.0, 699.0, COARSE_MM, np.zeros((350, 450, 3), np.uint8))
+    over = filled([ring_of(sheet)], coarse, grey.shape) > 0
+    grey[over] = (215 + rng.normal(0, 3, grey.shape) + 6 * np.sin(x / 15))[over]
+    coarse.pixels[:] = np.clip(grey[..., None] * [1, 0.97, 0.9], 0, 255).astype(np.uint8)
+    assert differ(cut_paper(coarse, []).ring, sheet) < 0.06
 
 
 def test_a_card_larger_than_the_paper_is_not_taken_for_it():

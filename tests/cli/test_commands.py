@@ -425,6 +425,29 @@ def test_looking_into_the_drawer_loads_no_more_than_it_needs():
     assert found.stdout.split() == [b"False"] * 3
 
 
+def test_what_a_reading_writes_and_shows_loads_no_writer_of_other_files(corner, tmp_path):
+    script = (
+        "import sys; from pathlib import Path; import digitize.jobs.read; "
+        "from digitize.cli.photo import show_written; from digitize.cli.screen import screen; "
+        "from digitize.cli.tables import show_pattern; "
+        "from digitize.jobs.folder import drawings_beside, load_pattern; "
+        "folder = Path(sys.argv[1]); record = load_pattern(folder); "
+        "files = drawings_beside(record, folder); show_pattern(screen, record); "
+        "heavy = {'ezdxf', 'trimesh', 'networkx', 'svglib', 'lxml', 'digitize.form', "
+        "'digitize.draw.job', 'digitize.draw.pdf'}; "
+        "print('drawn:', *sorted(path.suffix for path in files)); "
+        "print('loaded:', *heavy & sys.modules.keys())"
+    )
+    (tmp_path / "pattern.json").write_text(to_json(corner))
+    Image.new("RGB", (1600, 1200)).save(tmp_path / "rectified.jpg")
+    found = subprocess.run(
+        [sys.executable, "-c", script, str(tmp_path)], capture_output=True, check=True, text=True
+    )
+    *_, drawn, loaded = found.stdout.splitlines()
+    assert drawn == "drawn: .jpg .json .svg .svg .svg .svg"
+    assert loaded == "loaded:"
+
+
 @pytest.mark.parametrize(
     ("words", "stations"),
     [

@@ -448,6 +448,15 @@ def test_what_a_reading_writes_and_shows_loads_no_writer_of_other_files(corner, 
     assert loaded == "loaded:"
 
 
+def test_what_looks_at_photos_loads_nothing_that_prints():
+    script = (
+        "import sys, digitize.reading; "
+        "print(*{'reportlab', 'svgwrite', 'ezdxf', 'digitize.draw'} & sys.modules.keys())"
+    )
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True)
+    assert found.stdout.split() == []
+
+
 @pytest.mark.parametrize(
     ("words", "stations"),
     [

@@ -1,4 +1,5 @@
 import json
+import os
 import re
 import subprocess
 import sys
@@ -455,6 +456,23 @@ def test_what_looks_at_photos_loads_nothing_that_prints():
     )
     found = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True)
     assert found.stdout.split() == []
+
+
+@pytest.mark.parametrize(("asked", "used"), [(None, "1"), ("2", "2")])
+def test_a_command_has_solvers_keep_to_one_core_unless_the_user_gives_them_more(asked, used):
+    script = (
+        "import os, sys; from digitize.cli import main; sys.argv[1:] = ['--version']; "
+        "print('numpy' in sys.modules)\n"
+        "try: main()\n"
+        "finally: print(os.environ['OPENBLAS_NUM_THREADS'])"
+    )
+    named = {key: value for key, value in os.environ.items() if key != "OPENBLAS_NUM_THREADS"}
+    named |= {"OPENBLAS_NUM_THREADS": asked} if asked else {}
+    found = subprocess.run(
+        [sys.executable, "-c", script], env=named, capture_output=True, text=True
+    )
+    before, _, after = found.stdout.split("\n")[:3]
+    assert (before, after) == ("False", used)
 
 
 @pytest.mark.parametrize(

@@ -15,9 +15,9 @@ PARTS = {
 }
 # Half a minute on one core: it runs beside the others, which wait now and then, and is shown last.
 BESIDE = {"types": [BIN / "mypy"]}
-# As many tests run at once as there are cores: a solver that takes them all too is slower. And each
-# process that a test begins would compile the whole program anew where none may keep what it did.
-ENVIRONMENT = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+# Each process that a test begins would compile the whole program anew where none may keep what it
+# did.
+ENVIRONMENT = dict(os.environ)
 ENVIRONMENT.pop("PYTHONDONTWRITEBYTECODE", None)
 
 

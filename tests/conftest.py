@@ -1,3 +1,4 @@
+import gc
 from pathlib import Path
 
 import pytest
@@ -39,6 +40,12 @@ def pytest_collection_modifyitems(items):
         if READS_A_PHOTO & set(item.fixturenames):
             item.add_marker(pytest.mark.slow)
     items.sort(key=lambda item: _begun(item.path.relative_to(Path(__file__).parent).as_posix()))
+
+
+def pytest_collection_finish():
+    # What was loaded stays: it need not be looked through again and again.
+    gc.collect()
+    gc.freeze()
 
 
 def _begun(file):

@@ -1,6 +1,7 @@
 """Photos of a drawn floor, made with OpenCV's own camera model and none of the product's."""
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -12,6 +13,7 @@ from digitize.card.sheet import card_pdf
 
 Floats = NDArray[np.float64]
 FLOOR_MM_PER_PX = 0.25
+BLUR_REACH_PX = 8
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,12 @@ class Floor:
         size = self.picture.shape[1], self.picture.shape[0]
         laid = cv2.warpAffine(card, matrix, size, flags=cv2.INTER_AREA)
         mask = cv2.warpAffine(np.full((rows, columns), 255, np.uint8), matrix, size)
-        self.picture[mask > 127] = laid[mask > 127]
+        reach = np.hypot(width, height) / 2 + 2 * FLOOR_MM_PER_PX
+        low, high = (self.to_px(np.add([x, y], [-way, way])) for way in (reach, -reach))
+        (left, top), (right, foot) = (np.maximum(each, 0).astype(int) for each in (low, high))
+        own = slice(top, foot + 1), slice(left, right + 1)
+        shown = mask[own] > 127
+        self.picture[own][shown] = laid[own][shown]
 
     def lay_sheet(self, outline: Floats, colour: tuple[int, int, int]) -> None:
         shape = np.round(self.to_px(outline) * 256).astype(np.int32)
@@ -110,30 +117,54 @@ class Floor:
 
     def photograph(self, shot: Shot, noise: float = 2.0) -> NDArray[np.uint8]:
         width, height = shot.size
-        rays = self._rays(shot)
+        rays = _rays(shot.size, shot.focal_px, shot.radial, shot.offset, shot.askew)
         solid = np.column_stack([rays, np.ones(len(rays))]) @ shot.rotation
         floor = np.array(shot.eye)[:2] - solid[:, :2] / solid[:, 2:] * shot.eye[2]
         at = self.to_px(floor).reshape(height, width, 2).astype(np.float32)
-        soft = cv2.GaussianBlur(self.picture, (0, 0), 0.8)
-        photo = cv2.remap(soft, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(float)
-        photo += np.random.default_rng(7).normal(0, noise, photo.shape)
-        return np.clip(photo, 0, 255).astype(np.uint8)
+        photo = cv2.remap(self._softly(at), at[..., 0], at[..., 1], cv2.INTER_LINEAR)
+        return np.asarray(cv2.add(photo, _noise(photo.shape, noise), dtype=cv2.CV_8U), np.uint8)
 
-    def _rays(self, shot: Shot) -> Floats:
-        """(H * W, 2) where each pixel looks, as x / z and y / z.
+    def _softly(self, at: NDArray[np.float32]) -> NDArray[np.uint8]:
+        """The picture, as soft as a lens makes it where it is looked at."""
+        own = tuple(
+            slice(max(int(axis.min()) - BLUR_REACH_PX, 0), max(int(axis.max()) + BLUR_REACH_PX, 0))
+            for axis in (at[..., 1], at[..., 0])
+        )
+        soft = np.zeros_like(self.picture)
+        if soft[own].size:
+            soft[own] = cv2.GaussianBlur(self.picture[own], (0, 0), 0.8)
+        return soft
 
-        OpenCV's lens is inverted on a lattice, between which it is straight to a 1000th of a pixel.
-        """
-        width, height = shot.size
-        u, v = np.meshgrid(np.arange(0, width + 4, 4.0), np.arange(0, height + 4, 4.0))
-        pixels = np.stack([u.ravel(), v.ravel()], axis=1)[:, None]
-        rays = cv2.undistortPoints(pixels, shot.matrix, shot.lens)[:, 0]
-        for _ in range(3):  # to convergence: OpenCV stops after a few rounds
-            solid = np.column_stack([rays, np.ones(len(rays))])
-            bent = cv2.projectPoints(solid, np.zeros(3), np.zeros(3), shot.matrix, shot.lens)[0]
-            rays = rays + (pixels - bent)[:, 0] / shot.focal_px
-        lattice = rays.reshape(*u.shape, 2)
-        at = np.meshgrid(np.arange(width) / 4, np.arange(height) / 4)
-        x, y = (each.astype(np.float32) for each in at)
-        dense = [cv2.remap(lattice[..., axis], x, y, cv2.INTER_LINEAR) for axis in (0, 1)]
-        return np.stack([each.ravel() for each in dense], axis=1)
+
+@lru_cache(2)
+def _noise(shape: tuple[int, ...], noise: float) -> NDArray[np.int16]:
+    """A picture's noise in whole greys: those below, as pixels are counted."""
+    return np.floor(np.random.default_rng(7).normal(0, noise, shape)).astype(np.int16)
+
+
+@lru_cache(1)
+def _rays(
+    size: tuple[int, int],
+    focal_px: float,
+    radial: tuple[float, float],
+    offset: tuple[float, float],
+    askew: tuple[float, float],
+) -> Floats:
+    """(H * W, 2) where each pixel of a lens looks, as x / z and y / z.
+
+    OpenCV's lens is inverted on a lattice, between which it is straight to a 1000th of a pixel.
+    """
+    shot = Shot((0.0, 0.0, 1.0), (0.0, 1.0), focal_px, size, radial, offset, askew)
+    width, height = size
+    u, v = np.meshgrid(np.arange(0, width + 4, 4.0), np.arange(0, height + 4, 4.0))
+    pixels = np.stack([u.ravel(), v.ravel()], axis=1)[:, None]
+    rays = cv2.undistortPoints(pixels, shot.matrix, shot.lens)[:, 0]
+    for _ in range(3):  # to convergence: OpenCV stops after a few rounds
+        solid = np.column_stack([rays, np.ones(len(rays))])
+        bent = cv2.projectPoints(solid, np.zeros(3), np.zeros(3), shot.matrix, shot.lens)[0]
+        rays = rays + (pixels - bent)[:, 0] / shot.focal_px
+    lattice = rays.reshape(*u.shape, 2)
+    at = np.meshgrid(np.arange(width) / 4, np.arange(height) / 4)
+    x, y = (each.astype(np.float32) for each in at)
+    dense = [cv2.remap(lattice[..., axis], x, y, cv2.INTER_LINEAR) for axis in (0, 1)]
+    return np.stack([each.ravel() for each in dense], axis=1)

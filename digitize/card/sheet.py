@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from io import BytesIO
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from reportlab.pdfgen.canvas import Canvas
 
 from digitize.card.layout import (
     CELL_MM,
@@ -20,6 +20,9 @@ from digitize.card.layout import (
     marker_identifier,
 )
 from digitize.units import INCH_MM
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 POINTS_PER_MM = 72 / INCH_MM
 TICK_MM, CROSS_MM = 2.0, 2.5
@@ -61,6 +64,8 @@ def card_pdf(
     ValueError
         If a number is out of range.
     """
+    from reportlab.pdfgen.canvas import Canvas  # who finds cards prints none
+
     for number in numbers:
         if not 1 <= number <= HIGHEST_NUMBER:
             raise ValueError(f"card numbers run from 1 to {HIGHEST_NUMBER}; {number} does not")
@@ -80,7 +85,7 @@ def card_pdf(
     return file.getvalue()
 
 
-def _draw_frame(canvas: Canvas, layout: CardLayout, number: int) -> None:
+def _draw_frame(canvas: "Canvas", layout: CardLayout, number: int) -> None:
     # One path for all black: neighbouring shapes then leave no hairline between them.
     black = canvas.beginPath()
     for x, y in layout.cells_mm:
@@ -100,7 +105,7 @@ def _draw_frame(canvas: Canvas, layout: CardLayout, number: int) -> None:
     canvas.drawPath(black, stroke=0, fill=1)
 
 
-def _draw_rules(canvas: Canvas) -> None:
+def _draw_rules(canvas: "Canvas") -> None:
     """Across the sheet and along it a rule of 150 mm, and one of 6 in beside it.
 
     They share neither a line nor an end, so that neither is taken for the other.
@@ -126,7 +131,7 @@ def _draw_rules(canvas: Canvas) -> None:
 
 
 def _draw_rule(
-    canvas: Canvas, start: float, beside: float, marks: Sequence[float], side: int
+    canvas: "Canvas", start: float, beside: float, marks: Sequence[float], side: int
 ) -> None:
     """A rule's line with ticks to one side (1 or -1), its two ends plainly marked; mm."""
     canvas.setFont("Helvetica", 3.2)
@@ -139,7 +144,7 @@ def _draw_rule(
         canvas.line(start + mark, beside - TICK_MM, start + mark, beside + TICK_MM)
 
 
-def _draw_words(canvas: Canvas, layout: CardLayout, number: int) -> None:
+def _draw_words(canvas: "Canvas", layout: CardLayout, number: int) -> None:
     top = float(layout.marker_centres_mm[0, 1])
     for turn in (0, 180):
         canvas.saveState()

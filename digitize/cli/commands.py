@@ -1,6 +1,7 @@
 """The commands, in the order that a job takes them; each is loaded when it is called."""
 
 import ast
+import os
 import sys
 from importlib import import_module
 from pathlib import Path
@@ -113,6 +114,9 @@ def about(
 
 def main() -> None:
     """Entry point of the ``digitize`` command."""
+    # Work is done side by side (``workers.py``). A solver that takes all cores too takes them from
+    # that, and waits for them at full speed. Read as numpy loads, which nothing has done yet.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if sys.argv[1:2] != ["page"]:  # whose server ends what it has begun
         watch()
     app()

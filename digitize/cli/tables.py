@@ -1,17 +1,20 @@
 """The short report on the terminal."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.table import Column, Table
 
-from digitize.jobs.compare import SURE, Comparison, Verdict, about_growth, doubt
-from digitize.jobs.form import Shaped
-from digitize.jobs.renew import Renewed
-from digitize.jobs.shrink import CAUTION, Shrink
-from digitize.jobs.tell import Heard, in_words
 from digitize.record import Curvature, Pattern, Remark, Role, Severity
 from digitize.units import Unit, in_both
+
+if TYPE_CHECKING:
+    from digitize.jobs.compare import Comparison, Verdict
+    from digitize.jobs.form import Shaped
+    from digitize.jobs.renew import Renewed
+    from digitize.jobs.shrink import Shrink
+    from digitize.jobs.tell import Heard
 
 STYLES: dict[Severity, str] = {"note": "cyan", "warning": "yellow", "stop": "bold red"}
 FRACTION_WIDTH = len("(15/32)")
@@ -123,8 +126,10 @@ def _zones(pattern: Pattern) -> Table:
     return table
 
 
-def show_shrink(screen: Console, shrink: Shrink) -> None:
+def show_shrink(screen: Console, shrink: "Shrink") -> None:
     """A table for each zone: how much to take out, how far in from the trim edge."""
+    from digitize.jobs.shrink import CAUTION
+
     for found in shrink.tables:
         # Rather another row than a digit less: what is shown here is hammered into metal.
         heads = [
@@ -159,8 +164,10 @@ def show_shrink(screen: Console, shrink: Shrink) -> None:
     screen.print(CAUTION, highlight=False)
 
 
-def show_comparison(screen: Console, comparison: Comparison, verdict: Verdict) -> None:
+def show_comparison(screen: Console, comparison: "Comparison", verdict: "Verdict") -> None:
     """Line by line and tuck by tuck what differs, and the verdict."""
+    from digitize.jobs.compare import SURE, about_growth, doubt
+
     lines = Table(
         *("line", "is", "there", "mm", "off RMS", "largest", "±", "at x, y"),
         title="Lines: how far the other lies further out (+) or in (-), mm",
@@ -208,8 +215,10 @@ def show_comparison(screen: Console, comparison: Comparison, verdict: Verdict) -
         screen.print(f"  {reason}", highlight=False, soft_wrap=True)
 
 
-def show_told(screen: Console, told: Sequence[Heard], unit: Unit) -> None:
+def show_told(screen: Console, told: "Sequence[Heard]", unit: Unit) -> None:
     """What was told, a row for each fact."""
+    from digitize.jobs.tell import in_words
+
     if not told:
         screen.print("nothing was told about this pattern")
         return
@@ -230,7 +239,7 @@ def show_told(screen: Console, told: Sequence[Heard], unit: Unit) -> None:
             screen.print(f"{heard.fact.number}: {heard.lost}", style="yellow", highlight=False)
 
 
-def show_renewed(screen: Console, renewed: Sequence[Renewed]) -> None:
+def show_renewed(screen: Console, renewed: "Sequence[Renewed]") -> None:
     """What has become of each kept pattern that was read again."""
     table = Table(
         *("pattern", "kept by", "lines", "tucks", "lines off mm", "laps off mm", "told", "lost"),
@@ -288,8 +297,10 @@ def show_remarks(screen: Console, remarks: Sequence[Remark]) -> None:
         screen.print(words, style=STYLES[remark.severity], highlight=False)
 
 
-def show_form(screen: Console, shaped: Shaped) -> None:
+def show_form(screen: Console, shaped: "Shaped") -> None:
     """A form's sizes, and what it may be off by."""
+    from digitize.jobs.shrink import CAUTION
+
     screen.print(f"As the panel lies here, {shaped.lies}:", highlight=False)
     for words in shaped.words:
         screen.print(words, highlight=False)

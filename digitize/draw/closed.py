@@ -5,6 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 import svgwrite
 
+from digitize.draw.callouts import carried
+from digitize.draw.runs import OpenRun
 from digitize.draw.sheet import MARGIN, Window, new_sheet, text_of, window_on
 from digitize.draw.style import STYLES
 from digitize.record import Pattern
@@ -66,8 +68,8 @@ def _polyline(
     window: Window,
     colour: str,
     dashes: tuple[float, ...],
-) -> svgwrite.shapes.Polyline:
-    line = drawing.polyline([window.at((float(x), float(y))) for x, y in points], stroke=colour)
+) -> OpenRun:
+    line = OpenRun(carried(points, window.at), stroke=colour, factory=drawing)
     if dashes:
         line.dasharray(list(dashes))
     return line

@@ -17,6 +17,7 @@ from svgwrite.container import Group
 
 from digitize.draw.callouts import carried, tuck_callouts
 from digitize.draw.placing import labels_of, place_labels
+from digitize.draw.runs import ClosedRun, OpenRun
 from digitize.draw.sheet import MARGIN, WIDE, Window, new_picture, new_sheet, text_of, window_on
 from digitize.draw.style import CAUTION, style_of
 from digitize.record import Pattern, Point
@@ -126,7 +127,7 @@ def _loops(field: Floats, places: Floats, level: float) -> list[Floats]:
 
 
 def _path(loop: Floats, window: Window) -> str:
-    points = (window.at((float(x), float(y))) for x, y in loop)
+    points = carried(loop, window.at).tolist()
     return "M" + " L".join(f"{x:g},{y:g}" for x, y in points) + " Z"
 
 
@@ -134,11 +135,11 @@ def _lines(drawing: svgwrite.Drawing, group: Group, pattern: Pattern, window: Wi
     """Each line over a wider white one, so that it shows on the darkest band."""
     for line in pattern.lines:
         style = style_of(line)
-        points = [window.at(p) for p in line.points]
+        points = carried(line.points, window.at)
         width = 0.5 if line.role == "trim-edge" else 0.25
         for colour, wide in (("#ffffff", width + 0.5), (style.colour, width)):
-            shape = (drawing.polygon if line.closed else drawing.polyline)(
-                points, fill="none", stroke=colour
+            shape = (ClosedRun if line.closed else OpenRun)(
+                points, fill="none", stroke=colour, factory=drawing
             )
             shape.update({"stroke-width": wide})
             if style.dashes and colour == style.colour:

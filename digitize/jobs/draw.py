@@ -8,17 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.draw import (
-    Job,
-    drawing_of,
-    job_of,
-    job_pdf,
-    page_for,
-    pattern_dxf,
-    pattern_svg,
-    tiles_pdf,
-    whole_pdf,
-)
+from digitize import draw
 from digitize.errors import TrimOpen, WrongOption
 from digitize.jobs.disk import write_all
 from digitize.jobs.folder import MARKED_DOWN, MARKED_UP, load_pattern, opposite
@@ -147,26 +137,28 @@ def drawings_of(
         blank, why = None, str(error)
     stock = stock_for(blank, cut.stock or stock_told(pattern)) if blank else None
     punched = punch_points(pattern)
-    drawn = page_for(pattern, blank).drawn(pattern, blank)
+    drawn = draw.page_for(pattern, blank).drawn(pattern, blank)
     title = f"{pattern.name}, {pattern.side} side, {face}"
 
-    svg = cache(lambda: pattern_svg(pattern, face, blank, punched))
-    drawing = cache(lambda: drawing_of(svg()))
+    svg = cache(lambda: draw.pattern_svg(pattern, face, blank, punched))
+    drawing = cache(lambda: draw.drawing_of(svg()))
 
     @cache
-    def job() -> Job:
+    def job() -> "draw.Job":
         fans = zones_and_fans(pattern)
         fields, tables = shrink_fields(fans), shrink_tables(pattern, fans)
-        return job_of(pattern, face, face == MARKED_DOWN, blank, stock, punched, fields, tables)
+        return draw.job_of(
+            pattern, face, face == MARKED_DOWN, blank, stock, punched, fields, tables
+        )
 
     writers: dict[str, Callable[[], bytes]] = {
         "svg": lambda: svg().encode(),
-        "dxf": lambda: pattern_dxf(pattern, blank, punched),
-        "pdf": lambda: whole_pdf(drawing(), title),
-        "a4": lambda: tiles_pdf(drawing(), drawn, title, "a4"),
-        "letter": lambda: tiles_pdf(drawing(), drawn, title, "letter"),
-        "job": lambda: job_pdf(job(), "a4"),
-        "job-letter": lambda: job_pdf(job(), "letter"),
+        "dxf": lambda: draw.pattern_dxf(pattern, blank, punched),
+        "pdf": lambda: draw.whole_pdf(drawing(), title),
+        "a4": lambda: draw.tiles_pdf(drawing(), drawn, title, "a4"),
+        "letter": lambda: draw.tiles_pdf(drawing(), drawn, title, "letter"),
+        "job": lambda: draw.job_pdf(job(), "a4"),
+        "job-letter": lambda: draw.job_pdf(job(), "letter"),
     }
     return {
         folder / drawing_name(pattern.name, pattern.side, each): writers[each]()

@@ -113,7 +113,7 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
     beyond[beyond] = small[beyond].any(axis=1)
     if not beyond.any() or not inside.any():
         return None
-    way, apart = _way_to_floor(small, inside.astype(np.float32), beyond, cell_mm)
+    way, apart = _way_to_floor(small, inside, beyond, cell_mm)
     of_way = np.divide(way, np.maximum(apart, LEAST_HUE) ** 2, out=way)
     floor = (share > 0) & (apart > LEAST_HUE) & (of_way > FLOOR_SHARE)
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(floor.astype(np.uint8))
@@ -133,22 +133,21 @@ def _open_gaps(raster: Raster, paper: Flags) -> Floats | None:
 
 
 def _way_to_floor(
-    picture: Picture, paper: Floats, floor: Flags, cell_mm: float
+    picture: Picture, paper: Flags, floor: Flags, cell_mm: float
 ) -> tuple[Floats, Floats]:
     """(H, W) how far each hue lies from the paper's round about towards the floor's, times how far
     those lie apart; and (H, W) this.
 
     Parameters
     ----------
-    paper : (H, W) 1 where there is paper alone.
+    paper : (H, W) where there is paper alone.
     floor : (H, W) where there is floor.
     """
-    green = cv2.LUT(picture[..., 1], LOG_LIGHT)
     along: list[Floats] = []
     towards: list[Floats] = []
     for channel in (0, 2):
         hue = np.asarray(cv2.LUT(picture[..., channel], LOG_LIGHT), np.float32)
-        hue -= green
+        hue -= cv2.LUT(picture[..., 1], LOG_LIGHT)
         about = _round_about(hue, paper, cell_mm)
         middle = np.median(hue[floor])
         hue -= about
@@ -166,17 +165,17 @@ def shrunk_whole(picture: Picture, shrink: int) -> Picture:
     return np.asarray(cv2.resize(kept, (columns, rows), interpolation=cv2.INTER_AREA), np.uint8)
 
 
-def _round_about(hue: Floats, weight: Floats, cell_mm: float) -> Floats:
-    """(H, W) the mean of a hue by weights about each cell, on a grid as coarse as it is wide."""
+def _round_about(hue: Floats, some: Flags, cell_mm: float) -> Floats:
+    """(H, W) the mean of some cells' hue about each cell, on a grid as coarse as it is wide."""
     rows, columns = hue.shape
     size = max(columns // LIGHT_GROUND_CELLS, 1), max(rows // LIGHT_GROUND_CELLS, 1)
     total, share = (
         cv2.GaussianBlur(
-            cv2.resize(each, size, interpolation=cv2.INTER_AREA),
+            cv2.resize(np.asarray(each, np.float32), size, interpolation=cv2.INTER_AREA),
             (0, 0),
             LIGHT_GROUND_MM / cell_mm / LIGHT_GROUND_CELLS,
         )
-        for each in (hue * weight, weight)
+        for each in (hue * some, some)
     )
     mean = total / np.maximum(share, 1e-3)
     return np.asarray(cv2.resize(mean, (columns, rows), interpolation=cv2.INTER_LINEAR))

@@ -10,7 +10,6 @@ Ridges are sought on a grid of about DETAIL_MM: fine enough to find a line, whos
 read off its profile in the full picture.
 """
 
-import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -175,15 +174,17 @@ def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
     light = drawn_light(*_coarsely(raster, paper))
     darkness = with_gaps(darkness_of(raster, paper, lightness=light), raster, paper, light)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
+    size = detail.shape[1::-1]
+    off_paper = cv2.resize(paper.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) == 0
+    del paper  # a large sheet's pictures are some of the largest arrays there are
     strength, direction = _oriented(detail, NARROW_SIGMA_MM / grid.mm_per_px)
     coarse, wide_grid = _shrunk(detail, grid, 2 * DETAIL_MM)
     _widened(strength, direction, *_oriented(coarse, WIDE_SIGMA_MM / wide_grid.mm_per_px), grid)
     # What is so broad is plain: a short row will do, and leaks less far past a line's end.
     broad, broad_direction = _oriented(coarse, BROAD_SIGMA_MM / wide_grid.mm_per_px, SHORT_ROW_PX)
+    del coarse
     _broadened(strength, direction, detail, broad, broad_direction, grid.mm_per_px)
-    size = strength.shape[1::-1]
-    on_paper = cv2.resize(paper.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    strength[~on_paper] = 0
+    strength[off_paper] = 0
     blank, noise = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     strength -= blank
     strength /= noise
@@ -227,7 +228,8 @@ def _widened(
     side_by_side(put, _spans(len(wide), BAND_ROWS))
     reach = 2 * round(WIDE_MARGIN_MM / grid.mm_per_px) + 1
     round_about = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-    inside = cv2.dilate(crest.view(np.uint8), round_about) > 0
+    cv2.dilate(crest.view(np.uint8), round_about, dst=crest.view(np.uint8))
+    inside = crest
     strong = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     inside &= wide > strong[0] + 2 * FOLLOW_NOISE * strong[1]
     np.copyto(strength, wide, where=inside)
@@ -261,12 +263,12 @@ def _broadened(
     usual = _scatter(strength[::5, ::5][strength[::5, ::5] > 0])
     plain = broad > usual[0] + 2 * FOLLOW_NOISE * usual[1]
     near, reach = _disc(BROAD_SIGMA_MM / mm_per_px), _disc(BROAD_MARGIN_MM / mm_per_px)
-    suits, dark = plain.copy(), np.empty(plain.shape, np.bool_)
+    suits, inside = plain.copy(), plain
 
     def put(band: slice) -> None:
         suits[band] &= broad[band] > _highest_about(strength, band, near)
         darkest, own = _highest_about(darkness, band, reach), darkness[band]
-        dark[band] = own > np.multiply(darkest, 0.5, out=darkest)
+        inside[band] &= own > np.multiply(darkest, 0.5, out=darkest)
         suits[band] &= own > np.multiply(darkest, 2 * SOLID, out=darkest)
 
     side_by_side(put, _spans(len(broad), BAND_ROWS))
@@ -282,8 +284,8 @@ def _broadened(
     cv2.drawContours(whole, short, -1, 0, cv2.FILLED)
     if not suits.any():
         return
-    inside = plain & (broad > strength) & (cv2.dilate(whole, reach) > 0)
-    inside &= dark
+    inside &= broad > strength
+    inside &= cv2.dilate(whole, reach).view(np.bool_)
     turned = np.asarray(
         cv2.resize(broad_direction, size, interpolation=cv2.INTER_NEAREST), np.uint8
     )
@@ -349,48 +351,58 @@ def _in_shorts(
     """The sum of second derivatives along the best direction, that direction's number, and what
     the second derivatives are multiplied by.
     """
-    (mean, lean, skew), scale = _turning(picture, sigma, row_px)
+    padded = np.pad(picture, ALONG_REACH)
+    scale = _scale_of(padded, sigma, row_px)
     strength = np.zeros(picture.shape, np.int16)
     best = np.zeros(picture.shape, np.uint8)
+    rows, columns = picture.shape
 
-    def put(tile: tuple[slice, ...]) -> None:
+    def put(band: slice) -> None:
         # With as much around it as the rows along a line reach.
-        about = tuple(slice(max(at.start - ALONG_REACH, 0), at.stop + ALONG_REACH) for at in tile)
-        wide = tuple(slice(at.start, at.stop + 2 * ALONG_REACH) for at in tile)
-        if picture[about].any():
-            strength[tile], best[tile] = _best_of(mean[wide], lean[wide], skew[wide], row_px)
+        about = slice(max(band.start - ALONG_REACH, 0), band.stop + ALONG_REACH)
+        if not picture[about].any():
+            return
+        wide = slice(band.start, band.stop + 2 * ALONG_REACH)
+        mean, lean, skew = _turning(_within(padded, wide, sigma), scale)
+        for tile in _spans(columns, TILE_PX):
+            beside = slice(max(tile.start - ALONG_REACH, 0), tile.stop + ALONG_REACH)
+            if picture[about, beside].any():
+                broad = np.s_[:, tile.start : tile.stop + 2 * ALONG_REACH]
+                found = _best_of(mean[broad], lean[broad], skew[broad], row_px)
+                strength[band, tile], best[band, tile] = found
 
-    # In tiles that fit the processor's cache.
-    side_by_side(put, itertools.product(*(_spans(length, TILE_PX) for length in picture.shape)))
+    # In tiles that fit the processor's cache; all of a large sheet's derivatives at once would be
+    # some of the largest arrays there are.
+    side_by_side(put, _spans(rows, BAND_ROWS))
     return strength, best, scale
 
 
-def _turning(picture: Floats, sigma: float, row_px: int) -> tuple[Shorts, float]:
-    """(3, H, W) mean, lean and skew, and what they are multiplied by; ALONG_REACH wider all round.
+def _scale_of(padded: Floats, sigma: float, row_px: int) -> float:
+    """What second derivatives are multiplied by, to be added up in whole numbers.
 
-    The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
+    Of these a processor adds up twice as many at a time. No direction's second derivative is higher
+    than the highest together, and a row of them still fits in 16 bits.
     """
-    padded = np.pad(picture, ALONG_REACH)
-    # A large sheet's derivatives are some of the largest arrays there are.
-    bands = _spans(len(padded), BAND_ROWS)
 
     def highest(band: slice) -> list[float]:
         return [cv2.norm(each, cv2.NORM_INF) for each in _within(padded, band, sigma)]
 
-    across, askew, down = np.max(side_by_side(highest, bands), axis=0).tolist()
-    # In whole numbers, of which a processor adds up twice as many at a time. No direction's second
-    # derivative is higher than these together, and a row of them still fits in 16 bits.
-    scale = 32767 / row_px / max(max(across, down) + askew, 1e-9)
-    turning = np.empty((3, *padded.shape), np.int16)
+    found = side_by_side(highest, _spans(len(padded), BAND_ROWS))
+    across, askew, down = np.max(found, axis=0).tolist()
+    return float(32767 / row_px / max(max(across, down) + askew, 1e-9))
 
-    def put(band: slice) -> None:
-        xx, xy, yy = _within(padded, band, sigma)
-        turning[0, band] = _combined(xx, -0.5 * scale, yy, -0.5 * scale)
-        turning[1, band] = _combined(xx, 0.5 * scale, yy, -0.5 * scale)
-        turning[2, band] = _combined(xy, scale, xy, 0.0)
 
-    side_by_side(put, bands)
-    return turning, scale
+def _turning(derivatives: tuple[Floats, ...], scale: float) -> tuple[Shorts, Shorts, Shorts]:
+    """Mean, lean and skew of second derivatives, multiplied by ``scale``.
+
+    The second derivative across a direction is mean + cos * lean + sin * skew of twice its angle.
+    """
+    xx, xy, yy = derivatives
+    return (
+        _combined(xx, -0.5 * scale, yy, -0.5 * scale),
+        _combined(xx, 0.5 * scale, yy, -0.5 * scale),
+        _combined(xy, scale, xy, 0.0),
+    )
 
 
 def _within(padded: Floats, band: slice, sigma: float) -> tuple[Floats, ...]:

@@ -221,6 +221,7 @@ def see_scene(photos: Sequence[Photo], asked: Asked, progress: Callable[[str], N
         greys = [grey_of(photo) for photo in photos]
         refuse_contradiction(greys, [photo.name for photo in photos], floor, frame, rough)
         surface = solve_heights(greys, cameras, frame, rough)
+        del greys  # of many photos they are as large as the raster that follows
     lay = partial(_fine_raster, photos, floor, frame, choice=choice, surface=surface)
     raster, edge = _edge_shown(cut, lay)
     if _moved(edge.points, cut.ring) > MOVED:

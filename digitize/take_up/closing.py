@@ -57,8 +57,9 @@ def _closed(pattern: Pattern, name: str, tucks: Sequence[Tuck], fan: Fan) -> Clo
         rows.reshape(-1, 2),
         np.column_stack([np.repeat(depths, len(columns)), np.tile(columns, len(rows))]),
     )
+    alongs, laps = running_length(rows), fan.take_up(np.tile(depths[:, None], len(tucks)))
     onto = [
-        _on_grid(depths, columns, _slid(fan, depths, rows, flap)) for flap in range(len(tucks) + 1)
+        _on_grid(depths, columns, _slid(rows, alongs, laps, flap)) for flap in range(len(tucks) + 1)
     ]
     marks = {tuck.slit for tuck in pattern.tucks} | {tuck.lap_line for tuck in pattern.tucks}
     pieces = [
@@ -87,12 +88,17 @@ def _on_grid(depths: Floats, columns: Floats, places: Floats) -> RegularGridInte
     return RegularGridInterpolator((depths, columns), places, bounds_error=False, fill_value=None)
 
 
-def _slid(fan: Fan, depths: Floats, rows: Floats, flap: int) -> Floats:
-    """(K, M, 2) where a flap's places come to lie: as far along as the metal measures."""
+def _slid(rows: Floats, alongs: Floats, laps: Floats, flap: int) -> Floats:
+    """(K, M, 2) where a flap's places come to lie: as far along as the metal measures.
+
+    Parameters
+    ----------
+    rows, alongs : (K, M, 2) places across the tucks, and (K, M) how far along each is, mm.
+    laps : (K, T) each tuck's lap there, mm.
+    """
     places = np.empty_like(rows)
-    for k, (depth, row) in enumerate(zip(depths, rows, strict=True)):
-        along, laps = running_length(row), fan.take_up(np.full(len(fan.spines), depth))
-        at = along - laps[:flap].sum() + laps.sum() / 2
+    for k, (row, along, taken) in enumerate(zip(rows, alongs, laps, strict=True)):
+        at = along - taken[:flap].sum() + taken.sum() / 2
         places[k] = places_along(row, at, along)
     return places
 

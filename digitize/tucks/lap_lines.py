@@ -30,6 +30,7 @@ from digitize.tucks.thresholds import (
     LAP_LINES_PARTS,
     LAP_LINES_SHORTEST_MM,
     LAP_LINES_SOUGHT_SIGMA_MM,
+    LAP_LINES_WIDEST_MM,
     MOSTLY,
     POWERS,
     PRESSED_STEP_MM,
@@ -55,7 +56,7 @@ def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt)
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
     depths = np.arange(LAP_LINES_INNER * cut.length, cut.length - 1.0, ROW_MM)
-    widest = STEEPEST_LAP * cut.length
+    widest = min(STEEPEST_LAP * cut.length, LAP_LINES_WIDEST_MM)
     if cut.length < LAP_LINES_SHORTEST_MM or not lines:
         return None
     asides = np.arange(-widest - LAP_LINES_OTHER_MM, widest + LAP_LINES_OTHER_MM, PRESSED_STEP_MM)
@@ -64,14 +65,8 @@ def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt)
     seen = -gaussian_filter1d(chart, SPREAD_MM / PRESSED_STEP_MM / 2, axis=1, order=2)
     ends = asides[np.abs(asides) < widest]
     share = depths / cut.length
-    ways = ends[:, None] * share ** np.array(POWERS)[:, None, None]
-    columns = np.clip(
-        np.rint((ways - asides[0]) / PRESSED_STEP_MM).astype(np.intp), 0, len(asides) - 1
-    )
-    clear = np.abs(ways) > BESIDE_CUT_MM
-    along = np.where(clear, seen[np.arange(len(depths)), columns], 0.0)
-    shows = along.sum(axis=2) / np.sqrt(np.maximum(clear.sum(axis=2), 1.0))
-    shows[clear.mean(axis=2) < 0.5] = 0.0
+    # One power after the other: the ways of all beside a long mark are more than memory holds.
+    shows = np.array([_shows(*_along(seen, asides, share, ends, each)[1:]) for each in POWERS])
     power, end = np.unravel_index(int(np.argmax(shows)), shows.shape)
     others = np.abs(ends - ends[end]) > LAP_LINES_OTHER_MM
     usual = shows[:, others & (np.abs(ends) > BESIDE_CUT_MM)]
@@ -81,11 +76,11 @@ def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt)
     plain = math.sqrt(2 * math.log(1000 * len(ends) * PRESSED_STEP_MM / SPREAD_MM))
     if chance <= 0.0 or shows[power, end] * TENTH / chance < plain:
         return None
-    own, kept = along[power, end], clear[power, end]
+    only = _along(seen, asides, share, ends[[end]], POWERS[power])
+    way, own, kept = (each[0] for each in only)
     parts = [part.mean() for part in np.array_split(own[kept], LAP_LINES_PARTS)]
     if min(parts) < EVENLY * float(own[kept].mean()):
         return None
-    way = ways[power, end]
     near = np.abs(asides - way[:, None]) < SETTLED_MM
     weight = np.where(near, np.clip(gaussian_filter1d(seen, 4.0, axis=0), 0.0, None), 0.0) ** 2
     total = weight.sum(axis=1)
@@ -102,6 +97,33 @@ def sought_lap_line(cut: Curve, lines: Sequence[Curve], darkness_at: DarknessAt)
         weight=max(darkness, 0.0) * usual_width,
         sigma=math.hypot(cut.sigma, LAP_LINES_SOUGHT_SIGMA_MM),
     )
+
+
+def _along(
+    seen: Floats, asides: Floats, share: Floats, ends: Floats, power: float
+) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """(M, N) how far off the slit the ways to some ends are, mm, what shows there, and where they
+    are clear of it.
+
+    Parameters
+    ----------
+    seen : (N, K) what shows at depths so many mm aside (K,).
+    share : (N,) depths over the slit's length, to whose power the ways grow.
+    ends : (M,) how far off they are where the slit ends, mm.
+    """
+    ways = ends[:, None] * share ** np.array([power])
+    columns = np.clip(
+        np.rint((ways - asides[0]) / PRESSED_STEP_MM).astype(np.intp), 0, len(asides) - 1
+    )
+    clear = np.abs(ways) > BESIDE_CUT_MM
+    return ways, np.where(clear, seen[np.arange(len(share)), columns], 0.0), clear
+
+
+def _shows(along: Floats, clear: NDArray[np.bool_]) -> Floats:
+    """(M,) how plainly ways show, by what does along each (M, N) and where they are clear."""
+    shows = along.sum(axis=1) / np.sqrt(np.maximum(clear.sum(axis=1), 1.0))
+    shows[clear.mean(axis=1) < 0.5] = 0.0
+    return np.asarray(shows)
 
 
 def lies_along(curve: Curve, lap_line: Curve) -> bool:

@@ -147,7 +147,8 @@ def find_tucks(
     whole = {id(crease): curve for crease, curve in chained}
     rest = [whole.get(id(curve), curve) for curve in rest]
     rest = cut_at(rest, _marks_of(tucks))
-    found = wedges_of(rest, outline, darkness_at, _marks_of(tucks), longest)
+    gaps, lines = gaps_of(rest, darkness_at), len(rest)
+    found = wedges_of(rest, gaps, outline, darkness_at, _marks_of(tucks), longest)
     chancy = sum(wedge.by_chance for wedge in found)
     wedges = [w for w in found if not w.by_chance or is_creased(w, chancy, darkness_at)]
     folds = []
@@ -164,7 +165,9 @@ def find_tucks(
         folds.append(fold)
     told = {gap for wedge in wedges for gap in wedge.gaps}
     taken = _marks_of([*tucks, *folds])
-    breaks = untold(gaps_of(rest, darkness_at), taken)
+    if len(rest) < lines:
+        gaps = gaps_of(rest, darkness_at)
+    breaks = untold(gaps, taken)
     lone = lone_folds(breaks, rest, taken, Polygon(outline), darkness_at, longest)
     folds += [TuckMarks("fold", fold.crease, None, fold.sure) for fold in lone]
     told |= {fold.gap for fold in lone}

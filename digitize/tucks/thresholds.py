@@ -89,6 +89,7 @@ GAPE_PLAIN: Final = 6.63 / 2
 
 # lap_lines.py
 LAP_LINES_SHORTEST_MM: Final = 20.0  # of a slit beside which one is sought
+LAP_LINES_WIDEST_MM: Final = 120.0  # a lap: more is taken up by several tucks
 LAP_LINES_INNER: Final = 0.3  # of the slit's length, from where on the two stand apart
 BESIDE_CUT_MM: Final = 2.2  # from a slit, where its own darkness and shade are
 LAP_LINES_OTHER_MM: Final = 3.0  # from a way, where ways are others

@@ -160,6 +160,7 @@ def untold(gaps: Sequence[Gap], taken: Sequence[Curve]) -> list[Gap]:
 
 def wedges_of(
     curves: Sequence[Curve],
+    gaps: Sequence[Gap],
     outline: Floats,
     darkness_at: DarknessAt,
     taken: Sequence[Curve],
@@ -169,13 +170,14 @@ def wedges_of(
 
     Parameters
     ----------
+    gaps : where they are broken.
     outline : (N, 2) the paper's edge.
     darkness_at : darkness of the paper at points (..., 2), mm.
     taken : marks of tucks that were found; a line that breaks at one tells nothing more.
     longest_mm : of a wedge.
     """
     marks = [LineString(mark.points) for mark in taken]
-    gaps = untold(gaps_of(curves, darkness_at), taken)
+    gaps = untold(gaps, taken)
     paper = Polygon(outline)
     found: list[Wedge] = []
 

@@ -1,4 +1,5 @@
 import json
+import os
 import re
 import subprocess
 import sys
@@ -423,6 +424,55 @@ def test_looking_into_the_drawer_loads_no_more_than_it_needs():
     )
     found = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True)
     assert found.stdout.split() == [b"False"] * 3
+
+
+def test_what_a_reading_writes_and_shows_loads_no_writer_of_other_files(corner, tmp_path):
+    script = (
+        "import sys; from pathlib import Path; import digitize.jobs.read; "
+        "from digitize.cli.photo import show_written; from digitize.cli.screen import screen; "
+        "from digitize.cli.tables import show_pattern; "
+        "from digitize.jobs.folder import drawings_beside, load_pattern; "
+        "folder = Path(sys.argv[1]); record = load_pattern(folder); "
+        "files = drawings_beside(record, folder); show_pattern(screen, record); "
+        "heavy = {'ezdxf', 'trimesh', 'networkx', 'svglib', 'lxml', 'digitize.form', "
+        "'digitize.draw.job', 'digitize.draw.pdf'}; "
+        "print('drawn:', *sorted(path.suffix for path in files)); "
+        "print('loaded:', *heavy & sys.modules.keys())"
+    )
+    (tmp_path / "pattern.json").write_text(to_json(corner))
+    Image.new("RGB", (1600, 1200)).save(tmp_path / "rectified.jpg")
+    found = subprocess.run(
+        [sys.executable, "-c", script, str(tmp_path)], capture_output=True, check=True, text=True
+    )
+    *_, drawn, loaded = found.stdout.splitlines()
+    assert drawn == "drawn: .jpg .json .svg .svg .svg .svg"
+    assert loaded == "loaded:"
+
+
+def test_what_looks_at_photos_loads_nothing_that_prints():
+    script = (
+        "import sys, digitize.reading; "
+        "print(*{'reportlab', 'svgwrite', 'ezdxf', 'digitize.draw'} & sys.modules.keys())"
+    )
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True)
+    assert found.stdout.split() == []
+
+
+@pytest.mark.parametrize(("asked", "used"), [(None, "1"), ("2", "2")])
+def test_a_command_has_solvers_keep_to_one_core_unless_the_user_gives_them_more(asked, used):
+    script = (
+        "import os, sys; from digitize.cli import main; sys.argv[1:] = ['--version']; "
+        "print('numpy' in sys.modules)\n"
+        "try: main()\n"
+        "finally: print(os.environ['OPENBLAS_NUM_THREADS'])"
+    )
+    named = {key: value for key, value in os.environ.items() if key != "OPENBLAS_NUM_THREADS"}
+    named |= {"OPENBLAS_NUM_THREADS": asked} if asked else {}
+    found = subprocess.run(
+        [sys.executable, "-c", script], env=named, capture_output=True, text=True
+    )
+    before, _, after = found.stdout.split("\n")[:3]
+    assert (before, after) == ("False", used)
 
 
 @pytest.mark.parametrize(

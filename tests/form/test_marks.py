@@ -135,6 +135,7 @@ def test_an_end_on_a_cut_stays_on_its_lines_own_flap():
     assert own[1:] == pytest.approx(carried[1:])
 
 
+@pytest.mark.slow  # a whole panel's form
 def test_no_line_is_longer_on_the_form_than_its_pieces_on_the_paper(corner):
     """A flap of paper does not stretch: what tucks take up is between the pieces."""
     start = next(line for line in corner.lines if line.role == "radius-start")

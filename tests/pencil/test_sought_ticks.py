@@ -42,6 +42,7 @@ def test_a_row_is_carried_on_to_ticks_that_were_not_traced():
     assert np.abs(line.points[:, 1] - 60).max() < 0.5
 
 
+@pytest.mark.slow  # twelve papers
 def test_a_row_ends_where_nothing_stands():
     marks = ticks_along(COURSE, 20.0)[3:9]
     beyond = 0

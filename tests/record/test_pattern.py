@@ -83,13 +83,19 @@ def holds(whole, part):
 
 
 @pytest.mark.parametrize("path", sorted(RECORDS.glob("*.json")), ids=lambda path: path.stem)
-def test_a_record_of_an_earlier_version_reads_forever(path, tmp_path):
+def test_a_record_of_an_earlier_version_reads_forever(path):
     """Records as versions of the program wrote them, with fewer points, named for what was new."""
     before = json.loads(path.read_text())
     before["later"] = before["lines"][0]["later"] = before["tucks"][0]["later"] = [1]
     pattern = from_json(json.dumps(before))
     assert holds(json.loads(to_json(pattern)), before)
     assert len(pattern.lines) == len(before["lines"]) and len(pattern.tucks) == 7
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", sorted(RECORDS.glob("*.json")), ids=lambda path: path.stem)
+def test_a_record_of_an_earlier_version_is_drawn_as_any(path, tmp_path):
+    before = json.loads(path.read_text()) | {"later": [1]}
     (tmp_path / "pattern.json").write_text(json.dumps(before))
     pattern = load_pattern(tmp_path)
     drawn, _ = drawings_of(pattern, tmp_path, FORMATS, MARKED_UP, Cut())

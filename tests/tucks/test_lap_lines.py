@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
+from digitize.floor.raster import PLACES_IN_ROW
 from digitize.tucks.lap_lines import borne_out, lies_along, sought_lap_line
 from digitize.tucks.slits import TuckMarks, _with_faint_lap_lines, find_tucks
 from tests.marks import blank, curve_of
@@ -52,6 +53,19 @@ def test_a_lap_that_grows_with_the_square_of_the_depth_is_followed():
 @pytest.mark.parametrize("darkness_at", [blank, paper(0.0)])
 def test_bare_paper_beside_a_slit_has_no_lap_line(darkness_at):
     assert sought_lap_line(CUT, [LINE], darkness_at) is None
+
+
+def test_beside_the_longest_line_of_a_long_paper_no_more_is_looked_at_than_memory_holds():
+    asked = []
+
+    def darkness_at(points):
+        asked.append(points[..., 0].size)
+        return np.zeros(points.shape[:-1])
+
+    across = curve_of([[0, 100], [2600, 100]], 0.9, width=0.4)
+    assert sought_lap_line(across, [LINE], darkness_at) is None
+    # A table of places for OpenCV has no more rows than 16 bits count.
+    assert max(asked) < 32767 * PLACES_IN_ROW / 2
 
 
 def test_a_line_along_part_of_the_way_is_no_lap_line():

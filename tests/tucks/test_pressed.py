@@ -5,10 +5,9 @@ import numpy as np
 import pytest
 
 from digitize.tucks.pressed import _tip_of, fold_in, shown_along
-from digitize.tucks.wedges import wedges_of
 from tests.marks import curve_of
 from tests.tucks.paper import drawn
-from tests.tucks.test_wedges import HEIGHTS, LONGEST_MM, OUTLINE, parted
+from tests.tucks.test_wedges import HEIGHTS, LONGEST_MM, OUTLINE, parted, wedges_in
 
 TIP = np.array([200.0, 120.0])
 
@@ -33,7 +32,7 @@ def folded(in_sight, hidden, contrast=0.01):
 @pytest.mark.parametrize(("in_sight", "far"), [(200.0, 212.0), (212.0, 200.0)])
 def test_the_crease_in_sight_lies_where_the_light_tells(in_sight, far):
     lines, darkness_at = folded(in_sight, 206.0)
-    (wedge,) = wedges_of(lines, OUTLINE, darkness_at, [], LONGEST_MM)
+    (wedge,) = wedges_in(lines, OUTLINE, darkness_at, [], LONGEST_MM)
     main, second, sure = fold_in(wedge, darkness_at)
     assert main.points[-1] == pytest.approx([in_sight, 0.0], abs=0.8)
     # A crease half as plain as the paper's noise tells its tip to 6 mm (sigma, of 25 papers).
@@ -54,13 +53,13 @@ def test_the_tip_is_where_the_crease_begins_to_show_if_it_shows(contrast, tip_y)
         return slope(x, y, 200.0, contrast) - slope(x, y, 206.0, contrast)
 
     darkness_at = drawn(lines, laid)
-    (wedge,) = wedges_of(lines, OUTLINE, darkness_at, [], LONGEST_MM)
+    (wedge,) = wedges_in(lines, OUTLINE, darkness_at, [], LONGEST_MM)
     main, _, _ = fold_in(wedge, darkness_at)
     assert main.points[0] == pytest.approx([200.0, tip_y], abs=5.0)
 
 
 def test_how_far_off_a_tip_is_that_breaks_tell():
-    (wedge,) = wedges_of(parted(), OUTLINE, drawn(parted()), [], LONGEST_MM)
+    (wedge,) = wedges_in(parted(), OUTLINE, drawn(parted()), [], LONGEST_MM)
     moved = replace(wedge, tip=wedge.tip + np.array([0.25, -5.0]))
     tip, sigma_mm = _tip_of(moved)
     # Breaks 4, 7 and 10 mm wide at depths of 40, 70 and 100 mm, each off by 0.8 mm: the line's
@@ -72,14 +71,14 @@ def test_how_far_off_a_tip_is_that_breaks_tell():
 def test_without_light_either_side_may_be_the_one():
     lines = parted()
     darkness_at = drawn(lines)
-    (wedge,) = wedges_of(lines, OUTLINE, darkness_at, [], LONGEST_MM)
+    (wedge,) = wedges_in(lines, OUTLINE, darkness_at, [], LONGEST_MM)
     _, second, sure = fold_in(wedge, darkness_at)
     assert sure < 0.8
     assert second is None
 
 
 def test_odds_of_a_side_grow_with_the_square_of_what_it_shows(monkeypatch):
-    (wedge,) = wedges_of(parted(), OUTLINE, drawn(parted()), [], LONGEST_MM)
+    (wedge,) = wedges_in(parted(), OUTLINE, drawn(parted()), [], LONGEST_MM)
     shown = {0: 4.0, 1: 3.5}
 
     def told(tip, end, darkness_at, from_share=0.0):
@@ -115,7 +114,7 @@ def test_a_way_over_bare_paper_shows_what_chance_does():
 def test_the_tip_is_where_breaks_come_to_nothing():
     # Widths 4, 7 and 10 at depths of 40, 70 and 100 from (200, 120): nothing at depth 0.
     lines = parted()
-    (wedge,) = wedges_of(lines, OUTLINE, drawn(lines), [], LONGEST_MM)
+    (wedge,) = wedges_in(lines, OUTLINE, drawn(lines), [], LONGEST_MM)
     moved = type(wedge)(wedge.tip + np.array([0.25, -5.0]), wedge.edges, wedge.gaps, wedge.off_mm)
     main, _, _ = fold_in(moved, drawn(lines))
     assert main.points[0] == pytest.approx(TIP, abs=0.4)

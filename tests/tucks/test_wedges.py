@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from digitize.tucks.slits import find_tucks
-from digitize.tucks.wedges import Gap, parted_by, wedges_of
+from digitize.tucks.wedges import Gap, gaps_of, parted_by, wedges_of
 from tests.marks import blank, curve_of
 from tests.tucks.paper import drawn
 
@@ -24,8 +24,13 @@ def parted(heights=HEIGHTS, share=0.1, tip=(200.0, 120.0)):
     return lines
 
 
+def wedges_in(lines, outline, darkness_at, taken, longest_mm):
+    gaps = gaps_of(lines, darkness_at)
+    return wedges_of(lines, gaps, outline, darkness_at, taken, longest_mm)
+
+
 def test_the_sides_of_a_wedge_meet_at_its_tip():
-    (wedge,) = wedges_of(parted(HEIGHTS[:2]), OUTLINE, blank, [], LONGEST_MM)
+    (wedge,) = wedges_in(parted(HEIGHTS[:2]), OUTLINE, blank, [], LONGEST_MM)
     assert wedge.tip == pytest.approx([200.0, 120.0], abs=0.01)
     # At the paper's edge, 120 mm deep, it is 12 mm wide.
     assert sorted(wedge.edges[:, 0]) == pytest.approx([200.0, 212.0], abs=0.01)
@@ -49,28 +54,28 @@ def test_a_wedge_that_lines_cross_aslant_has_the_same_tip():
         curve_of([[20, 50], [200, 50]]),
         curve_of([[207.5, 45], [380, 20]]),
     ]
-    (wedge,) = wedges_of(lines, OUTLINE, blank, [], LONGEST_MM)
+    (wedge,) = wedges_in(lines, OUTLINE, blank, [], LONGEST_MM)
     assert wedge.tip == pytest.approx([200.0, 120.0], abs=0.01)
 
 
 def test_all_lines_that_a_wedge_parts_are_told():
-    (wedge,) = wedges_of(parted(), OUTLINE, blank, [], LONGEST_MM)
+    (wedge,) = wedges_in(parted(), OUTLINE, blank, [], LONGEST_MM)
     assert sorted(gap.width_mm for gap in wedge.gaps) == pytest.approx([4.0, 7.0, 10.0])
 
 
 def test_breaks_that_widen_away_from_the_edge_are_no_fold():
     lines = [*parted((80.0,), 0.25), *parted((50.0,), 0.1)]  # 10 mm, and 7 mm nearer to the edge
-    assert wedges_of(lines, OUTLINE, blank, [], LONGEST_MM) == []
+    assert wedges_in(lines, OUTLINE, blank, [], LONGEST_MM) == []
 
 
 def test_a_line_that_runs_on_through_says_there_is_no_fold():
     through = curve_of([[20, 35], [380, 35]])
-    assert wedges_of([*parted(), through], OUTLINE, blank, [], LONGEST_MM) == []
+    assert wedges_in([*parted(), through], OUTLINE, blank, [], LONGEST_MM) == []
 
 
 def test_breaks_at_a_slit_that_was_found_tell_no_fold():
     cut = curve_of([[200, 120], [200, 0.5]])
-    assert wedges_of(parted(), OUTLINE, blank, [cut], LONGEST_MM) == []
+    assert wedges_in(parted(), OUTLINE, blank, [cut], LONGEST_MM) == []
 
 
 def test_of_many_breaks_some_lie_in_a_row_by_chance():
@@ -78,7 +83,7 @@ def test_of_many_breaks_some_lie_in_a_row_by_chance():
     for y in (150.0, 180.0, 210.0):
         others += [curve_of([[20, y], [90, y]]), curve_of([[100, y], [190, y]])]
     for some, by_chance in ((others[:4], False), (others, True)):
-        (wedge,) = wedges_of([*parted(HEIGHTS[:2]), *some], OUTLINE, blank, [], LONGEST_MM)
+        (wedge,) = wedges_in([*parted(HEIGHTS[:2]), *some], OUTLINE, blank, [], LONGEST_MM)
         assert wedge.by_chance == by_chance
         found, _ = find_tucks([*parted(HEIGHTS[:2]), *some], OUTLINE, blank)
         assert bool(found) != by_chance
@@ -110,7 +115,7 @@ def test_a_pencil_that_skips_makes_no_fold():
 
 
 def test_a_wedge_longer_than_any_tuck_is_none():
-    assert wedges_of(parted(), OUTLINE, blank, [], 110.0) == []
+    assert wedges_in(parted(), OUTLINE, blank, [], 110.0) == []
 
 
 def across(curve, start, stop, y):
@@ -140,3 +145,15 @@ def test_a_break_between_a_rings_own_two_ends_parts_nothing():
     open_ring = curve_of([[4.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0], [0.0, 0.0]])
     gap = Gap(open_ring.points[[0, -1]], (open_ring, open_ring))
     assert parted_by([gap], open_ring) == [open_ring]
+
+
+def test_breaks_are_looked_for_again_only_where_a_line_was_taken_for_a_mark(monkeypatch):
+    asked = []
+
+    def counted(curves, darkness_at):
+        asked.append(len(curves))
+        return gaps_of(curves, darkness_at)
+
+    monkeypatch.setattr("digitize.tucks.slits.gaps_of", counted)
+    (fold,), _ = find_tucks(parted(), OUTLINE, drawn(parted()))
+    assert fold.kind == "fold" and len(asked) == 1

@@ -181,7 +181,7 @@ MISTAKES = [
         "suits[band] &= own > np.multiply(darkest, 2 * SOLID, out=darkest)",
         "suits[band] = plain[band]",
     ),
-    ("ridges.py", "inside &= dark\n", "inside &= True\n"),
+    ("ridges.py", "inside[band] &= own >", "own >"),
     ("repair.py", "left = np.where(broad, tone[:, :2].min(axis=1), left)", "left = left + 0.0"),
     ("profile.py", "(np.where(broad, f, n) for n, f", "(n + 0 * f for n, f"),
     ("ridges.py", "thick = 2 * round(margin_mm", "thick = round(margin_mm"),

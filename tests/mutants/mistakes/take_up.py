@@ -199,10 +199,18 @@ MISTAKES = [
         "curvature.laps_deg - curvature.radii_deg > limit",
     ),
     # The tucks closed, and witnesses that disagree.
-    ("closing.py", "along - laps[:flap].sum()", "along + laps[:flap].sum()"),
-    ("closing.py", "laps[:flap].sum() + laps.sum() / 2", "laps[: flap + 1].sum() + laps.sum() / 2"),
-    ("closing.py", "laps[:flap].sum() + laps.sum() / 2", "laps[:flap].sum()"),
-    ("closing.py", "fan.take_up(np.full(len(fan.spines), depth))", "fan.take_up(depth - fan.tips)"),
+    ("closing.py", "along - taken[:flap].sum()", "along + taken[:flap].sum()"),
+    (
+        "closing.py",
+        "taken[:flap].sum() + taken.sum() / 2",
+        "taken[: flap + 1].sum() + taken.sum() / 2",
+    ),
+    ("closing.py", "taken[:flap].sum() + taken.sum() / 2", "taken[:flap].sum()"),
+    (
+        "closing.py",
+        "laps = running_length(rows), fan.take_up(np.tile(depths[:, None], len(tucks)))",
+        "laps = running_length(rows), fan.take_up(depths[:, None] - fan.tips)",
+    ),
     ("closing.py", "where, float(seam)) < 0)", "where, float(seam)) > 0)"),
     ("closing.py", "max(reaches, key=abs)", "max(reaches)"),
     ("closing.py", "np.linspace(tip, trim, 20)", "np.linspace(0.0, trim, 20)"),

@@ -21,7 +21,9 @@ from digitize.pencil.thresholds import (
     CLEAR_OF_SHAFT_MM,
     FEWEST_WITHIN,
     HEAD_MM,
+    HEAD_PLAIN,
     HEAD_POINTS,
+    HEAD_SHARES,
     INK_CELL_MM,
     LEAST_ARC,
     LEAST_OUT_MM,
@@ -38,9 +40,12 @@ from digitize.pencil.thresholds import (
     STRAY_MM2,
     WELL_WITHIN,
 )
-from digitize.plane import evenly
+from digitize.plane import evenly, robust_sigma
 
 Floats = NDArray[np.float64]
+# Where an arrow's head is looked for, mm: back from its tip, and aside of its shaft.
+BACK_MM = np.arange(-HEAD_MM / 2, 2 * HEAD_MM, INK_CELL_MM)
+ASIDE_MM = np.arange(-HEAD_MM, HEAD_MM + INK_CELL_MM / 2, INK_CELL_MM)
 
 
 def signs_among(curves: Sequence[Curve], darkness_at: DarknessAt) -> NDArray[np.int64]:
@@ -218,19 +223,27 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
 
     Told from what is as dark as the shaft and in one piece with it: it stands out to both sides at
     the tip, the further back the further out, and nowhere behind that. Of a broad pen's head a
-    barb may not have been traced, nor the tip itself.
+    barb may not have been traced, nor the tip itself. A hand flicks barbs, so they may be a share
+    as dark as the shaft only: any will do that is plainly darker than the paper there.
     """
     tip, before = shaft[-1], shaft[max(len(shaft) - 1 - HEAD_POINTS, 0) : -3]
     if len(before) < 2:
         return False
     ahead = before[-1] - before[0]
     ahead /= np.linalg.norm(ahead) + 1e-12
-    level = float(np.median(darkness_at(shaft))) / 2
-    back = np.arange(-HEAD_MM / 2, 2 * HEAD_MM, INK_CELL_MM)
-    aside = np.arange(-HEAD_MM, HEAD_MM + INK_CELL_MM / 2, INK_CELL_MM)
     left = np.array([-ahead[1], ahead[0]])
-    places = tip - back[:, None, None] * ahead + aside[:, None] * left
-    dark = (darkness_at(places) > level) & (level > 0.0)
+    places = tip - BACK_MM[:, None, None] * ahead + ASIDE_MM[:, None] * left
+    seen, usual = darkness_at(places), float(np.median(darkness_at(shaft)))
+    plain = HEAD_PLAIN * robust_sigma(seen, float(np.median(seen)))
+    return usual > 0.0 and any(
+        _is_head(places, seen > share * usual, shaft, width_mm)
+        for share in HEAD_SHARES
+        if share * usual >= min(plain, HEAD_SHARES[0] * usual)
+    )
+
+
+def _is_head(places: Floats, dark: NDArray[np.bool_], shaft: Floats, width_mm: float) -> bool:
+    """Whether what is dark among places (N, M, 2), from ahead of a shaft's tip back, is a head."""
     parts, count = label(dark, np.ones((3, 3)))
     if not count:
         return False
@@ -241,17 +254,17 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
     if not len(own):
         return False
     out = (parts == np.bincount(own).argmax()) & (off > width_mm / 2 + CLEAR_OF_SHAFT_MM)
-    behind = back[:, None] > HEAD_MM
+    behind = BACK_MM[:, None] > HEAD_MM
     if (out & behind).sum() * INK_CELL_MM**2 > STRAY_MM2:
         return False
     reaches = []
-    for side in (aside < 0, aside > 0):
+    for side in (ASIDE_MM < 0, ASIDE_MM > 0):
         rows, columns = np.nonzero(out & ~behind & side)
-        sideways = np.abs(aside[columns])
+        sideways = np.abs(ASIDE_MM[columns])
         if not len(rows) or np.ptp(sideways) < LEAST_OUT_MM:
             return False
-        slope = np.polyfit(sideways, back[rows], 1)[0]
+        slope = np.polyfit(sideways, BACK_MM[rows], 1)[0]
         if not 1 / np.tan(BARB_TURN[1]) < slope < 1 / np.tan(BARB_TURN[0]):
             return False
-        reaches.append(float(np.hypot(sideways, back[rows]).max()))
+        reaches.append(float(np.hypot(sideways, BACK_MM[rows]).max()))
     return min(reaches) > LIKE_BARB * max(reaches)

@@ -51,13 +51,15 @@ def test_a_circle_that_a_hand_made_oval_in_two_strokes_is_a_sign():
     assert signs_among([one, ONE, SEVEN], blank).tolist() == []
 
 
-def inked(*marks):
-    """Paper that is dark within 0.6 mm of some marks."""
+def inked(*marks, paler=1.0):
+    """Paper that is dark within 0.6 mm of some marks, of all but the first a share as dark."""
     paths = [LineString(mark.points) for mark in marks]
+    tones = np.where(np.arange(len(marks)) > 0, 0.8 * paler, 0.8)
 
     def darkness_at(points):
         places = shapely.points(points)
-        return 0.8 * np.any([shapely.distance(path, places) < 0.6 for path in paths], axis=0)
+        on = np.array([shapely.distance(path, places) < 0.6 for path in paths])
+        return np.max(on * np.reshape(tones, (-1, *[1] * (on.ndim - 1))), axis=0)
 
     return darkness_at
 
@@ -135,5 +137,18 @@ def test_an_arrow_whose_barb_was_not_traced_shows_it_all_the_same():
     )
     for marks in (one_sided, square, forked):
         assert signs_among(marks[:1], inked(*marks)).tolist() == []
+        assert signs_among(marks[:1], inked(*marks, paler=0.3)).tolist() == []
     curved = curve_of(np.column_stack([np.arange(0.0, 41.0), np.linspace(-4.0, 0.0, 41) ** 2 / 4]))
     assert signs_among([curved], inked(curved)).tolist() == []
+
+
+@pytest.mark.parametrize(("noise", "sign"), [(0.02, [0]), (0.12, [])])
+def test_barbs_flicked_paler_than_the_shaft_are_barbs_where_the_paper_shows_them(noise, sign):
+    shaft, *barbs = arrow(35)
+    dark = inked(shaft, *barbs, paler=0.3)
+    rng = np.random.default_rng(8)
+
+    def darkness_at(points):
+        return dark(points) + rng.normal(0.0, noise, points.shape[:-1])
+
+    assert signs_among([shaft], darkness_at).tolist() == sign

@@ -41,7 +41,7 @@ MISTAKES = [
     ("lighter.py", "gaps[darkness > LEAST] = 0.0", "pass"),
     ("rings.py", "_off_mm(ring, curve) > RING_ROUND_MM", "_off_mm(ring, curve) > 0.0"),
     ("signs.py", "number = alone and (", "number = ("),
-    ("signs.py", "np.hypot(sideways, back[rows]).max()", "sideways.max()"),
+    ("signs.py", "np.hypot(sideways, BACK_MM[rows]).max()", "sideways.max()"),
     ("signs.py", "around.query(Point(points[0])", "around.query(Point(points[-1])"),
     ("signs.py", "*sorted(pairs))", ")"),
     ("signs.py", "OF_RING * circle.radius", "ROUND * circle.radius"),

@@ -34,13 +34,14 @@ from digitize.pencil.thresholds import (
     RING_MM,
     ROUND,
     SHAFT_MM,
+    SIDE_SHARE,
     SIGN_FREE_MM,
     SIGN_LINE_MM,
     SIGN_STRAIGHT,
     STRAY_MM2,
     WELL_WITHIN,
 )
-from digitize.plane import evenly, robust_sigma
+from digitize.plane import evenly
 
 Floats = NDArray[np.float64]
 # Where an arrow's head is looked for, mm: back from its tip, and aside of its shaft.
@@ -79,6 +80,8 @@ def _circled(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
         if not RING_MM[0] <= mean <= RING_MM[1] or radius.std() > ROUND * mean:
             continue
         if _widest_gap(points - middle) > OPEN * 2 * np.pi:
+            continue
+        if _has_sides([curves[k].points for k in pieces], mean):
             continue
         inside = ((low > middle - mean) & (high < middle + mean)).all(axis=1)
         within = [
@@ -141,6 +144,27 @@ def _widest_gap(away: Floats) -> float:
     """The widest angle (radians) at a middle in which none of some places (N, 2) about it lies."""
     angle = np.sort(np.arctan2(away[:, 1], away[:, 0]))
     return float(np.diff(angle, append=angle[0] + 2 * np.pi).max())
+
+
+def _has_sides(pieces: Sequence[Floats], radius_mm: float) -> bool:
+    """Whether most of a ring, in pieces (N, 2), is straight, as a box's is; no circle's is at all.
+
+    A chord as long as the radius leaves a circle by an eighth of it, and an oval half as long again
+    as it is wide by half of that.
+    """
+    count = max(round(radius_mm / INK_CELL_MM), 2)
+    straight, whole = 0, 0
+    for piece in pieces:
+        points = evenly(piece, INK_CELL_MM)
+        on = np.zeros(len(points), np.bool_)
+        for first in range(len(points) - count):
+            away = points[first : first + count + 1] - points[first]
+            chord = away[-1] / (np.linalg.norm(away[-1]) + 1e-12)
+            aside = np.abs(away[:, 0] * chord[1] - away[:, 1] * chord[0])
+            if aside.max() < SIDE_SHARE * radius_mm:
+                on[first : first + count + 1] = True
+        straight, whole = straight + int(on.sum()), whole + len(points)
+    return straight > whole / 2
 
 
 def _holds_ink(circle: Floats, middle: Floats, radius_mm: float, darkness_at: DarknessAt) -> bool:
@@ -234,22 +258,23 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
     left = np.array([-ahead[1], ahead[0]])
     places = tip - BACK_MM[:, None, None] * ahead + ASIDE_MM[:, None] * left
     seen, usual = darkness_at(places), float(np.median(darkness_at(shaft)))
-    plain = HEAD_PLAIN * robust_sigma(seen, float(np.median(seen)))
+    # Ahead of an arrow, and behind its head beside the shaft, is paper and what is printed on it.
+    off = cKDTree(evenly(shaft, INK_CELL_MM)).query(places)[0]
+    no_head = (BACK_MM[:, None] < -CLEAR_OF_SHAFT_MM) | (BACK_MM[:, None] > HEAD_MM)
+    paper = seen[no_head & (off > width_mm / 2 + 2 * CLEAR_OF_SHAFT_MM)]
+    plain = HEAD_PLAIN * float(np.std(paper))
     return usual > 0.0 and any(
-        _is_head(places, seen > share * usual, shaft, width_mm)
+        _is_head(off, seen > share * usual, width_mm)
         for share in HEAD_SHARES
         if share * usual >= min(plain, HEAD_SHARES[0] * usual)
     )
 
 
-def _is_head(places: Floats, dark: NDArray[np.bool_], shaft: Floats, width_mm: float) -> bool:
-    """Whether what is dark among places (N, M, 2), from ahead of a shaft's tip back, is a head."""
+def _is_head(off: Floats, dark: NDArray[np.bool_], width_mm: float) -> bool:
+    """Whether what is dark (N, M) from ahead of a shaft's tip back is a head; off it by so much."""
     parts, count = label(dark, np.ones((3, 3)))
     if not count:
         return False
-    # A curved shaft's own ink lies along it.
-    off = np.full(dark.shape, np.inf)
-    off[dark] = cKDTree(evenly(shaft, INK_CELL_MM)).query(places[dark])[0]
     own = parts[(off < width_mm / 2) & (parts > 0)]
     if not len(own):
         return False

@@ -152,3 +152,25 @@ def test_barbs_flicked_paler_than_the_shaft_are_barbs_where_the_paper_shows_them
         return dark(points) + rng.normal(0.0, noise, points.shape[:-1])
 
     assert signs_among([shaft], darkness_at).tolist() == sign
+
+
+@pytest.mark.parametrize("corner_mm", [0.0, 3.0])
+def test_a_box_round_a_number_is_no_circle(corner_mm):
+    """Its corners stand off the circle through its sides by no more than a hand's circle does."""
+    box = shapely.box(40 + corner_mm, 41 + corner_mm, 60 - corner_mm, 59 - corner_mm)
+    ring = shapely.get_coordinates(box.buffer(corner_mm).exterior)
+    halves = [curve_of(ring[: len(ring) // 2 + 1]), curve_of(ring[len(ring) // 2 :])]
+    for marks in ([curve_of(ring)], halves):
+        assert signs_among([*marks, ONE, SEVEN], blank).tolist() == []
+
+
+def test_what_is_printed_about_a_line_is_no_head_of_it():
+    shaft = arrow(35)[0]
+    print_mm = 5.0
+
+    def darkness_at(points):
+        apart = np.abs(np.mod(points - [2.4, 2.5], print_mm) - print_mm / 2)
+        squares = 0.3 * (apart.max(axis=-1) > print_mm / 2 - 0.4)
+        return np.maximum(squares, inked(*arrow(35), paler=0.35)(points))
+
+    assert signs_among([shaft], darkness_at).tolist() == []

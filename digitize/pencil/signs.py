@@ -156,6 +156,8 @@ def _has_sides(pieces: Sequence[Floats], radius_mm: float) -> bool:
     straight, whole = 0, 0
     for piece in pieces:
         points = evenly(piece, INK_CELL_MM)
+        if len(points) <= count:  # too short to tell
+            continue
         on = np.zeros(len(points), np.bool_)
         for first in range(len(points) - count):
             away = points[first : first + count + 1] - points[first]

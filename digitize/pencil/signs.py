@@ -260,10 +260,9 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
     left = np.array([-ahead[1], ahead[0]])
     places = tip - BACK_MM[:, None, None] * ahead + ASIDE_MM[:, None] * left
     seen, usual = darkness_at(places), float(np.median(darkness_at(shaft)))
-    # Ahead of an arrow, and behind its head beside the shaft, is paper and what is printed on it.
+    # Behind an arrow's head, beside its shaft, is paper and what is printed on it.
     off = cKDTree(evenly(shaft, INK_CELL_MM)).query(places)[0]
-    no_head = (BACK_MM[:, None] < -CLEAR_OF_SHAFT_MM) | (BACK_MM[:, None] > HEAD_MM)
-    paper = seen[no_head & (off > width_mm / 2 + 2 * CLEAR_OF_SHAFT_MM)]
+    paper = seen[(BACK_MM[:, None] > HEAD_MM) & (off > width_mm / 2 + 2 * CLEAR_OF_SHAFT_MM)]
     plain = HEAD_PLAIN * float(np.std(paper))
     return usual > 0.0 and any(
         _is_head(off, seen > share * usual, width_mm)

@@ -303,7 +303,7 @@ AT_TIP_MM: Final = 2.5
 HEAD_MM: Final = 10.0
 HEAD_POINTS: Final = 15
 # Of a shaft's darkness, its barbs', tried one by one; and sigmas of the paper, that is plain there.
-# Of ten arrows of felt pen with untraced barbs four show so; at 0.18 ends of lines look like heads,
+# Of ten arrows of felt pen with untraced barbs six show so; at 0.18 ends of lines look like heads,
 # and by the paper's median a squared sheet's print does.
 HEAD_SHARES: Final = (1 / 2, 1 / 3, 1 / 4)
 HEAD_PLAIN: Final = 3.0

@@ -279,7 +279,10 @@ def _is_head(off: Floats, dark: NDArray[np.bool_], width_mm: float) -> bool:
     own = parts[(off < width_mm / 2) & (parts > 0)]
     if not len(own):
         return False
-    out = (parts == np.bincount(own).argmax()) & (off > width_mm / 2 + CLEAR_OF_SHAFT_MM)
+    arrow = parts == np.bincount(own).argmax()
+    if arrow[0].any():  # it goes on ahead, as no arrow does
+        return False
+    out = arrow & (off > width_mm / 2 + CLEAR_OF_SHAFT_MM)
     behind = BACK_MM[:, None] > HEAD_MM
     if (out & behind).sum() * INK_CELL_MM**2 > STRAY_MM2:
         return False

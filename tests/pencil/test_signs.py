@@ -174,3 +174,11 @@ def test_what_is_printed_about_a_line_is_no_head_of_it():
         return np.maximum(squares, inked(*arrow(35), paler=0.35)(points))
 
     assert signs_among([shaft], darkness_at).tolist() == []
+
+
+@pytest.mark.parametrize(("on_mm", "sign"), [(30.0, []), (3.0, [0])])
+def test_a_line_that_goes_on_beyond_its_trace_is_no_arrow(on_mm, sign):
+    """An arrow's tip may not be traced either, but is near."""
+    shaft, *barbs = arrow(35)
+    onward = curve_of([[40, 0], [40 + on_mm, 0]])
+    assert signs_among([shaft], inked(shaft, *barbs, onward, paler=0.35)).tolist() == sign

@@ -48,6 +48,7 @@ MISTAKES = [
     ("signs.py", "< ALIKE_ROUND * dark.sum()", "< 9 * dark.sum()"),
     ("signs.py", "if not 1 / np.tan(BARB_TURN[1]) < slope", "if not slope"),
     ("signs.py", "for share in HEAD_SHARES", "for share in HEAD_SHARES[:1]"),
+    ("signs.py", "if arrow[0].any():", "if False:"),
     ("signs.py", "if _has_sides([curves[k].points for k in pieces], mean):", "if False:"),
     ("signs.py", "if share * usual >= min(plain", "if share * usual >= 0 * min(plain"),
     ("signs.py", "(out & behind).sum()", "0 * (out & behind).sum()"),

@@ -21,7 +21,9 @@ from digitize.pencil.thresholds import (
     CLEAR_OF_SHAFT_MM,
     FEWEST_WITHIN,
     HEAD_MM,
+    HEAD_PLAIN,
     HEAD_POINTS,
+    HEAD_SHARES,
     INK_CELL_MM,
     LEAST_ARC,
     LEAST_OUT_MM,
@@ -32,6 +34,7 @@ from digitize.pencil.thresholds import (
     RING_MM,
     ROUND,
     SHAFT_MM,
+    SIDE_SHARE,
     SIGN_FREE_MM,
     SIGN_LINE_MM,
     SIGN_STRAIGHT,
@@ -41,6 +44,9 @@ from digitize.pencil.thresholds import (
 from digitize.plane import evenly
 
 Floats = NDArray[np.float64]
+# Where an arrow's head is looked for, mm: back from its tip, and aside of its shaft.
+BACK_MM = np.arange(-HEAD_MM / 2, 2 * HEAD_MM, INK_CELL_MM)
+ASIDE_MM = np.arange(-HEAD_MM, HEAD_MM + INK_CELL_MM / 2, INK_CELL_MM)
 
 
 def signs_among(curves: Sequence[Curve], darkness_at: DarknessAt) -> NDArray[np.int64]:
@@ -74,6 +80,8 @@ def _circled(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
         if not RING_MM[0] <= mean <= RING_MM[1] or radius.std() > ROUND * mean:
             continue
         if _widest_gap(points - middle) > OPEN * 2 * np.pi:
+            continue
+        if _has_sides([curves[k].points for k in pieces], mean):
             continue
         inside = ((low > middle - mean) & (high < middle + mean)).all(axis=1)
         within = [
@@ -136,6 +144,29 @@ def _widest_gap(away: Floats) -> float:
     """The widest angle (radians) at a middle in which none of some places (N, 2) about it lies."""
     angle = np.sort(np.arctan2(away[:, 1], away[:, 0]))
     return float(np.diff(angle, append=angle[0] + 2 * np.pi).max())
+
+
+def _has_sides(pieces: Sequence[Floats], radius_mm: float) -> bool:
+    """Whether most of a ring, in pieces (N, 2), is straight, as a box's is; no circle's is at all.
+
+    A chord as long as the radius leaves a circle by an eighth of it, and an oval half as long again
+    as it is wide by half of that.
+    """
+    count = max(round(radius_mm / INK_CELL_MM), 2)
+    straight, whole = 0, 0
+    for piece in pieces:
+        points = evenly(piece, INK_CELL_MM)
+        if len(points) <= count:  # too short to tell
+            continue
+        on = np.zeros(len(points), np.bool_)
+        for first in range(len(points) - count):
+            away = points[first : first + count + 1] - points[first]
+            chord = away[-1] / (np.linalg.norm(away[-1]) + 1e-12)
+            aside = np.abs(away[:, 0] * chord[1] - away[:, 1] * chord[0])
+            if aside.max() < SIDE_SHARE * radius_mm:
+                on[first : first + count + 1] = True
+        straight, whole = straight + int(on.sum()), whole + len(points)
+    return straight > whole / 2
 
 
 def _holds_ink(circle: Floats, middle: Floats, radius_mm: float, darkness_at: DarknessAt) -> bool:
@@ -218,40 +249,51 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
 
     Told from what is as dark as the shaft and in one piece with it: it stands out to both sides at
     the tip, the further back the further out, and nowhere behind that. Of a broad pen's head a
-    barb may not have been traced, nor the tip itself.
+    barb may not have been traced, nor the tip itself. A hand flicks barbs, so they may be a share
+    as dark as the shaft only: any will do that is plainly darker than the paper there.
     """
     tip, before = shaft[-1], shaft[max(len(shaft) - 1 - HEAD_POINTS, 0) : -3]
     if len(before) < 2:
         return False
     ahead = before[-1] - before[0]
     ahead /= np.linalg.norm(ahead) + 1e-12
-    level = float(np.median(darkness_at(shaft))) / 2
-    back = np.arange(-HEAD_MM / 2, 2 * HEAD_MM, INK_CELL_MM)
-    aside = np.arange(-HEAD_MM, HEAD_MM + INK_CELL_MM / 2, INK_CELL_MM)
     left = np.array([-ahead[1], ahead[0]])
-    places = tip - back[:, None, None] * ahead + aside[:, None] * left
-    dark = (darkness_at(places) > level) & (level > 0.0)
+    places = tip - BACK_MM[:, None, None] * ahead + ASIDE_MM[:, None] * left
+    seen, usual = darkness_at(places), float(np.median(darkness_at(shaft)))
+    # Behind an arrow's head, beside its shaft, is paper and what is printed on it.
+    off = cKDTree(evenly(shaft, INK_CELL_MM)).query(places)[0]
+    paper = seen[(BACK_MM[:, None] > HEAD_MM) & (off > width_mm / 2 + 2 * CLEAR_OF_SHAFT_MM)]
+    plain = HEAD_PLAIN * float(np.std(paper))
+    return usual > 0.0 and any(
+        _is_head(off, seen > share * usual, width_mm)
+        for share in HEAD_SHARES
+        if share * usual >= min(plain, HEAD_SHARES[0] * usual)
+    )
+
+
+def _is_head(off: Floats, dark: NDArray[np.bool_], width_mm: float) -> bool:
+    """Whether what is dark (N, M) from ahead of a shaft's tip back is a head; off it by so much."""
     parts, count = label(dark, np.ones((3, 3)))
     if not count:
         return False
-    # A curved shaft's own ink lies along it.
-    off = np.full(dark.shape, np.inf)
-    off[dark] = cKDTree(evenly(shaft, INK_CELL_MM)).query(places[dark])[0]
     own = parts[(off < width_mm / 2) & (parts > 0)]
     if not len(own):
         return False
-    out = (parts == np.bincount(own).argmax()) & (off > width_mm / 2 + CLEAR_OF_SHAFT_MM)
-    behind = back[:, None] > HEAD_MM
+    arrow = parts == np.bincount(own).argmax()
+    if arrow[0].any():  # it goes on ahead, as no arrow does
+        return False
+    out = arrow & (off > width_mm / 2 + CLEAR_OF_SHAFT_MM)
+    behind = BACK_MM[:, None] > HEAD_MM
     if (out & behind).sum() * INK_CELL_MM**2 > STRAY_MM2:
         return False
     reaches = []
-    for side in (aside < 0, aside > 0):
+    for side in (ASIDE_MM < 0, ASIDE_MM > 0):
         rows, columns = np.nonzero(out & ~behind & side)
-        sideways = np.abs(aside[columns])
+        sideways = np.abs(ASIDE_MM[columns])
         if not len(rows) or np.ptp(sideways) < LEAST_OUT_MM:
             return False
-        slope = np.polyfit(sideways, back[rows], 1)[0]
+        slope = np.polyfit(sideways, BACK_MM[rows], 1)[0]
         if not 1 / np.tan(BARB_TURN[1]) < slope < 1 / np.tan(BARB_TURN[0]):
             return False
-        reaches.append(float(np.hypot(sideways, back[rows]).max()))
+        reaches.append(float(np.hypot(sideways, BACK_MM[rows]).max()))
     return min(reaches) > LIKE_BARB * max(reaches)

@@ -279,6 +279,8 @@ RING_MM: Final = (3.0, 20.0)  # radius of a circle that a number is written in
 ROUND: Final = 0.15  # deviation of the radius over its mean
 # off a circle through one or two of its pieces, over the radius: its others, before all are judged
 OF_RING: Final = 0.3
+# of a ring's radius, by which a box's side leaves a chord as long as that
+SIDE_SHARE: Final = 0.05
 OPEN: Final = 0.2  # of its length: how far a hand's circle may be from closing
 FEWEST_WITHIN: Final = 2  # a number's strokes, or a number and what grain leaves of it
 ONE_WITHIN: Final = 0.5  # of the radius: as long is a number of one stroke
@@ -300,6 +302,11 @@ AT_TIP_MM: Final = 2.5
 # that tells which way it points; beyond the shaft's side; how far out at least; what is a speck
 HEAD_MM: Final = 10.0
 HEAD_POINTS: Final = 15
+# Of a shaft's darkness, its barbs', tried one by one; and sigmas of the paper, that is plain there.
+# Of ten arrows of felt pen with untraced barbs six show so; at 0.18 ends of lines look like heads,
+# and by the paper's median a squared sheet's print does.
+HEAD_SHARES: Final = (1 / 2, 1 / 3, 1 / 4)
+HEAD_PLAIN: Final = 3.0
 CLEAR_OF_SHAFT_MM: Final = 0.5
 LEAST_OUT_MM: Final = 1.0
 STRAY_MM2: Final = 1.0

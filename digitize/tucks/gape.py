@@ -51,9 +51,29 @@ def gape_of(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> Gape:
     other : its lap line; where that is near, the width is not the slit's alone.
     darkness_at : darkness of the paper at points (..., 2), mm.
     """
+    slope, _ = _opening_of(cut, other, darkness_at)
+    return (lambda at: slope * at) if slope > 0.0 else np.zeros_like
+
+
+def width_at_tip(mark: Curve, other: Curve | None, darkness_at: DarknessAt) -> float:
+    """How wide a mark looks where it begins, mm, told from all of it; NaN if it is not seen enough.
+
+    A cut comes to nothing there, however far it gapes, and looks as wide as the camera blurs a
+    hair; what a pen drew is as wide as the pen all along.
+
+    Parameters
+    ----------
+    other : the mark beside it; where that is near, the width is not this one's alone.
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    return _opening_of(mark, other, darkness_at)[1]
+
+
+def _opening_of(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tuple[float, float]:
+    """By how much a slit's gape grows with the depth, and how wide it would look closed, mm."""
     depths, widths = _widths(cut, other, darkness_at)
     if len(depths) < FEWEST:
-        return np.zeros_like
+        return 0.0, math.nan
     slopes = AT_EDGE_MM / cut.length
     off = np.empty((len(BLUR_MM), len(slopes)))
     for row, blur in zip(off, BLUR_MM, strict=True):
@@ -63,7 +83,8 @@ def gape_of(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> Gape:
     best = int(np.argmin(least))
     # Widths closer together than they were smoothed over say the same.
     likelier = len(depths) / GAPE_ROWS * math.log(least[0] / least[best])
-    return (lambda at: slopes[best] * at) if likelier > GAPE_PLAIN else np.zeros_like
+    best = best if likelier > GAPE_PLAIN else 0
+    return float(slopes[best]), float(BLUR_MM[int(np.argmin(off[:, best]))])
 
 
 def _widths(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tuple[Floats, Floats]:

@@ -1,5 +1,6 @@
 """Laps along a tuck's depth, from its lap line or creases and from the lines that break at it."""
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -36,6 +37,7 @@ from digitize.tucks.thresholds import (
     LINE_SIGMA_MM,
     LONE_SIGMA_MM,
     MOST_GROWN,
+    NORMAL_95,
     SAME_LAP_MM,
     STATION_STEP_MM,
     STEEPEST_LAP,
@@ -79,13 +81,17 @@ def measure_laps(
 
 
 def is_borne_out(marks: TuckMarks, found: LapReading) -> bool:
-    """Whether what was measured says that marks are a tuck: some lap, and two of a lone crease.
+    """Whether what was measured says that marks are a tuck: some lap; of a fold, more than that.
 
-    A shade along the paper, or a fold that means nothing, may run where one line has a gap.
+    A shade along the paper, or a fold that means nothing, may run where one line has a gap. Where
+    no second crease measures a fold, two breaks must be such as grow from one another, and one of
+    them plainly more than nothing.
     """
-    if marks.kind == "fold" and marks.second is None:
-        return len(found.breaks) > 1
-    return bool(found.stations)
+    if marks.kind == "slit" or any(each.evidence == "crease" for each in found.stations):
+        return bool(found.stations)
+    pairs = itertools.combinations(found.breaks, 2)
+    agree = any(_out_of_growth(one, other) == 0.0 for one, other in pairs)
+    return agree and any(each.lap > NORMAL_95 * each.sigma for each in found.breaks)
 
 
 def _measured(

@@ -58,11 +58,16 @@ from digitize.tucks.thresholds import (
     FOLD_AGREES_MM,
     LEAST_BETWEEN_MM,
     LEAST_LAP_LINE,
+    LEAST_SEEN,
     LEAST_TURN,
     LIKE_EITHER,
+    LONE_BREAKS_BESIDE_MM,
     LONGEST_SHARE,
+    MOST_LATE_MM,
+    PENCIL_MM,
     SAME_BREAK_MM,
     SLITS_SHORTEST_MM,
+    STEEPEST_LAP,
     TOUCH_MM,
     UNSEEN_JUMP_MM,
 )
@@ -162,6 +167,8 @@ def find_tucks(
             rest = [line for line in rest if line is not drawn]
             kind: TuckKind = "fold" if is_faint(drawn) else "slit"
             fold = TuckMarks(kind, turned_like(drawn, fold.main), None, LIKE_EITHER)
+        elif any(_shows_beside(line, fold.main) for line in rest if not is_faint(line)):
+            fold = replace(fold, sure=LIKE_EITHER)
         folds.append(fold)
     told = {gap for wedge in wedges for gap in wedge.gaps}
     taken = _marks_of([*tucks, *folds])
@@ -179,6 +186,12 @@ def _is_mark_of(line: Curve, fold: TuckMarks) -> bool:
     """Whether a line that was traced is what a fold told by breaks alone was taken to show."""
     long = not line.closed and line.length > SLITS_SHORTEST_MM
     return long and lies_along(line, fold.main)
+
+
+def _shows_beside(line: Curve, crease: Curve) -> bool:
+    """Whether so much of a line lies along a crease that it may be what shows there."""
+    about = LineString(crease.points).buffer(LONE_BREAKS_BESIDE_MM)
+    return bool(LineString(line.points).intersection(about).length > PENCIL_MM)
 
 
 def _worked_out(work: Callable[[], Found], otherwise: Found) -> Found:
@@ -238,7 +251,22 @@ def _tuck_of(
     elif is_tuck:
         marks = _judged(members[:2], cut_at(rest, members[:2]), faint, branch, darkness_at)
     rest += uncarried if marks is None else uncarried[2:]
+    lone = marks is not None and marks.kind == "slit" and marks.second is None
+    if marks is not None and lone and any(_may_be_lap_line_of(line, marks.main) for line in rest):
+        marks = replace(marks, sure=min(marks.sure, LIKE_EITHER))
     return marks, rest
+
+
+def _may_be_lap_line_of(line: Curve, mark: Curve) -> bool:
+    """Whether a mark taken for a cut runs beside another line as that one's lap line would.
+
+    A cut may be lost before the paper's edge, as under tape, while its lap line goes on to it.
+    """
+    cut = turned_like(line, mark)
+    if np.linalg.norm(cut.points[0] - mark.points[0]) > MOST_LATE_MM:
+        return False
+    beside = piece_beside(cut, mark)
+    return beside is not None and beside.seen_mm > LEAST_SEEN * mark.length
 
 
 def _with_faint_lap_lines(
@@ -272,11 +300,13 @@ def _with_faint_lap_lines(
         traced = [
             other
             for other in tucks
-            if other is not marks and other.second is None and lies_along(other.main, found)
+            if other is not marks
+            and other.second is None
+            and (lies_along(other.main, found) or lies_along(found, other.main))
         ]
         second = traced[0].main if traced else found
         taken += traced
-        sure = surely_cut(max(odds, 0.0), marks.main, second, rest)
+        sure = surely_cut(max(odds, 0.0), marks.main, second, rest, darkness_at)
         whole.append(replace(marks, second=second, sure=sure))
     return [marks for marks in whole if all(marks is not other for other in taken)], rest
 
@@ -328,13 +358,30 @@ def _converging(curves: Sequence[Curve], is_faint: Faint) -> list[list[Curve]]:
             faint = is_faint(curve) and is_faint(group[0])
             if faint:
                 apart += CREASES_APART * depth
-            outer = not faint and piece_beside(group[0], curve) is not None
+            outer = not faint and (
+                piece_beside(group[0], curve) is not None or _meet(group[0], curve)
+            )
             if turn < CONVERGING_TURN and (gap < apart or outer):
                 group.append(curve)
                 break
         else:
             groups.append([curve])
     return groups
+
+
+def _meet(one: Curve, two: Curve) -> bool:
+    """Whether two ways to the paper's edge come from one tip, of which one may show late.
+
+    How far they stand apart falls inwards, to nothing where the longer of them begins or near it.
+    """
+    path = LineString(one.points)
+    inner, outer = (Point(*two.points[end]) for end in (0, -1))
+    depths, apart = ([of(each) for each in (inner, outer)] for of in (path.project, path.distance))
+    closer = apart[1] - apart[0]
+    if closer <= 0 or depths[1] <= depths[0]:
+        return False
+    tip = depths[0] - apart[0] * (depths[1] - depths[0]) / closer
+    return bool(abs(tip) < MOST_LATE_MM and apart[1] < STEEPEST_LAP * depths[1])
 
 
 def _forks_parted(
@@ -372,8 +419,10 @@ def _runs_between(one: Curve, two: Curve, lines: Sequence[Curve], darkness_at: D
         wide = path.distance(inside.centroid) + other.distance(inside.centroid)
         if inside.length > max(BETWEEN_SHARE * wide, LEAST_BETWEEN_MM):
             parts = [np.array(part.coords) for part in getattr(inside, "geoms", [inside])]
-            own = _contrast([line.points], darkness_at)
-            if _contrast(parts, darkness_at) >= DRAWN_SHARE * own:
+            drawn = _contrast(parts, darkness_at) >= DRAWN_SHARE * _contrast(
+                [line.points], darkness_at
+            )
+            if drawn and not is_open_at(line, inside.centroid, darkness_at):
                 return True
     return False
 
@@ -462,7 +511,7 @@ def _judged(
     if len(members) == 2 and not faint and not branch:
         odds = cut_odds(members[0], members[1], lines, darkness_at)
         members = members if odds > 0 else members[::-1]
-        sure = surely_cut(abs(odds), members[0], members[1], lines)
+        sure = surely_cut(abs(odds), members[0], members[1], lines, darkness_at)
     main = members[0]
     if len(members) == 1:
         sides = {end.side for end in line_ends(main, lines)}

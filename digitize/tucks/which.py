@@ -21,6 +21,7 @@ from shapely import points as points_of
 
 from digitize.pencil import Curve, DarknessAt
 from digitize.plane import cross, places_beside, robust_sigma, square_to
+from digitize.tucks.gape import width_at_tip
 from digitize.tucks.thresholds import (
     BENT_MM,
     COMMON_POINTS,
@@ -31,6 +32,7 @@ from digitize.tucks.thresholds import (
     MIDDLE_MM,
     MOST_SHADE,
     MOST_UNLIKE_PEN,
+    MOST_WIDER_AT_TIP,
     MOST_WOBBLE_MM,
     PAPER_MM,
     PER_BEND,
@@ -126,16 +128,24 @@ def cut_odds(one: Curve, two: Curve, lines: Sequence[Curve], darkness_at: Darkne
     return first - second + PER_BEND * bent
 
 
-def surely_cut(odds: float, cut: Curve, lap_line: Curve, lines: Sequence[Curve]) -> float:
+def surely_cut(
+    odds: float, cut: Curve, lap_line: Curve, lines: Sequence[Curve], darkness_at: DarknessAt
+) -> float:
     """How sure odds (their natural log, of 0 and more) are of which is which, 0.5 to 1.
 
     No surer than either way where the cut is as dark as a pen's lines are and the lap line is not:
-    ink is darker than a cut in which the floor shows, and is taken for it.
+    ink is darker than a cut in which the floor shows, and is taken for it. Nor where it is plainly
+    wider at its tip than the lap line, as no cut is: it begins with nothing, a pen with its width.
 
     Parameters
     ----------
     lines : other marks on the paper, which tell how dark its pens are.
+    darkness_at : darkness of the paper at points (..., 2), mm.
     """
+    wide = width_at_tip(cut, lap_line, darkness_at)
+    narrow = width_at_tip(lap_line, cut, darkness_at)
+    if wide > MOST_WIDER_AT_TIP * narrow:
+        return LIKE_EITHER
     pens = [line.weight / line.width for line in lines]
     one, other = (_off_pens(mark.weight / mark.width, pens, lines) for mark in (cut, lap_line))
     return LIKE_EITHER if other - one > MOST_UNLIKE_PEN else float(expit(odds))

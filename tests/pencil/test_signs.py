@@ -51,13 +51,15 @@ def test_a_circle_that_a_hand_made_oval_in_two_strokes_is_a_sign():
     assert signs_among([one, ONE, SEVEN], blank).tolist() == []
 
 
-def inked(*marks):
-    """Paper that is dark within 0.6 mm of some marks."""
+def inked(*marks, paler=1.0):
+    """Paper that is dark within 0.6 mm of some marks, of all but the first a share as dark."""
     paths = [LineString(mark.points) for mark in marks]
+    tones = np.where(np.arange(len(marks)) > 0, 0.8 * paler, 0.8)
 
     def darkness_at(points):
         places = shapely.points(points)
-        return 0.8 * np.any([shapely.distance(path, places) < 0.6 for path in paths], axis=0)
+        on = np.array([shapely.distance(path, places) < 0.6 for path in paths])
+        return np.max(on * np.reshape(tones, (-1, *[1] * (on.ndim - 1))), axis=0)
 
     return darkness_at
 
@@ -135,5 +137,48 @@ def test_an_arrow_whose_barb_was_not_traced_shows_it_all_the_same():
     )
     for marks in (one_sided, square, forked):
         assert signs_among(marks[:1], inked(*marks)).tolist() == []
+        assert signs_among(marks[:1], inked(*marks, paler=0.3)).tolist() == []
     curved = curve_of(np.column_stack([np.arange(0.0, 41.0), np.linspace(-4.0, 0.0, 41) ** 2 / 4]))
     assert signs_among([curved], inked(curved)).tolist() == []
+
+
+@pytest.mark.parametrize(("noise", "sign"), [(0.02, [0]), (0.12, [])])
+def test_barbs_flicked_paler_than_the_shaft_are_barbs_where_the_paper_shows_them(noise, sign):
+    shaft, *barbs = arrow(35)
+    dark = inked(shaft, *barbs, paler=0.3)
+    rng = np.random.default_rng(8)
+
+    def darkness_at(points):
+        return dark(points) + rng.normal(0.0, noise, points.shape[:-1])
+
+    assert signs_among([shaft], darkness_at).tolist() == sign
+
+
+@pytest.mark.parametrize("corner_mm", [0.0, 3.0])
+def test_a_box_round_a_number_is_no_circle(corner_mm):
+    """Its corners stand off the circle through its sides by no more than a hand's circle does."""
+    box = shapely.box(40 + corner_mm, 41 + corner_mm, 60 - corner_mm, 59 - corner_mm)
+    ring = shapely.get_coordinates(box.buffer(corner_mm).exterior)
+    halves = [curve_of(ring[: len(ring) // 2 + 1]), curve_of(ring[len(ring) // 2 :])]
+    for marks in ([curve_of(ring)], halves):
+        assert signs_among([*marks, ONE, SEVEN], blank).tolist() == []
+
+
+def test_what_is_printed_about_a_line_is_no_head_of_it():
+    shaft = arrow(35)[0]
+    print_mm = 5.0
+
+    def darkness_at(points):
+        apart = np.abs(np.mod(points - [2.4, 2.5], print_mm) - print_mm / 2)
+        squares = 0.3 * (apart.max(axis=-1) > print_mm / 2 - 0.4)
+        return np.maximum(squares, inked(*arrow(35), paler=0.35)(points))
+
+    assert signs_among([shaft], darkness_at).tolist() == []
+
+
+@pytest.mark.parametrize(("on_mm", "sign"), [(30.0, []), (3.0, [0])])
+def test_a_line_that_goes_on_beyond_its_trace_is_no_arrow(on_mm, sign):
+    """An arrow's tip may not be traced either, but is near."""
+    shaft, *barbs = arrow(35)
+    onward = curve_of([[40, 0], [40 + on_mm, 0]])
+    assert signs_among([shaft], inked(shaft, *barbs, onward, paler=0.35)).tolist() == sign

@@ -3,7 +3,7 @@ import pytest
 from scipy.ndimage import gaussian_filter1d
 
 from digitize.remarks.photos import about_gapes
-from digitize.tucks.gape import gape_of
+from digitize.tucks.gape import gape_of, width_at_tip
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import TuckMarks
 from tests.marks import curve_of
@@ -38,6 +38,18 @@ def test_a_slit_that_lies_open_gapes_in_proportion_to_the_depth(gap_mm):
     # Its edges are 0.1 mm apart at the tip, which counts as gape further out.
     assert gape(np.array([DEPTH_MM]))[0] == pytest.approx(gap_mm + 0.1, abs=0.15)
     assert gape(np.array([DEPTH_MM / 2]))[0] == pytest.approx(gap_mm / 2 + 0.05, abs=0.1)
+
+
+def test_a_slit_is_a_hair_at_its_tip_however_far_it_gapes():
+    """0.1 mm through a camera's blur; the third mark is as wide as that all along, and the fourth
+    is too short to tell."""
+    hair, open_, pen = (
+        width_at_tip(CUT, None, slit(*made)) for made in ((0.0,), (2.0,), (0.0, 1.4))
+    )
+    assert hair == pytest.approx(2.355 * BLUR_MM, abs=0.1)
+    assert open_ == pytest.approx(hair, abs=0.1)
+    assert pen == pytest.approx(1.4, abs=0.1)
+    assert np.isnan(width_at_tip(curve_of([[0, 0], [0, 12]]), None, slit(0.0)))
 
 
 def test_a_slits_width_beside_its_lap_line_is_not_its_gape():

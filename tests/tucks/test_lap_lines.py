@@ -125,8 +125,10 @@ def test_pieces_of_it_that_were_traced_are_no_lines():
     assert len(rest) == 3
 
 
-def test_what_was_traced_of_it_to_the_edge_is_no_slit_of_its_own():
-    y = np.arange(60.0, 0.0, -1.0)
+@pytest.mark.parametrize("from_mm", [60.0, 97.0])
+def test_what_was_traced_of_it_to_the_edge_is_no_slit_of_its_own(from_mm):
+    """It may have been traced from nearer to the tip than a lap line is sought."""
+    y = np.arange(from_mm, 0.0, -1.0)
     traced = curve_of(np.column_stack([150.0 + lap_at(y), y]), 0.9, width=0.4)
     lines = [curve_of([[20, 30], [150, 30]]), curve_of([[150 + lap_at(30), 30], [280, 30]])]
     for tucks in ((CUT, traced), (traced, CUT)):

@@ -195,3 +195,29 @@ def test_a_slit_is_borne_out_by_a_lap_and_a_lone_crease_by_two_lines_that_break(
         assert tuple(map(is_borne_out, marks, found)) == borne_out
     both = measure_laps(crease, 0.0, [*breaks[0], *breaks[1]], blank)
     assert len(both.breaks) == 2 and is_borne_out(crease, both)
+
+
+@pytest.mark.parametrize(("laps", "agree"), [({60: 4.8, 100: 8.0}, True), ({60: 8, 100: 5}, False)])
+def test_breaks_that_contradict_each_other_bear_no_lone_crease_out(laps, agree):
+    """Laps only grow with the depth; a cut is one whatever they do."""
+    for kind, borne_out in (("fold", agree), ("slit", True)):
+        marks = TuckMarks(kind, MAIN, None)
+        found = measure_laps(marks, 0.0, broken(laps, 1.0), blank)
+        assert len(found.breaks) == 2 and is_borne_out(marks, found) == borne_out
+
+
+def test_laps_that_may_be_nothing_bear_no_lone_crease_out():
+    marks = TuckMarks("fold", MAIN, None)
+    found = measure_laps(marks, 0.0, broken({60: 4.8, 100: 8.0}, 1.0), blank)
+    assert is_borne_out(marks, found)
+    unsure = tuple(replace(each, sigma=each.lap / 1.9) for each in found.breaks)
+    assert not is_borne_out(marks, replace(found, breaks=unsure))
+
+
+def test_two_creases_that_lines_contradict_are_no_surer_than_a_lone_one():
+    """They say 4.8 mm where the line says 9; the line is believed, and is one."""
+    marks = TuckMarks("fold", replace(MAIN, weight=0.1), beside(0.04))
+    found = measure_laps(marks, 0.0, broken({60: 9.0}, 1.0), blank)
+    assert {s.evidence for s in found.stations} == {"line-break"}
+    assert not is_borne_out(marks, found)
+    assert is_borne_out(marks, measure_laps(marks, 0.0, [], blank))

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from digitize.tucks.pressed import _tip_of, fold_in, shown_along
+from digitize.tucks.slits import find_tucks
 from tests.marks import curve_of
 from tests.tucks.paper import drawn
 from tests.tucks.test_wedges import HEIGHTS, LONGEST_MM, OUTLINE, parted, wedges_in
@@ -118,3 +119,12 @@ def test_the_tip_is_where_breaks_come_to_nothing():
     moved = type(wedge)(wedge.tip + np.array([0.25, -5.0]), wedge.edges, wedge.gaps, wedge.off_mm)
     main, _, _ = fold_in(moved, drawn(lines))
     assert main.points[0] == pytest.approx(TIP, abs=0.4)
+
+
+@pytest.mark.parametrize(("aside_mm", "sure"), [(0.6, False), (9.0, True)])
+def test_a_fold_is_unsure_where_pencil_runs_along_what_shows(aside_mm, sure):
+    lines, darkness_at = folded(200.0, 206.0, 0.03)
+    x = 200.0 - aside_mm
+    beside = curve_of([[x, 18], [x, 52], [x - 15, 85]])
+    (fold,), _ = find_tucks([*lines, beside], OUTLINE, darkness_at)
+    assert fold.kind == "fold" and (fold.sure > 0.8) == sure

@@ -245,6 +245,49 @@ def test_a_line_traced_over_bare_paper_makes_no_fork_of_a_cut_and_its_lap_line(d
     assert drawn_between or found[0].second is not None
 
 
+def test_a_shade_between_a_cut_and_its_lap_line_is_no_line_that_runs_on():
+    """A third as dark as the trace that was led over it: on coarse paper that may be its grain."""
+    cut = curve_of([[200, 130], [200, 0.5]], 0.6, width=0.4)
+    lap_line = curve_of([[200.9, 123.5], [216, 0.5]], 0.7, width=0.6)
+    traced = curve_of([[20, 70], [380, 70]], 0.5)
+    ends = [curve_of([[20, 70], [200, 70]]), curve_of([[207.4, 70], [380, 70]])]
+    other = [curve_of([[20, 30], [200, 30]]), curve_of([[212.4, 30], [380, 30]])]
+
+    def dirt(x, y):
+        return 0.26 * ((x > 200) & (x < 207.4) & (np.abs(y - 70) < 0.4))
+
+    paper = drawn([cut, lap_line, *other, *ends], dirt, noise=0.3)
+    (slit,), _ = find_tucks([cut, lap_line, traced, *other], OUTLINE, paper)
+    assert slit.second is not None
+
+
+def test_a_cut_that_shows_late_and_its_lap_line_are_one_tuck():
+    """Both run to the edge from a tip at 125, where neither is seen; 4.1 mm apart at 95."""
+    cut = curve_of([[196.4, 95], [185, 0.5]], 0.6, width=0.4)
+    lap_line = curve_of([[200.5, 118], [200.5, 0.5]], 0.7)
+    lines = [
+        line
+        for y in (30, 60)
+        for line in (
+            curve_of([[20, y], [196.4 - 11.4 * (95 - y) / 94.5, y]]),
+            curve_of([[200.5, y], [380, y]]),
+        )
+    ]
+    (slit,), rest = tucks_of([cut, lap_line, *lines])
+    assert slit.kind == "slit" and slit.second is not None and len(rest) == 4
+
+
+@pytest.mark.parametrize("apart", [0.0, 40.0])
+def test_a_lap_line_whose_cut_is_lost_before_the_edge_is_unsure(apart):
+    """The cut goes beneath tape at 50; some line further off is none."""
+    lap_line = curve_of([[201, 118], [213, 0.5]], 0.7, 0.4)
+    cut = curve_of([[200 - apart, 125], [200 - apart, 50]], 0.3, 0.4)
+    lines = [curve_of([[220, y], [380, y]]) for y in (30, 60, 90, 200)]
+    (slit,), rest = tucks_of([lap_line, cut, *lines])
+    assert (slit.second, len(rest)) == (None, 5)
+    assert slit.sure == (0.5 if apart == 0 else 1.0)
+
+
 @pytest.mark.parametrize("slant_deg", [0, 30])
 def test_a_line_that_crosses_aslant_is_broken_along_its_own_way(slant_deg):
     slope = np.tan(np.radians(slant_deg))

@@ -78,11 +78,27 @@ def test_what_is_as_dark_as_ink_beside_a_mark_that_is_not_may_be_either():
     """Weights of 2.4 and 0.6 to a width of 1: as the felt pen, and what the floor shows through."""
     felt = [curve_of([[20, y], [195, y]], 2.4, 1.0) for y in (20, 40, 60)]
     ink, gap = replace(LAP, weight=2.4, width=1.0), replace(CUT, weight=0.6, width=1.0)
-    assert surely_cut(2.0, ink, gap, felt) == 0.5
-    assert surely_cut(2.0, gap, ink, felt) == pytest.approx(1 / (1 + np.exp(-2.0)))
+    assert surely_cut(2.0, ink, gap, felt, blank) == 0.5
+    assert surely_cut(2.0, gap, ink, felt, blank) == pytest.approx(1 / (1 + np.exp(-2.0)))
     # A lap line in pencil is like the paper's pencil lines.
-    assert surely_cut(2.0, ink, gap, [*felt, replace(PENCIL[0], weight=0.6, width=1.0)]) > 0.5
-    assert surely_cut(2.0, CUT, LAP, []) > 0.8
+    pencil = replace(PENCIL[0], weight=0.6, width=1.0)
+    assert surely_cut(2.0, ink, gap, [*felt, pencil], blank) > 0.5
+    assert surely_cut(2.0, CUT, LAP, [], blank) > 0.8
+
+
+@pytest.mark.parametrize("gape_mm", [0.0, 1.5])
+def test_a_mark_that_is_wider_at_its_tip_than_the_other_may_be_a_pens(gape_mm):
+    """One is 1.3 mm wide all along; the other a hair at its tip, and closed or open at the edge."""
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        half = 0.3 + gape_mm / 2 * np.clip(y, 0, 100) / 100
+        cut = 0.8 / (1 + np.exp((np.abs(x) - half) / 0.08))
+        pen = 0.8 / (1 + np.exp((np.abs(x - 0.12 * y) / SLOPE - 0.65) / 0.08))
+        return np.where((y > 0) & (y < 101), np.maximum(cut, pen), 0.0)
+
+    assert surely_cut(5.0, LAP, CUT, PENCIL, darkness_at) == 0.5
+    assert surely_cut(5.0, CUT, LAP, PENCIL, darkness_at) > 0.9
 
 
 def test_of_two_that_begin_as_one_the_cut_goes_straight_on():

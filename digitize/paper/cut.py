@@ -71,10 +71,11 @@ BURNT_OUT = (
 
 @dataclass(frozen=True)
 class LaidCard:
-    """A card as it lies: (N, 2) round its sheet, and round what is surely seen of it, mm."""
+    """A card as it lies: (N, 2) round its sheet, what is seen of it, and that surely, mm."""
 
     sheet: Floats
     seen: Floats
+    surely: Floats
 
 
 @dataclass(frozen=True)

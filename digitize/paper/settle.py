@@ -5,7 +5,7 @@ sides' colours and grain are taken as normally distributed about a mean that cha
 the border, learned from what lies on either side, and again as it moves (after X. Bai, J. Wang,
 D. Simons, G. Sapiro, "Video SnapCut: robust video object cutout using localized classifiers",
 2009). Where a card's sheet goes on beyond what is surely seen of it, the other side is the card,
-whose colours are known.
+whose colours are known; what is likely to be seen of it has to look plainly like paper to be paper.
 """
 
 from dataclasses import dataclass
@@ -34,6 +34,7 @@ from digitize.paper.thresholds import (
     NEAR_MM,
     OUTWARD_MM,
     RARE,
+    SEEN_LOG,
     SETTLE_BORDER_COST,
     SETTLE_BORDER_STEP,
     SETTLE_GAP_MM,
@@ -76,7 +77,8 @@ def settle(fine: Raster, cut: Cut) -> Settled:
     grid = Grid(fine.left + middle, fine.top - middle, fine.mm_per_px * shrink)
     px = 1 / grid.mm_per_px
     shown = _shown(fine, shape)
-    cards = filled([card.seen for card in cut.cards], grid, shape)
+    cards = filled([card.surely for card in cut.cards], grid, shape)
+    likely_card = (filled([card.seen for card in cut.cards], grid, shape) > 0) & (cards == 0)
     sheets = filled([card.sheet for card in cut.cards], grid, shape)
     hidden = cv2.morphologyEx(sheets & ~cards & 1, cv2.MORPH_OPEN, disc(CARD_EDGE_MM * px)) > 0
     never = ~shown | (cards > 0)
@@ -104,7 +106,8 @@ def settle(fine: Raster, cut: Cut) -> Settled:
         as_floor = np.where(under[at], card_like[at], as_floor)
         as_paper = np.logaddexp(as_paper, np.log(STRAY_PAPER) + SETTLE_STRAY_LOG)
         as_floor = np.logaddexp(as_floor, np.log(STRAY_FLOOR) + SETTLE_STRAY_LOG)
-        floor_like[at] = np.clip(as_floor - as_paper, -SETTLE_MOST_LIKELY, SETTLE_MOST_LIKELY)
+        likelier = as_floor - as_paper + SEEN_LOG * likely_card[at]
+        floor_like[at] = np.clip(likelier, -SETTLE_MOST_LIKELY, SETTLE_MOST_LIKELY)
         usual = SETTLE_BORDER_STEP * float(np.median(change[within])) + 1e-3
         costs = np.asarray(
             SETTLE_BORDER_COST / (1 + change / usual) + SETTLE_LEAST_COST, np.float32

@@ -230,6 +230,9 @@ SETTLE_LEAST_SPREAD: Final = np.array([1.4, 1.0, 1.0, 1.4])  # L, a, b of 8 bits
 STRAY_FLOOR: Final = 0.1
 STRAY_PAPER: Final = 0.02
 SETTLE_STRAY_LOG: Final = -12.0
+# log of how much likelier a card than paper is what lies nearer to its corners that were found than
+# to others, and by none: white paper must not grow over it, and a coloured one has to come back
+SEEN_LOG: Final = 8.0
 # a pixel says less than its look: its neighbours say it too
 SETTLE_MOST_LIKELY: Final = 4.0
 A_WORD: Final = 0.35

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from shapely import MultiPoint, Polygon, box, union_all, voronoi_polygons
+from shapely.geometry.base import BaseGeometry
 
 from digitize.card import CELL_MM, SHEETS_MM, card_layout, find_cards, why_no_card
 from digitize.defaults import TOLERANCE_MM
@@ -69,6 +70,7 @@ PAPER_MARGIN_MM = 24.0  # what is looked at beyond the paper, with room for its 
 LEAST_MARGIN_MM, MOST_RASTERS = 12.0, 3  # with less beyond it, the raster is laid anew
 MOST_UNSURE = 1 / 3  # of the outline: beyond it the rest was seldom right either
 MOSTLY_BURNT = 0.5  # of what cannot be told, or of the outline
+NEAR_CELLS = 2.0  # from a card's corner: the outermost are no further from the sheet's edge
 MOVED = 0.03  # of its area, from the rough cut
 FEWEST_PIXELS_PER_MM = 1.0  # a pencil line is half a mm wide
 
@@ -320,16 +322,17 @@ def bounds_of(points: Floats) -> Bounds:
 
 
 def laid_card(card: PlacedCard, views: Sequence[View], frame: Frame) -> LaidCard:
-    """A card's sheet, and what of it is surely seen: the paper may lie on the rest."""
+    """A card's sheet, and what of it is seen: the paper may lie on the rest."""
     found = [each for view in views for each in view.cards if each.number == card.number]
     corners = np.concatenate([each.corners_mm for each in found])
     half = np.array(SHEETS_MM[card.paper]) / 2
     whole = half * [[-1, -1], [1, -1], [1, 1], [-1, 1]]
     place = Frame(*card.centre, card.turn)
-    sheet, shown = (
-        frame.from_floor(place.to_floor(ring)) for ring in (whole, surely_seen(card.paper, corners))
+    shown = surely_seen(card.paper, corners)
+    sheet, seen, near = (
+        frame.from_floor(place.to_floor(ring)) for ring in (whole, shown, near_to(corners, shown))
     )
-    return LaidCard(sheet, shown)
+    return LaidCard(sheet, seen, near)
 
 
 def surely_seen(paper: str, found: Floats) -> Floats:
@@ -348,8 +351,21 @@ def surely_seen(paper: str, found: Floats) -> Floats:
     lost &= (apart < 1.5 * CELL_MM).sum(axis=1) > 1
     gone = MultiPoint(corners[lost])
     cells = voronoi_polygons(MultiPoint(corners), extend_to=box(*-half, *half)).geoms
-    part = between.difference(union_all([cell for cell in cells if cell.intersects(gone)]))
-    whole = max(getattr(part, "geoms", [part]), key=lambda each: each.area)
+    return _round(between.difference(union_all([cell for cell in cells if cell.intersects(gone)])))
+
+
+def near_to(found: Floats, seen: Floats) -> Floats:
+    """(N, 2) round what of a card that is seen (K, 2) lies by corners that were found (M, 2), mm.
+
+    All of it, if they go all round; the blank middle of a card does not show whether it is seen.
+    """
+    by_corners = MultiPoint(found).buffer(NEAR_CELLS * CELL_MM, cap_style="square")
+    return _round(Polygon(seen).intersection(by_corners))
+
+
+def _round(shape: BaseGeometry) -> Floats:
+    """(N, 2) round the largest part of a shape."""
+    whole = max(getattr(shape, "geoms", [shape]), key=lambda each: each.area)
     return np.array(whole.exterior.coords)[:-1]
 
 

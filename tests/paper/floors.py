@@ -69,7 +69,8 @@ def cut_at(ring, paper, size_mm=SIZE_MM, corner=(0.0, 0.0), cards=()):
     return Cut(np.asarray(ring), Field(left, top, 4.0, like), nothing, nothing, cards)
 
 
-def card_at(shape, seen=None):
-    """A card whose sheet is a shape, and what is surely seen of it: all, or another shape."""
-    sheet, part = (np.array(each.exterior.coords[:-1]) for each in (shape, seen or shape))
-    return LaidCard(sheet, part)
+def card_at(shape, seen=None, surely=None):
+    """A card whose sheet is a shape, and what is seen of it, and surely: all, or other shapes."""
+    seen = seen or shape
+    rings = (np.array(each.exterior.coords[:-1]) for each in (shape, seen, surely or seen))
+    return LaidCard(*rings)

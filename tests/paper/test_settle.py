@@ -78,6 +78,19 @@ def test_where_the_paper_lies_on_a_card_its_edge_is_found_on_it(checked, rough):
     assert np.abs(on_card[:, 0] - 150).max() < 4
 
 
+@pytest.mark.parametrize(("colour", "grows"), [(BROWN, True), ((232, 232, 226), False)])
+def test_what_is_likely_seen_of_a_card_is_paper_only_if_it_looks_so_plainly(colour, grows):
+    """A corner of the paper lies over 12 mm of what is likely seen; or the card's blank does."""
+    sheet, surely, seen = box(40, 200, 250, 497), box(40, 200, 100, 497), box(40, 200, 162, 497)
+    paper, without = box(150, 120, 700, 520), box(162, 120, 700, 520)
+    over = paper if grows else without
+    fine, _ = floor_with((ring_of(sheet), WHITE), (ring_of(over), colour), size_mm=(640, 900))
+    cut = cut_at(ring_of(without), without, (640, 900), cards=(card_at(sheet, seen, surely),))
+    ring = settle(fine, cut).ring
+    on_card = ring[(ring[:, 0] < 300) & (ring[:, 1] > 215) & (ring[:, 1] < 480)]
+    assert np.abs(on_card[:, 0] - (150 if grows else 162)).max() < 4
+
+
 def test_where_nothing_is_learned_the_border_stays():
     fine, _ = floor_with(size_mm=(300, 400))
     crumb = box(200, 150, 203, 152)

@@ -3,11 +3,18 @@
 from dataclasses import replace
 
 import numpy as np
-from shapely import Polygon, box, intersects, points
+from shapely import Point, Polygon, box, intersects, points
 
 from digitize.card import card_layout
 from digitize.paper import Edge
-from digitize.reading.scene import _edge_shown, runs_out, surely_seen, too_coarse, too_unsure
+from digitize.reading.scene import (
+    _edge_shown,
+    near_to,
+    runs_out,
+    surely_seen,
+    too_coarse,
+    too_unsure,
+)
 from tests.paper.floors import BROWN, cut_at, floor_with
 
 CORNERS = card_layout("a4").corners_mm
@@ -34,6 +41,16 @@ def test_a_card_half_under_the_paper_is_seen_to_the_last_corners():
     seen = Polygon(surely_seen("a4", CORNERS[CORNERS[:, 1] > 0]))
     assert seen.bounds[1] > 0
     assert seen.bounds[3] == 148.5
+
+
+def test_the_blank_middle_of_a_card_is_surely_seen_only_with_corners_all_round():
+    whole = surely_seen("a4", CORNERS)
+    assert Polygon(near_to(CORNERS, whole)).symmetric_difference(SHEET).area < 1
+    # Paper lies over the lower half: half way in from the upper corners nothing is sure.
+    upper = CORNERS[CORNERS[:, 1] > 0]
+    sure = Polygon(near_to(upper, surely_seen("a4", upper)))
+    assert sure.bounds[3] == 148.5
+    assert not sure.contains(Point(0, 60)) and sure.contains(Point(0, 120))
 
 
 def test_too_few_pixels_are_not_rounded_up_to_enough():

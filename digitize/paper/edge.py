@@ -256,11 +256,12 @@ class _Signs:
     """What the picture shows at places of an edge, all (N,): a step, paper within, floor beyond.
 
     ``told`` is whether both sides look so close by as well, and nothing contradicts it; ``seen`` is
-    the same but for what contradicts it, ``clear`` the same wherever the edge runs, if both sides
-    are seen. A ``plain`` step is one that needs no company. Beside a card, or at the picture's
-    edge, what is beyond cannot be told by its looks; there a plain step has to do, of which the
-    card has no part. Nor can what is within where it is ``burnt`` out, or near to it: there a plain
-    step has to do, if the paper burns out by degrees, on its ``own``.
+    the same but for what contradicts it, and of a dent asks more of one side alone; ``clear`` is
+    the same wherever the edge runs, if both sides are seen. A ``plain`` step is one that needs no
+    company. Beside a card, or at the picture's edge, what is beyond cannot be told by its looks;
+    there a plain step has to do, of which the card has no part. Nor can what is within where it is
+    ``burnt`` out, or near to it: there a plain step has to do, if the paper burns out by degrees,
+    on its ``own``.
     """
 
     step: Flags
@@ -292,9 +293,9 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     narrow = np.where(by_card, 0, _steps(band, _step_of(along), EDGE_GAP_MM))
     plain = narrow[:, here].max(axis=1) > PLAIN_STEP
     dents, least = dents_of(points), np.full((2, len(points)), LEAST_TOLD)
-    for (first, last), outward_too in zip(dents, juts_out(points, dents), strict=True):
+    for (first, last), bulge in zip(dents, juts_out(points, dents), strict=True):
         # What lies in a bulge is within the edge, and what lies in a dent beyond it.
-        least[0 if outward_too else 1, np.arange(first, last) % len(points)] = TOLD_ASIDE
+        least[0 if bulge else 1, np.arange(first, last) % len(points)] = TOLD_ASIDE
     asides = [*asides_of(points), *sides_of_dents(points, dents)]
     inner, outer, as_usual, light = sides_told(fine, points, STRAIGHT_STEP_MM, cut.cards, asides)
     unknown = cut.unknown.at(places)[:, along >= BESIDE_MM[0]].max(axis=1) > 0.5
@@ -302,7 +303,8 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     fading = own & plain & sides[1]
     within, beyond = sides[0] | fading, sides[1] | (unknown & plain)
     seen = (outer > least[1]) & (fading | (inner > least[0]))
-    all_told = seen & (as_usual > LEAST_USUAL) & ~light
+    both = (outer > least.max(axis=0)) & (fading | (inner > least.max(axis=0)))
+    all_told = both & (as_usual > LEAST_USUAL) & ~light
     step, known = most > LEAST_STEP, np.isfinite(inner) & np.isfinite(outer)
     clear = step & within & beyond & known & (np.minimum(inner, outer) > LEAST_TOLD)
     return _Signs(step, within, beyond, all_told, seen, clear, plain, burnt, own)

@@ -374,10 +374,13 @@ def test_it_is_the_side_on_which_a_thing_would_lie_that_has_to_be_plainer(
     some, no = np.ones(len(ring)), np.zeros(len(ring), bool)
     told = (inner * some, outer * some, np.inf * some, no)
     monkeypatch.setattr("digitize.paper.edge.sides_told", lambda *_: told)
-    seen = _signs(fine, cut_at(ring, shape, (310, 500)), ring).seen
+    signs_there = _signs(fine, cut_at(ring, shape, (310, 500)), ring)
     at_it = (np.abs(ring[:, 0] - 220) < 15) & (ring[:, 1] > 200)
-    assert seen[ring[:, 1] < 200].all()
-    assert (seen[at_it] == (inner > outer if bulge else outer > inner)).all()
+    assert signs_there.seen[ring[:, 1] < 200].all()
+    assert (signs_there.seen[at_it] == (inner > outer if bulge else outer > inner)).all()
+    # It is left where it is, and named.
+    assert signs_there.told[ring[:, 1] < 200].all()
+    assert not signs_there.told[at_it].any()
 
 
 @pytest.mark.parametrize(("colour", "named"), [((60, 110, 190), True), (None, False)])

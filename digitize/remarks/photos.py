@@ -256,10 +256,8 @@ def about_accuracy(
         return ()
     remarks: list[Remark] = []
     if len(floor.cameras) == 1 and not held_flat:
-        accuracy = replace(
-            accuracy, flatness_mm=accuracy.flatness_mm * (HELD_FLAT_MM / PAPER_LIFT_MM)
-        )
-        held_mm = round(float(accuracy.total_mm.max()), 1)
+        held = accuracy.flatness_mm * (HELD_FLAT_MM / PAPER_LIFT_MM)
+        held_mm = float(replace(accuracy, flatness_mm=held).total_mm.max())
         remarks.append(
             Remark(
                 kind="flatness-unseen",
@@ -270,8 +268,9 @@ def about_accuracy(
                 severity="note",
             )
         )
+        accuracy = replace(accuracy, flatness_mm=np.zeros_like(held))
         worst = _worst(accuracy)
-        total = held_mm
+        total = round(float(accuracy.total_mm[worst]), 1)
     if total > tolerance_mm:
         parts = _parts(accuracy, worst)
         largest = max(parts, key=lambda part: parts[part])

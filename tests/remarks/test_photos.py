@@ -253,7 +253,7 @@ def test_one_photo_of_paper_that_nobody_holds_flat_is_a_note_with_what_would_hel
 
 
 def test_what_can_be_mended_however_the_paper_lies_is_warned_of_beside_the_note(monkeypatch):
-    # The cards' point is off by sqrt(1.2^2 + 0.3^2 + (0.4 / 6)^2) = 1.239 mm if it is held flat.
+    # The cards' point is off by sqrt(1.2^2 + 0.3^2) = 1.237 mm if it lies flat.
     for tolerance, count in ((1.19, 2), (1.21, 1)):
         said = said_of_accuracy(BY_CARDS, monkeypatch, tolerance=tolerance, held_flat=False)
         assert [remark.severity for remark in said] == ["note", "warning"][:count]
@@ -262,6 +262,9 @@ def test_what_can_be_mended_however_the_paper_lies_is_warned_of_beside_the_note(
         warning.words
     )
     assert warning.at == (380.0, 290.5)
+    # What weights leave, a sixth of 2.4 mm, is no part of that: sqrt(0.7^2 + 0.4^2) = 0.81 mm.
+    (note,) = said_of_accuracy([(0.7, 0.0, 2.4)] * 4, monkeypatch, tolerance=0.75, held_flat=False)
+    assert note.severity == "note" and "by --held-flat, and it is 0.8 mm" in note.words
 
 
 def test_slits_that_lie_open_are_named_with_the_widest_ones_tip():

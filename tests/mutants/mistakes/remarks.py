@@ -24,8 +24,8 @@ MISTAKES = [
     ),
     (
         "photos.py",
-        "float(accuracy.total_mm.max()), 1)",
-        "float(accuracy.total_mm[worst]), 1)",
+        "flatness_mm=held).total_mm.max()",
+        "flatness_mm=held).total_mm[worst]",
     ),
     ("photos.py", "if total > tolerance_mm:", "if total > 0:"),
     ("photos.py", "len(floor.cameras) == 1 and not held_flat", "not held_flat"),

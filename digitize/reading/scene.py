@@ -322,21 +322,19 @@ def bounds_of(points: Floats) -> Bounds:
 
 
 def laid_card(card: PlacedCard, views: Sequence[View], frame: Frame) -> LaidCard:
-    """A card's sheet, and what of it is seen: the paper may lie on the rest."""
+    """A card's sheet, and what of it is likely seen, and surely: the paper may lie on the rest."""
     found = [each for view in views for each in view.cards if each.number == card.number]
     corners = np.concatenate([each.corners_mm for each in found])
     half = np.array(SHEETS_MM[card.paper]) / 2
     whole = half * [[-1, -1], [1, -1], [1, 1], [-1, 1]]
     place = Frame(*card.centre, card.turn)
-    shown = surely_seen(card.paper, corners)
-    sheet, seen, near = (
-        frame.from_floor(place.to_floor(ring)) for ring in (whole, shown, near_to(corners, shown))
-    )
-    return LaidCard(sheet, seen, near)
+    likely = likely_seen(card.paper, corners)
+    rings = (whole, likely, surely_seen(corners, likely))
+    return LaidCard(*(frame.from_floor(place.to_floor(ring)) for ring in rings))
 
 
-def surely_seen(paper: str, found: Floats) -> Floats:
-    """(N, 2) round what is surely seen of a card by its corners that were found (M, 2), mm.
+def likely_seen(paper: str, found: Floats) -> Floats:
+    """(N, 2) round what is likely seen of a card by its corners that were found (M, 2), mm.
 
     What lies between these, and from the outermost of them to the sheet's edge, as far as it is
     nearer to them than to corners that were not found: a corner of the paper may hide some.
@@ -354,7 +352,7 @@ def surely_seen(paper: str, found: Floats) -> Floats:
     return _round(between.difference(union_all([cell for cell in cells if cell.intersects(gone)])))
 
 
-def near_to(found: Floats, seen: Floats) -> Floats:
+def surely_seen(found: Floats, seen: Floats) -> Floats:
     """(N, 2) round what of a card that is seen (K, 2) lies by corners that were found (M, 2), mm.
 
     All of it, if they go all round; the blank middle of a card does not show whether it is seen.

@@ -9,7 +9,7 @@ from digitize.card import card_layout
 from digitize.paper import Edge
 from digitize.reading.scene import (
     _edge_shown,
-    near_to,
+    likely_seen,
     runs_out,
     surely_seen,
     too_coarse,
@@ -22,9 +22,9 @@ SHEET = box(-105, -148.5, 105, 148.5)
 
 
 def test_a_card_with_all_its_corners_or_all_but_one_is_seen_whole():
-    assert Polygon(surely_seen("a4", CORNERS)).symmetric_difference(SHEET).area < 1
+    assert Polygon(likely_seen("a4", CORNERS)).symmetric_difference(SHEET).area < 1
     for lost in range(len(CORNERS)):
-        seen = Polygon(surely_seen("a4", np.delete(CORNERS, lost, axis=0)))
+        seen = Polygon(likely_seen("a4", np.delete(CORNERS, lost, axis=0)))
         assert seen.area > 0.99 * SHEET.area
 
 
@@ -32,23 +32,23 @@ def test_what_a_corner_of_the_paper_hides_is_not_surely_seen():
     """It lies over half of the lower edge: corners to both sides of it are found."""
     paper = Polygon([(-60, -200), (60, -200), (0, -60)])
     hidden = intersects(paper.buffer(3), points(CORNERS))
-    seen = Polygon(surely_seen("a4", CORNERS[~hidden]))
+    seen = Polygon(likely_seen("a4", CORNERS[~hidden]))
     assert seen.intersection(paper).area < 0.15 * paper.intersection(SHEET).area
     assert seen.area > 0.6 * SHEET.area
 
 
 def test_a_card_half_under_the_paper_is_seen_to_the_last_corners():
-    seen = Polygon(surely_seen("a4", CORNERS[CORNERS[:, 1] > 0]))
+    seen = Polygon(likely_seen("a4", CORNERS[CORNERS[:, 1] > 0]))
     assert seen.bounds[1] > 0
     assert seen.bounds[3] == 148.5
 
 
 def test_the_blank_middle_of_a_card_is_surely_seen_only_with_corners_all_round():
-    whole = surely_seen("a4", CORNERS)
-    assert Polygon(near_to(CORNERS, whole)).symmetric_difference(SHEET).area < 1
+    whole = likely_seen("a4", CORNERS)
+    assert Polygon(surely_seen(CORNERS, whole)).symmetric_difference(SHEET).area < 1
     # Paper lies over the lower half: half way in from the upper corners nothing is sure.
     upper = CORNERS[CORNERS[:, 1] > 0]
-    sure = Polygon(near_to(upper, surely_seen("a4", upper)))
+    sure = Polygon(surely_seen(upper, likely_seen("a4", upper)))
     assert sure.bounds[3] == 148.5
     assert not sure.contains(Point(0, 60)) and sure.contains(Point(0, 120))
 

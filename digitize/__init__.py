@@ -10,8 +10,9 @@ in mm, angles in degrees. What cannot be done raises a ``DigitizeError`` whose m
 change; ``digitize.errors`` has them all. Everything else is private by convention.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from digitize.loading import on_use
 
 __version__ = "0.2.0"
 
@@ -92,8 +93,4 @@ def __dir__() -> list[str]:
     return __all__
 
 
-def __getattr__(name: str) -> Any:
-    for home, names in _HOMES.items():
-        if name in names:
-            return getattr(import_module(home), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = on_use(__name__, _HOMES)

@@ -5,8 +5,9 @@ nothing that ends on metal. A new format is a file here, and a line in ``jobs/dr
 ``svg.py`` first.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from digitize.loading import on_use
 
 if TYPE_CHECKING:
     from digitize.draw.bands import bands_svg
@@ -60,20 +61,20 @@ __all__ = [
 
 # Each is loaded when it is first used: what reads a photo, or is told, writes no DXF, PDF or glTF.
 _HOMES = {
-    "bands": ("bands_svg",),
-    "closed": ("closed_svg",),
-    "compared": ("compared_svg",),
-    "contact": ("Shown", "contact_pdf"),
-    "dxf": ("pattern_dxf",),
-    "form": ("ShownForm", "form_sheets", "picture_png", "size_words"),
-    "gauges": ("gauges_dxf", "gauges_pdf"),
-    "job": ("Job", "job_of", "job_pdf"),
-    "model": ("Model", "model_glb", "model_stl"),
-    "overlay": ("overlay_picture", "smaller"),
-    "pdf": ("drawing_of", "pages_pdf", "tiles_pdf", "whole_pdf"),
-    "shrink": ("shrink_svg",),
-    "style": ("CAUTION", "STYLES", "WITHDRAWN", "LineStyle"),
-    "svg": ("page_for", "pattern_svg"),
+    ".bands": ("bands_svg",),
+    ".closed": ("closed_svg",),
+    ".compared": ("compared_svg",),
+    ".contact": ("Shown", "contact_pdf"),
+    ".dxf": ("pattern_dxf",),
+    ".form": ("ShownForm", "form_sheets", "picture_png", "size_words"),
+    ".gauges": ("gauges_dxf", "gauges_pdf"),
+    ".job": ("Job", "job_of", "job_pdf"),
+    ".model": ("Model", "model_glb", "model_stl"),
+    ".overlay": ("overlay_picture", "smaller"),
+    ".pdf": ("drawing_of", "pages_pdf", "tiles_pdf", "whole_pdf"),
+    ".shrink": ("shrink_svg",),
+    ".style": ("CAUTION", "STYLES", "WITHDRAWN", "LineStyle"),
+    ".svg": ("page_for", "pattern_svg"),
 }
 
 
@@ -81,8 +82,4 @@ def __dir__() -> list[str]:
     return __all__
 
 
-def __getattr__(name: str) -> Any:
-    for home, names in _HOMES.items():
-        if name in names:
-            return getattr(import_module(f"{__name__}.{home}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = on_use(__name__, _HOMES)

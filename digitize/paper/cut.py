@@ -248,7 +248,7 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
         if not core.any() or not beyond.any():
             raise NoPaper(NOTHING_STANDS_OUT)
         core, of_floor = of_one_colour(looks, core), how_often(looks, beyond)
-        runs_out = bool((paper & ~inside(scene.seen, 1)).any())
+        runs_out = _runs_out(scene, paper)
         if first is None and not runs_out:
             first = paper, of_floor, of_paper
         if before is not None and np.array_equal(paper, before):
@@ -259,6 +259,11 @@ def _settled(scene: _Scene, core: Flags) -> tuple[Flags, Often, Often, bool]:
     if first is None:
         raise NoPaper(OUT_OF_PICTURE)
     return *first, True
+
+
+def _runs_out(scene: _Scene, paper: Flags) -> bool:
+    """Whether some of a paper lies at the picture's edge."""
+    return bool((paper & ~inside(scene.seen, 1)).any())
 
 
 @dataclass(frozen=True)
@@ -340,7 +345,7 @@ def _starts(scene: _Scene) -> Iterator[Flags]:
         alike = of_one_colour(looks, left)
         left &= ~alike
         sheet = _whole(alike, scene.grid.mm_per_px)
-        if not sheet.any() or (sheet & ~inside(scene.seen, 1)).any():
+        if not sheet.any() or _runs_out(scene, sheet):
             continue
         hull = cv2.convexHull(np.argwhere(sheet)[:, None].astype(np.int32))
         size = int(sheet.sum())
@@ -351,7 +356,7 @@ def _starts(scene: _Scene) -> Iterator[Flags]:
     seldom = np.log(scene.of_rim.as_lit + LEAST)
     rare = usable & (seldom < threshold_otsu(seldom[usable]))
     sheet = _whole(rare, scene.grid.mm_per_px)
-    if sheet.any() and not (sheet & ~inside(scene.seen, 1)).any():
+    if sheet.any() and not _runs_out(scene, sheet):
         yield sheet & rare
 
 

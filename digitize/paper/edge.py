@@ -303,8 +303,8 @@ def _signs(fine: Raster, cut: Cut, points: Floats) -> _Signs:
     fading = own & plain & sides[1]
     within, beyond = sides[0] | fading, sides[1] | (unknown & plain)
     seen = (outer > least[1]) & (fading | (inner > least[0]))
-    both = (outer > least.max(axis=0)) & (fading | (inner > least.max(axis=0)))
-    all_told = both & (as_usual > LEAST_USUAL) & ~light
+    both = (outer > least[0]) & (fading | (inner > least[1]))
+    all_told = seen & both & (as_usual > LEAST_USUAL) & ~light
     step, known = most > LEAST_STEP, np.isfinite(inner) & np.isfinite(outer)
     clear = step & within & beyond & known & (np.minimum(inner, outer) > LEAST_TOLD)
     return _Signs(step, within, beyond, all_told, seen, clear, plain, burnt, own)

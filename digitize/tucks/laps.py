@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shapely import LineString, distance, line_interpolate_point, line_locate_point
 from shapely import points as points_of
 
+from digitize.floor import NORMAL_95
 from digitize.pencil import Curve, DarknessAt
 from digitize.record import Evidence, Station
 from digitize.tucks.breaks import LineBreak, matched
@@ -37,7 +38,6 @@ from digitize.tucks.thresholds import (
     LINE_SIGMA_MM,
     LONE_SIGMA_MM,
     MOST_GROWN,
-    NORMAL_95,
     SAME_LAP_MM,
     STATION_STEP_MM,
     STEEPEST_LAP,

@@ -121,8 +121,6 @@ UNBORNE_SIGMA_MM: Final = 0.5
 LONE_SIGMA_MM: Final = 0.6
 LAPS_LEAST_GROWN: Final = 0.9
 MOST_GROWN: Final = 2.0
-# Sigmas of a fold's lap, that is plainly more than nothing: 95 % of a normal value lies within.
-NORMAL_95: Final = 1.96
 # laps whose two marks are partly seen as one
 CLOSE_MM: Final = 2.2
 CLOSE_SIGMA_MM: Final = 0.1

@@ -40,7 +40,7 @@ MISTAKES = [
     ("edge.py", "(card.seen, card.sheet)", "(card.seen,)"),
     ("edge.py", "% len(points)] = TOLD_ASIDE", "% len(points)] = LEAST_TOLD"),
     ("edge.py", "least[0 if bulge else 1", "least[1 if bulge else 0"),
-    ("edge.py", "both = (outer > least.max(axis=0))", "both = (outer > least.min(axis=0))"),
+    ("edge.py", "both = (outer > least[0])", "both = (outer > least[1])"),
     ("edge.py", "> 0.5 > after.plain[well]", "> 0.5 < after.plain[well]"),
     ("carried.py", ".area > hidden.area / 2", ".area < hidden.area / 2"),
     ("dents.py", "points, *each).mean() > 0", "points, *each).mean() < 0"),

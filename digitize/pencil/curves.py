@@ -166,7 +166,7 @@ def _settled(
         closed = [each.stroke.closed for each in some]
         profiles = profiles_along([each.points for each in some], closed, ridges, reach_mm)
         runs = profiles.runs
-        widths, full = widths_of(profiles, mm_per_px)
+        widths, full = widths_of(profiles, mm_per_px, ridges.light)
         wander = edge_wander(profiles, full)
         offset = middle_of(profiles, full)
         edge, rubbed = sharp_side(profiles, full)

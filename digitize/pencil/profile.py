@@ -100,16 +100,19 @@ def profiles_along(
     return Profiles(runs, blocked(at), normals, offsets, np.concatenate(darkness))
 
 
-def widths_of(profiles: Profiles, mm_per_px: float) -> tuple[Floats, Floats]:
+def widths_of(profiles: Profiles, mm_per_px: float, light: bool) -> tuple[Floats, Floats]:
     """(K,) width of each mark (mm) with the picture's own blur taken off, (N,) raw ones by block.
 
-    The width is that at half of the darkness.
+    The width is that at half of the darkness. A mark that is ``light``, many times as bright as its
+    paper, is half as light far out in its blur by the logarithm: there it is half of the light.
     """
     smooth = profiles.runs.blurred(profiles.darkness, 1.5)
     base = np.minimum(np.median(smooth[:, :8], axis=1), np.median(smooth[:, -8:], axis=1))
     near = np.abs(profiles.offsets) < SEARCH_MM
     peak = smooth[:, near].max(axis=1)
-    above = smooth > (base + (peak - base) / 2)[:, None]
+    rise = peak - base
+    half = np.log1p(np.expm1(rise) / 2) if light else rise / 2
+    above = smooth > (base + half)[:, None]
     top = np.flatnonzero(near)[0] + smooth[:, near].argmax(axis=1)
     # From the top outward to the first place on either side that is not above.
     column = np.arange(above.shape[1])

@@ -82,7 +82,7 @@ from digitize.remarks import (
     with_remarks,
 )
 from digitize.take_up import derived
-from digitize.tucks import find_tucks, is_borne_out, measure_laps, pivots_of
+from digitize.tucks import cuts_on_dark, find_tucks, is_borne_out, measure_laps, pivots_of
 
 NOTHING_ASKED = Asked()
 LIKE_EITHER = 0.5  # how sure it is which of two marks is which, where nothing tells
@@ -211,7 +211,7 @@ def measure(
         tucks, pieces = (), marks.curves
     if marks.ridges.light:
         # On dark paper a cut hardly shows, and a lap line in chalk stands out like one.
-        tucks = tuple(replace(tuck, sure=min(tuck.sure, LIKE_EITHER)) for tuck in tucks)
+        tucks, pieces = cuts_on_dark(tucks, pieces, scene.outline, marks.ridges.darkness_at)
     breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
     lines = meet_at_corners(without_traces(pieces), breaks)
     lines = meet_at_tees(lines, [tuck.main for tuck in tucks])

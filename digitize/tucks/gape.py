@@ -94,7 +94,9 @@ def _widths(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tuple[F
         return depths, depths
     offsets = np.arange(-GAPE_REACH_MM, GAPE_REACH_MM + GAPE_STEP_MM / 2, GAPE_STEP_MM)
     places, normals = square_to(cut.points, depths, 2.0)
-    dark = uniform_filter1d(darkness_at(places_beside(places, normals, offsets)), GAPE_ROWS, axis=0)
+    seen = darkness_at(places_beside(places, normals, offsets))
+    # On dark paper, darkness is lightness, and a cut that shows as a dark line has none.
+    dark = uniform_filter1d(math.copysign(1.0, cut.weight) * seen, GAPE_ROWS, axis=0)
     near = np.where(np.abs(offsets) < GAPE_NEAR_MM, dark, -np.inf)
     middle, half = near.argmax(axis=1)[:, None], near.max(axis=1, keepdims=True) / 2
     index = np.arange(len(offsets))

@@ -138,13 +138,13 @@ def find_tucks(
         others = [curve for curve in group if curve is not heaviest]
         lost: TuckMarks | None = TuckMarks("slit", heaviest, None, LIKE_EITHER)
         work = partial(_tuck_of, group, branch, rest, is_faint, stands_out, ring, darkness_at)
-        marks, rest = _worked_out(work, (lost, [*rest, *others]))
+        marks, rest = worked_out(work, (lost, [*rest, *others]))
         tucks += [marks] if marks is not None else []
     tucks, rest = _with_faint_lap_lines(tucks, rest, darkness_at)
     for trunk in [curve for curve in rest if SLITS_SHORTEST_MM < curve.length < longest]:
         cuts = [marks.main for marks in tucks]
         begun = partial(begun_fold, trunk, cuts, ring, is_faint, darkness_at)
-        creases = _worked_out(begun, None)
+        creases = worked_out(begun, None)
         if creases is not None:
             rest = [curve for curve in rest if curve is not trunk]
             fold = _judged(creases, cut_at(rest, creases), True, False, darkness_at)
@@ -160,7 +160,7 @@ def find_tucks(
     for wedge in wedges:
         crease = crease_through(wedge.tip, wedge.edges[0])
         either: tuple[Curve, Curve | None, float] = crease, None, LIKE_EITHER
-        fold = TuckMarks("fold", *_worked_out(partial(fold_in, wedge, darkness_at), either))
+        fold = TuckMarks("fold", *worked_out(partial(fold_in, wedge, darkness_at), either))
         drawn = next((line for line in rest if _is_mark_of(line, fold)), None)
         if drawn is not None:
             # A mark that stops short of the paper's edge: its tip is its own.
@@ -194,7 +194,7 @@ def _shows_beside(line: Curve, crease: Curve) -> bool:
     return bool(LineString(line.points).intersection(about).length > PENCIL_MM)
 
 
-def _worked_out(work: Callable[[], Found], otherwise: Found) -> Found:
+def worked_out(work: Callable[[], Found], otherwise: Found) -> Found:
     """What work gives, or what stands for it where it cannot be done."""
     try:
         return work()
@@ -284,7 +284,7 @@ def _with_faint_lap_lines(
         found = None
         if marks.kind == "slit" and marks.second is None:
             work = partial(sought_lap_line, marks.main, rest, darkness_at)
-            found = _worked_out(work, None)
+            found = worked_out(work, None)
         if found is None:
             whole.append(marks)
             continue

@@ -368,3 +368,20 @@ MOST_UNLIKE_PEN: Final = 1.0
 # Of the lap line's width at its tip, the cut's there. Of 190 pairs that are right 98 in 100 have at
 # most 1.1, the rest open cuts; of six that are swapped, in felt pen, all have 1.15 or more.
 MOST_WIDER_AT_TIP: Final = 1.2
+
+# sought_cut.py
+BESIDE_CHALK_MM: Final = 1.2  # from a lap line's edge, as far as its own blur may reach
+# of a cut from its lap line's tip, that it bows by over its length, and from one way to the next
+WAY_ASIDE_MM: Final = 1.5
+WAY_BENT: Final = 0.035
+WAY_STEP_MM: Final = 0.3
+WAY_PARTS: Final = 4  # stretches, in each of which the cut's place is told
+# to either side of a way, what is looked at and where the cut may be
+ABOUT_CUT_MM: Final = 3.0
+CUT_STEP_MM: Final = 0.1
+NEAR_CUT_MM: Final = 1.0
+CUT_BLUR_MM: Final = 0.3  # sigma
+CUT_LIKE_CHALK: Final = 0.5  # of how light lines are, more than which a cut is not
+CUT_WIDTH_MM: Final = 0.5  # as a closed one looks
+LEAST_CUT_SIGMA_MM: Final = 0.15
+OVERSHOT_MM: Final = 3.0

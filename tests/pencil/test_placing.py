@@ -21,6 +21,7 @@ class Paper:
     """Darkness by formula, in place of a picture's."""
 
     darkness: object
+    light: bool = False
 
     def darkness_at(self, points):
         return self.darkness(points[..., 0], points[..., 1])

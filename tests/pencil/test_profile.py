@@ -30,9 +30,9 @@ class Paper:
         return self.darkness(points[..., 0], points[..., 1])
 
 
-def read(darkness, line=UP):
+def read(darkness, line=UP, light=False):
     profiles = profiles_along([line], [False], Paper(darkness))
-    return profiles, *widths_of(profiles, MM_PER_PX)
+    return profiles, *widths_of(profiles, MM_PER_PX, light)
 
 
 def step(x):
@@ -49,6 +49,16 @@ def bar(x, place, half, left, right, peak):
 def test_a_marks_width_is_that_at_half_its_darkness_without_the_blur(ground):
     sigma = np.hypot(0.4, BLUR_MM)  # a mark of sigma 0.4 mm, blurred
     _, (width,), _ = read(lambda x, y: ground + 0.5 * np.exp(-((x / sigma) ** 2) / 2))
+    assert width == pytest.approx(2.355 * 0.4, abs=0.06)
+
+
+@pytest.mark.parametrize("times", [3.0, 20.0])
+def test_a_light_marks_width_is_that_at_half_of_its_light(times):
+    """A bell's width at half its height, whose logarithm is wider: at 20 times the paper, 1.6."""
+    sigma = np.hypot(0.4, BLUR_MM)
+    _, (width,), _ = read(
+        lambda x, y: np.log1p((times - 1) * np.exp(-((x / sigma) ** 2) / 2)), light=True
+    )
     assert width == pytest.approx(2.355 * 0.4, abs=0.06)
 
 

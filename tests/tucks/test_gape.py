@@ -40,6 +40,15 @@ def test_a_slit_that_lies_open_gapes_in_proportion_to_the_depth(gap_mm):
     assert gape(np.array([DEPTH_MM / 2]))[0] == pytest.approx(gap_mm / 2 + 0.05, abs=0.1)
 
 
+def test_a_slit_that_is_darker_than_dark_paper_gapes_as_one_that_is_lighter():
+    """There darkness is lightness, and what has less of it has a negative weight."""
+    lighter = slit(1.2)
+    darker = curve_of(CUT.points, -0.6)
+    assert gape_of(darker, None, lambda points: -lighter(points))(DEPTH_MM) == pytest.approx(
+        gape_of(CUT, None, lighter)(DEPTH_MM)
+    )
+
+
 def test_a_slit_is_a_hair_at_its_tip_however_far_it_gapes():
     """0.1 mm through a camera's blur; the third mark is as wide as that all along, and the fourth
     is too short to tell."""

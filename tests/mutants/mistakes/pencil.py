@@ -60,8 +60,8 @@ MISTAKES = [
     ("ink.py", "/ 255.0) ** 2.2", "/ 255.0)"),
     ("ink.py", "missing = (paper - light)", "missing = (light - paper)"),
     ("ink.py", "paper = paper * 0.6 / paper.max()", "paper = paper * 0.6"),
-    ("profile.py", "base + (peak - base) / 2", "base + (peak - base) / 4"),
-    ("profile.py", "base + (peak - base) / 2", "peak / 2"),
+    ("profile.py", "else rise / 2", "else rise / 4"),
+    ("profile.py", "(base + half)", "half"),
     ("profile.py", "np.maximum(right - left - 1, 0)", "np.maximum(right - left + 1, 0)"),
     ("profile.py", "blur = 2.355 * BLUR_SIGMA_PX", "blur = BLUR_SIGMA_PX"),
     ("profile.py", "quantiles(full) ** 2 - blur**2", "quantiles(full) ** 2 + blur**2"),
@@ -330,4 +330,5 @@ MISTAKES = [
     ("unfollowed.py", "length >= UNFOLLOWED_LEAST_MM", "length >= 0"),
     ("unfollowed.py", "np.clip(strength, -UNFOLLOWED_MOST, UNFOLLOWED_MOST)", "strength"),
     ("visibility.py", "< NEARLY_UNSEEN:", "> NEARLY_UNSEEN:"),
+    ("profile.py", "np.log1p(np.expm1(rise) / 2) if light", "rise / 2 if light"),
 ]

@@ -235,4 +235,10 @@ MISTAKES = [
     ("slits.py", "if curve.length >= least]", "if curve.length >= 0]"),
     ("onsets.py", "across=end.across - back * math.sin", "across=end.across + back * math.sin"),
     ("onsets.py", "sigma=math.hypot(end.sigma, back / 2)", "sigma=end.sigma"),
+    ("gape.py", "math.copysign(1.0, cut.weight) * seen", "seen"),
+    ("sought_cut.py", "max(gap * end.side, 0.0)", "max(-gap * end.side, 0.0)"),
+    ("sought_cut.py", "ends * ends[end] < 0", "ends * ends[end] > 0"),
+    ("sought_cut.py", "> CUT_LIKE_CHALK * usual", "> 9.0 * usual"),
+    ("sought_cut.py", "look / 2 - look**2 / 8", "look / 2 - look**2"),
+    ("sought_cut.py", "votes += 1 if off < ENDS_AT_MM else 0 if short else -1", "votes += 1"),
 ]

@@ -6,6 +6,7 @@ from digitize.pencil.thresholds import CREASE_SHEEN
 from there to whole strokes, ``curves.py`` places them. Open ``strokes.py`` first.
 """
 
+from digitize.pencil.by_hue import by_hue
 from digitize.pencil.crossed import set_struck_aside
 from digitize.pencil.curves import Curve, fit_curves
 from digitize.pencil.fair import fair, fair_pieces
@@ -19,7 +20,7 @@ from digitize.pencil.strokes import find_strokes
 from digitize.pencil.thresholds import CREASE_SHEEN
 from digitize.pencil.ticks import gather_ticks
 from digitize.pencil.trace import Stroke
-from digitize.pencil.visibility import UnseenArea, unseen_areas
+from digitize.pencil.visibility import UnseenArea, mostly_faint, unseen_areas
 from digitize.pencil.writing import set_writing_aside
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
     "Ruling",
     "Stroke",
     "UnseenArea",
+    "by_hue",
     "fair",
     "fair_pieces",
     "find_ridges",
@@ -39,6 +41,7 @@ __all__ = [
     "fit_curves",
     "gather_ticks",
     "handwriting",
+    "mostly_faint",
     "set_hatching_aside",
     "set_print_aside",
     "set_rings_aside",

@@ -11,7 +11,14 @@ from numpy.typing import NDArray
 
 from digitize.floor import Raster
 from digitize.pencil.profile import Profiles
-from digitize.pencil.thresholds import INK_LEAST_MM, INK_REACH_MM, INK_STEP_MM, PAPER_MM, PLAINLY
+from digitize.pencil.thresholds import (
+    INK_LEAST_MM,
+    INK_REACH_MM,
+    INK_STEP_MM,
+    PAPER_LIGHT,
+    PAPER_MM,
+    PLAINLY,
+)
 from digitize.plane import places_beside
 
 Floats = NDArray[np.float64]
@@ -42,8 +49,7 @@ def _ink_of(light: Floats, offsets: Floats) -> str:
     missing = (paper - light).sum(axis=0) * INK_STEP_MM
     if np.linalg.norm(missing) < INK_LEAST_MM * np.linalg.norm(paper):
         return "black"
-    # The paper's brightness is taken as that of white paper in its brightest channel.
-    paper = paper * 0.6 / paper.max()
+    paper = paper * PAPER_LIGHT / paper.max()
     black = _unit(paper - np.array(INKS["black"]))
     away = _unit(missing) - black
     # A pencil covers thinly and its colour is pale: its hue counts, not how strong it is.

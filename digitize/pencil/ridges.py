@@ -168,11 +168,17 @@ def paper_mask(raster: Raster, outline: Doubles, margin_mm: float) -> NDArray[np
     return mask > 0
 
 
-def find_ridges(raster: Raster, outline: Doubles) -> RidgeMap:
-    """The ridge map of the paper inside the outline (N, 2, mm)."""
+def find_ridges(raster: Raster, outline: Doubles, toned: Raster | None = None) -> RidgeMap:
+    """The ridge map of the paper inside the outline (N, 2, mm).
+
+    Parameters
+    ----------
+    toned : the same picture in a grey that tells pencil from paper better than its brightness.
+    """
     paper = paper_mask(raster, outline, EDGE_MARGIN_MM)
-    light = drawn_light(*_coarsely(raster, paper))
-    darkness = with_gaps(darkness_of(raster, paper, lightness=light), raster, paper, light)
+    grey = toned or raster
+    light = drawn_light(*_coarsely(grey, paper))
+    darkness = with_gaps(darkness_of(grey, paper, lightness=light), raster, paper, light)
     detail, grid = _shrunk(darkness, raster, DETAIL_MM)
     size = detail.shape[1::-1]
     off_paper = cv2.resize(paper.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) == 0

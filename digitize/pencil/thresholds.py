@@ -12,6 +12,16 @@ from typing import Final
 
 import numpy as np
 
+# by_hue.py
+HUE_EDGE_MM: Final = 3.0  # of the paper, that is not looked at
+HUE_WINDOW_MM: Final = 16.0  # windows by which the paper is known, and how many of them
+HUE_WINDOWS: Final = 60
+HUE_FINE_MM: Final = 0.25  # sigma: as pencil is wide, and as the ground about it is
+HUE_WIDE_MM: Final = 2.0
+HUE_QUIET: Final = 3.0  # sigmas of the grain, beyond which is what was drawn
+HUE_LEAST_GAIN: Final = 1.2  # of how dark pencil is over the grain
+HUE_LEVEL: Final = 0.4  # light of the paper in the picture made
+
 # crossed.py
 LEG_MM: Final = (4.0, 25.0)  # length of a stroke, or of a zigzag's leg
 OVER: Final = 0.2  # of its length, that a stroke runs past the line on either side
@@ -138,6 +148,7 @@ REST_TURN: Final = np.radians(25.0)
 HATCH_ROUND_MM: Final = 1.0  # by which an outline may be made simpler
 
 # ink.py
+PAPER_LIGHT: Final = 0.6  # of a paper in its brightest colour, taken to be that of white paper
 INK_REACH_MM: Final = 2.2
 INK_STEP_MM: Final = 0.2
 PAPER_MM: Final = 1.8
@@ -433,6 +444,7 @@ UNFOLLOWED_FEWEST_MM: Final = 100.0  # of all of them: grain alone makes a run o
 UNFOLLOWED_APART_MM: Final = 3.0  # from lines that were followed
 
 # visibility.py
+MOSTLY_FAINT: Final = 0.5  # of the paper, from which on pencil is told by its hue too
 MUCH: Final = 1.25  # times less of a line to be seen: so much is laid to burnt paper or blur
 # and the share of a cell that has to be paper
 SEEN_CELL_MM: Final = 10.0

@@ -42,6 +42,7 @@ from digitize.pencil.thresholds import (
     FOLLOW_NOISE,
     LEAST_BLUR_MM,
     LEAST_PAPER,
+    MOSTLY_FAINT,
     MUCH,
     NARROW_SIGMA_MM,
     NEAR_MM,
@@ -211,6 +212,12 @@ def unseen_areas(
         known = [*followed, *(curve.points for curve in curves)]
         hidden |= _round_unfollowed(cells, outline, ridges, known)
     return _areas(cells, hidden, reason, Polygon(outline).buffer(0))
+
+
+def mostly_faint(areas: Sequence[UnseenArea], outline: Floats) -> bool:
+    """Whether pencil drowns in the grain on more than half of the paper inside the outline."""
+    faint = [Polygon(area.boundary).buffer(0).area for area in areas if area.reason == "faint"]
+    return bool(sum(faint) > MOSTLY_FAINT * Polygon(outline).buffer(0).area)
 
 
 def _together(paths: Sequence[Floats]) -> Floats:

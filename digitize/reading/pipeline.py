@@ -38,11 +38,13 @@ from digitize.pencil import (
     Ring,
     Ruling,
     UnseenArea,
+    by_hue,
     find_ridges,
     find_strokes,
     fit_curves,
     gather_ticks,
     handwriting,
+    mostly_faint,
     set_hatching_aside,
     set_print_aside,
     set_rings_aside,
@@ -161,7 +163,26 @@ def read_marks(
     """The marks on the paper; raises as ``read_pattern`` does."""
     scene = see_scene(photos, asked, progress)
     progress("pencil")
-    ridges = find_ridges(scene.raster, scene.outline)
+    marks = _marks_on(scene)
+    unseen = marks.unseen if marks.curves else (UnseenArea(scene.outline, "faint"),)
+    if mostly_faint(unseen, scene.outline) and not marks.ridges.light:
+        toned = by_hue(scene.raster, scene.outline)
+        if toned is not None:
+            # What was so faint may be lost in part still: where nothing is sure, it stays so.
+            marks = replace(_marks_on(scene, toned), unseen=unseen)
+    if not marks.curves:
+        why = about_unseen(scene.outline, [unseen_of(area) for area in marks.unseen], (), ())
+        advice = "; ".join(remark.words for remark in why) or (
+            "go over them with a softer pencil or a pen, or take the photo closer and in brighter, "
+            "even light"
+        )
+        raise NoLines(f"no pencil lines were found on the paper; {advice}")
+    return marks
+
+
+def _marks_on(scene: Scene, toned: Raster | None = None) -> Marks:
+    """The marks on a paper; ``toned`` is its picture in a grey that tells pencil better."""
+    ridges = find_ridges(scene.raster, scene.outline, toned)
     strokes = find_strokes(ridges)
     marks = fit_curves(strokes, ridges, scene.raster)
     drawn, rulings = set_print_aside(marks, scene.outline, ridges.darkness_at)
@@ -172,7 +193,7 @@ def read_marks(
     )
     curves, rings = set_rings_aside(legible)
     passed = stretches_passed(scene.raster, scene.outline, [curve.points for curve in curves])
-    if passed.of_light and not asked.paper_px:
+    if passed.of_light and not scene.asked.paper_px:
         raise NoPaper(EDGE_OF_LIGHT)
     scene = replace(scene, unsure=(*scene.unsure, *passed.stretches))
     unseen = unseen_areas(
@@ -184,13 +205,6 @@ def read_marks(
         scene.unsure,
         [stroke.points for stroke in strokes],
     )
-    if not curves:
-        why = about_unseen(scene.outline, [unseen_of(area) for area in unseen], (), ())
-        advice = "; ".join(remark.words for remark in why) or (
-            "go over them with a softer pencil or a pen, or take the photo closer and in brighter, "
-            "even light"
-        )
-        raise NoLines(f"no pencil lines were found on the paper; {advice}")
     notes = whole_writing(writing, curves, ridges)
     return Marks(scene, ridges, curves, struck, hatched, notes, rulings, unseen, rings)
 

@@ -59,7 +59,7 @@ MISTAKES = [
     ("runs.py", "low + (place % 1) * (high - low)", "low"),
     ("ink.py", "/ 255.0) ** 2.2", "/ 255.0)"),
     ("ink.py", "missing = (paper - light)", "missing = (light - paper)"),
-    ("ink.py", "paper = paper * 0.6 / paper.max()", "paper = paper * 0.6"),
+    ("ink.py", "paper = paper * PAPER_LIGHT / paper.max()", "paper = paper * PAPER_LIGHT"),
     ("profile.py", "else rise / 2", "else rise / 4"),
     ("profile.py", "(base + half)", "half"),
     ("profile.py", "np.maximum(right - left - 1, 0)", "np.maximum(right - left + 1, 0)"),
@@ -331,4 +331,8 @@ MISTAKES = [
     ("unfollowed.py", "np.clip(strength, -UNFOLLOWED_MOST, UNFOLLOWED_MOST)", "strength"),
     ("visibility.py", "< NEARLY_UNSEEN:", "> NEARLY_UNSEEN:"),
     ("profile.py", "np.log1p(np.expm1(rise) / 2) if light", "rise / 2 if light"),
+    ("by_hue.py", "shares /= shares.sum()", "shares /= shares.max()"),
+    ("by_hue.py", "np.linalg.solve(varies, pencil)", "varies @ pencil"),
+    ("visibility.py", "sum(faint) > MOSTLY_FAINT * Polygon", "sum(faint) > Polygon"),
+    ("visibility.py", 'if area.reason == "faint"]', "]"),
 ]

@@ -458,6 +458,7 @@ FAINT_DARKNESS: Final = 0.15
 WEAK_PERCENT: Final = 16.0
 # times what is needed: where lines' weak places have less, fainter ones may be there unfollowed
 NEARLY_UNSEEN: Final = 2.0
+SEEN_BEST: Final = 0.9  # of a paper's cells that are seen less well than these
 UNFOLLOWED_RIM_MM: Final = 4.0  # of the paper, where the edge's own shadow looks like a line
 FEWEST_MM: Final = 100.0  # of strokes that are no specks: fewer say nothing of the usual one
 SEEN_ALONG_MM: Final = 10.0  # burnt out itself, and no pencil; a curve's points are a mm apart

@@ -52,6 +52,7 @@ from digitize.pencil.thresholds import (
     SAME_BURNT,
     SEEN_ACROSS_MM,
     SEEN_ALONG_MM,
+    SEEN_BEST,
     SEEN_CELL_MM,
     SEEN_LEAST_MM,
     SEEN_LEAST_STEP,
@@ -196,9 +197,12 @@ def unseen_areas(
     response = bar_response(SEEN_LINE_MM, np.hypot(edge, more), NARROW_SIGMA_MM)
     needed = np.maximum(NEEDED_NOISE, cells.background + NEEDED_NOISE * cells.scatter)
     hidden = strength(shown, response) < needed
-    # What a weak place of a line gives has the noise in it.
     shown_weakly = shown_darkness(cells.colour, cells.burnt, weak)
-    hidden |= strength(shown_weakly, response) < needed - cells.scatter
+    spare = strength(shown_weakly, response) / needed
+    # What a weak place of a line gives has the noise in it. But if such places are lost where the
+    # paper is seen best too, those found are the better ones, and there is nothing to take off.
+    few_lost = np.quantile(spare[cells.paper], SEEN_BEST) > 1.0
+    hidden |= strength(shown_weakly, response) < needed - cells.scatter * few_lost
     # How far over white burnt paper is the picture cannot say; strokes found on it can.
     by_light = hidden & (strength(unburnt, response) >= needed)
     burnt = _burnt_along(raster, curves)
@@ -207,7 +211,6 @@ def unseen_areas(
     reason = _reasons(cells, unburnt / np.maximum(shown, 1e-6), sharp / response)
     at_border = cells.at(points[burnt])
     hidden[at_border], reason[at_border] = True, BRIGHT
-    spare = strength(shown_weakly, response) / needed
     if np.median(spare[cells.paper]) < NEARLY_UNSEEN:
         known = [*followed, *(curve.points for curve in curves)]
         hidden |= _round_unfollowed(cells, outline, ridges, known)

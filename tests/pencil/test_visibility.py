@@ -252,6 +252,12 @@ def test_where_lines_are_weak_in_places_less_blur_hides_them():
     assert {area.reason for area in areas} == {"blurred"}
 
 
+def test_where_weak_places_are_lost_all_over_the_paper_is_named_though_better_ones_are_found():
+    uneven = photo(dark=np.where((X + Y) % 50 < 20, 0.02, 0.1), grain=0.1)
+    assert strokes_mm(uneven) > 300
+    assert overlap(areas_of(uneven), Polygon(OUTLINE)) > 0.6
+
+
 def test_the_blur_of_an_edge_shows_in_hue_where_the_floor_is_as_light():
     # Blue floor as grey as the paper: 0.299 * 140 + 0.587 * 164 + 0.114 * 219 = 163.1.
     blue = np.array([140.0, 164.0, 219.0])

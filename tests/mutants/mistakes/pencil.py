@@ -335,4 +335,5 @@ MISTAKES = [
     ("by_hue.py", "np.linalg.solve(varies, pencil)", "varies @ pencil"),
     ("visibility.py", "sum(faint) > MOSTLY_FAINT * Polygon", "sum(faint) > Polygon"),
     ("visibility.py", 'if area.reason == "faint"]', "]"),
+    ("visibility.py", "needed - cells.scatter * few_lost", "needed - cells.scatter"),
 ]

@@ -35,7 +35,7 @@ MISTAKES = [
     ("carried.py", "meets[met + 1] and aside[met + 1] < aside[met]", "meets[met + 1]"),
     ("carried.py", "np.stack([start, tip, end])", "np.stack([start, end])"),
     ("dents.py", "Aside(places[deep], off[deep] > 0)", "Aside(places[deep], off[deep] < 0)"),
-    ("dents.py", "way @ along > 0 and max(aside) < allowed", "way @ along > 0"),
+    ("dents.py", "(along @ way > 0) & (aside < allowed)", "(along @ way > 0)"),
     ("thresholds.py", "DEEP_MM: Final = 3.0", "DEEP_MM: Final = 0.5"),
     ("edge.py", "(card.seen, card.sheet)", "(card.seen,)"),
     ("edge.py", "% len(points)] = TOLD_ASIDE", "% len(points)] = LEAST_TOLD"),

@@ -253,6 +253,9 @@ class Lattice(Grid):
             )
             cv2.remap(photo.pixels, x, y, method, dst=own)
             # A floor may be black, next to white paper all the more: it is in the picture still.
+            if _well_within(across[held], width) and _well_within(down[held], height):
+                np.maximum(own, 1, out=own)
+                continue
             shown = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
             np.maximum(own, shown.reshape(shown.shape + (1,) * (own.ndim - 2)), out=own)
         return seen
@@ -313,6 +316,11 @@ def _filled_in(lattice: Floats, rows: int, columns: int) -> NDArray[np.float32]:
     filled = cv2.resize(lattice.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
     own = slice(LATTICE_PX, LATTICE_PX + rows), slice(LATTICE_PX, LATTICE_PX + columns)
     return np.asarray(filled[own], np.float32)
+
+
+def _well_within(nodes: Floats, length: int) -> bool:
+    """Whether nodes, and so all between them, lie within so many pixels, but for their rounding."""
+    return bool(nodes.min() >= 1 and nodes.max() <= length - 2)
 
 
 def choose_photos(

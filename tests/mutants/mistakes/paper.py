@@ -149,7 +149,7 @@ MISTAKES = [
     ("beside.py", "/ FREEDOM) - size)", "/ FREEDOM) + size)"),
     ("beside.py", "(FREEDOM + looks.shape[1]) / 2", "FREEDOM / 2"),
     ("beside.py", "off = patches - mean[:, None]", "off = patches"),
-    ("beside.py", "np.abs(away).max(axis=2) < FURTHEST", "np.isfinite(away).all(axis=2)"),
+    ("beside.py", "known & (furthest < FURTHEST)", "known"),
     ("beside.py", "np.diag(BESIDE_LEAST_SPREAD**2)", "np.diag(BESIDE_LEAST_SPREAD)"),
     ("beside.py", "np.sign(along) * further", "further"),
     ("beside.py", "(beside, others), BESIDE_STRAY_LOG", "(beside, others), -1e9"),

@@ -52,12 +52,18 @@ def _cover(
         return
     high, wide = part.shape[:2]
     own = cover[y - top :, 3 * (x - left) :][:high, : 3 * wide].astype(np.uint16)
-    mixed = own * np.tile(np.array(ink, np.uint16), wide)
+    mixed = own * _row(ink, wide)
     mixed += (255 - own) * part.reshape(high, 3 * wide)
     mixed += 128
     mixed += mixed >> 8
     mixed >>= 8  # a 255th, rounded
     part[:] = mixed.reshape(part.shape)
+
+
+@lru_cache(2000)
+def _row(ink: tuple[int, ...], wide: int) -> NDArray[np.uint16]:
+    """(3 W,) an ink's red, green and blue, over and over."""
+    return np.tile(np.array(ink, np.uint16), wide)
 
 
 @lru_cache(2000)

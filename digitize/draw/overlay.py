@@ -81,10 +81,11 @@ def overlay_picture(
     def draw(points: Sequence[Point] | Floats, closed: bool, colour: str, width: int) -> None:
         cv2.polylines(picture, [pixels(points)], closed, _rgb(colour), width, cv2.LINE_AA, 4)
 
-    tint = picture.copy()
-    for zone in pattern.zones:
-        cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
-    picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
+    if pattern.zones:
+        tint = picture.copy()
+        for zone in pattern.zones:
+            cv2.fillPoly(tint, [pixels(zone.boundary)], _rgb(ZONE.colour), cv2.LINE_AA, 4)
+        picture[:] = cv2.addWeighted(tint, 0.28, picture, 0.72, 0)
     if pattern.unseen:
         _hatch(picture, [pixels(area.boundary) for area in pattern.unseen], drawn_px)
     contours = pattern.scale.accuracy_lines if pattern.scale else ()

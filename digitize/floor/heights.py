@@ -11,14 +11,15 @@ slope (the membrane strains of a thin sheet: L. Landau and E. Lifshitz, Theory o
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Literal
 
 import cv2
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.linalg import cholesky_banded
+from scipy.linalg import cholesky_banded, solveh_banded
 from scipy.sparse import bmat, csr_matrix, diags, eye, kron, vstack
-from scipy.sparse.linalg import lsqr, splu
+from scipy.sparse.linalg import lsqr
 from shapely import MultiPoint, Polygon, distance, points
 
 from digitize.floor.camera import Camera
@@ -47,7 +48,6 @@ NEAR_NODES = 2
 MORE_THAN_CHANCE = 2.0  # sigmas
 STANDS_MM = 1.5  # sigma of the height where no two photos look; common practice, no source
 FLOOR_SIGMA_MM = 0.1  # a floor's own unevenness; common practice, no source
-SYMMETRIC = {"SymmetricMode": True}  # for SuperLU, as normal equations are
 
 
 def solve_heights(
@@ -185,12 +185,16 @@ class _Windows:
         Of 1, the one, the other, their squares and their product. Beyond the raster there is none.
         """
         total = np.zeros((6, len(self.rows), paper.shape[1] + 1))
+        shown = np.asarray(cv2.min(cv2.min(one, two), paper.view(np.uint8)), np.uint8)
+        one_shown, two_shown = one * shown, two * shown  # black off the paper, where none is shown
         for row, (first, last) in enumerate(self.rows):
-            rows = slice(first, last)
-            both = (paper[rows] & (one[rows] > 0) & (two[rows] > 0)).astype(np.float32)
-            a, b = one[rows] * both, two[rows] * both
-            shown = both, a, b, a * a, b * b, a * b
-            total[:, row, 1:] = [values.sum(axis=0) for values in shown]
+            # All sums are of whole numbers below 2 ** 24, which are exact in floats.
+            both, a, b = (
+                each[first:last].astype(np.float32) for each in (shown, one_shown, two_shown)
+            )
+            total[:3, row, 1:] = [values.sum(axis=0) for values in (both, a, b)]
+            pairs = ((a, a), (b, b), (a, b))
+            total[3:, row, 1:] = [np.einsum("rc,rc->c", *pair) for pair in pairs]
         np.cumsum(total, axis=2, out=total)
         return np.asarray((total[..., self.right] - total[..., self.left]) / self.area)
 
@@ -214,26 +218,29 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats, with_sigma: bool 
 
     Without its sigma it keeps the one that it had.
     """
-    rows, columns = heights.shape
-    along, down = _second_differences(columns), _second_differences(rows)
-    stiff = vstack([kron(eye(rows), along), kron(down, eye(columns))]) / (
+    # One row or column after another, whichever is shorter: the band beside the normal equations'
+    # diagonal is twice as wide as that is long.
+    order: Literal["C", "F"] = "F" if heights.shape[0] < heights.shape[1] else "C"
+    short, long = sorted(heights.shape)
+    along, across = _second_differences(short), _second_differences(long)
+    stiff = vstack([kron(eye(long), along), kron(across, eye(short))]) / (
         BENDING_PER_MM * surface.mm_per_node**2
     )
-    wanted, shares = heights.ravel(), weight.ravel()
+    wanted, shares = heights.ravel(order), weight.ravel(order)
     used = shares > 0
-    found, scatter = np.zeros(rows * columns), 0.3
-    trust = np.ones(rows * columns)
-    normal = eye(rows * columns).tocsr()
+    found, scatter = np.zeros(heights.size), 0.3
+    trust = np.ones(heights.size)
+    normal = eye(heights.size).tocsr()
     for settle in range(10):
         information = np.where(used, shares * trust, 0) / scatter**2
         # Unseen paper lies on the floor, but not where what is seen beside it stands high.
         lies = 1 / (STANDS_MM**2 + (found / 2) ** 2)
         # Where more than one place has it bend more than is usual, it rolls up and may.
-        bent = stiff @ cv2.blur(found.reshape(rows, columns), (3, 3)).ravel()
+        bent = stiff @ cv2.blur(found.reshape(long, short), (3, 3)).ravel()
         usual = diags(1 / (1 + (bent / ROLLS) ** 2))
         normal = stiff.T @ usual @ stiff + diags(information + lies)
-        found = splu(normal.tocsc(), "MMD_AT_PLUS_A", 0.0, options=SYMMETRIC).solve(
-            information * wanted
+        found = solveh_banded(
+            _band_of(normal), information * wanted, lower=True, check_finite=False
         )
         misses = np.abs(wanted - found) * np.sqrt(shares)
         if used.any():
@@ -241,15 +248,25 @@ def _fitted(surface: Surface, heights: Floats, weight: Floats, with_sigma: bool 
         # What stands far off counts at first, so that a roll is followed, and less and less.
         reach = np.maximum(2 * scatter, FAR_MM * 0.5**settle * np.sqrt(shares))
         trust = 1 / (1 + (misses / np.maximum(reach, 1e-9)) ** 2)
-    shape = (rows, columns)
+    height = found.reshape(heights.shape, order=order)
     if not with_sigma:
-        return replace(surface, height=found.reshape(shape))
-    variance = _inverse_diagonal(normal).reshape(shape) + FLOOR_SIGMA_MM**2
-    variance += _unexplained(heights - found.reshape(shape), weight, scatter)
+        return replace(surface, height=height)
+    variance = _inverse_diagonal(normal).reshape(heights.shape, order=order) + FLOOR_SIGMA_MM**2
+    variance += _unexplained(heights - height, weight, scatter)
     # Where nothing seen stands high, what is not seen lies as the paper of a single photo does.
-    most = STANDS_MM**2 + found.reshape(shape) ** 2
+    most = STANDS_MM**2 + height**2
     variance += np.minimum(_unseen(weight > 0, surface.mm_per_node), most)
-    return replace(surface, height=found.reshape(shape), sigma=np.sqrt(variance))
+    return replace(surface, height=height, sigma=np.sqrt(variance))
+
+
+def _band_of(matrix: csr_matrix) -> Floats:
+    """(B, N) the diagonal of a symmetric matrix (N, N) and those below it, as LAPACK has bands."""
+    entries = matrix.tocoo()
+    below = entries.row - entries.col
+    lower = below >= 0
+    band = np.zeros((int(below.max()) + 1, matrix.shape[0]))
+    band[below[lower], entries.col[lower]] = entries.data[lower]
+    return band
 
 
 def _inverse_diagonal(matrix: csr_matrix) -> Floats:
@@ -259,11 +276,8 @@ def _inverse_diagonal(matrix: csr_matrix) -> Floats:
     Of the inverse only what lies in the same band is worked out, from the last row up
     (K. Takahashi, J. Fagan, M. Chin, "Formation of a sparse bus impedance matrix", 1973).
     """
-    count, entries = matrix.shape[0], matrix.tocoo()
-    below = entries.row - entries.col
-    lower = below >= 0
-    band = np.zeros((int(below.max()) + 1, count))
-    band[below[lower], entries.col[lower]] = entries.data[lower]
+    band = _band_of(matrix)
+    count = band.shape[1]
     root = cholesky_banded(band, lower=True, check_finite=False)
     inverse, diagonal = np.zeros((count, count)), np.empty(count)
     for row in range(count - 1, -1, -1):

@@ -7,6 +7,8 @@ photos' brightness is matched where they overlap.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 import cv2
 import numpy as np
@@ -253,6 +255,9 @@ class Lattice(Grid):
             )
             cv2.remap(photo.pixels, x, y, method, dst=own)
             # A floor may be black, next to white paper all the more: it is in the picture still.
+            if _well_within(across[held], width) and _well_within(down[held], height):
+                np.maximum(own, 1, out=own)
+                continue
             shown = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
             np.maximum(own, shown.reshape(shown.shape + (1,) * (own.ndim - 2)), out=own)
         return seen
@@ -315,6 +320,11 @@ def _filled_in(lattice: Floats, rows: int, columns: int) -> NDArray[np.float32]:
     return np.asarray(filled[own], np.float32)
 
 
+def _well_within(nodes: Floats, length: int) -> bool:
+    """Whether nodes, and so all between them, lie within so many pixels, but for their rounding."""
+    return bool(nodes.min() >= 1 and nodes.max() <= length - 2)
+
+
 def choose_photos(
     photos: Iterable[Picture], cameras: Sequence[Camera], frame: Frame, bounds: Bounds
 ) -> tuple[Choice, Raster]:
@@ -346,8 +356,11 @@ def choose_photos(
         np.maximum(most, each, out=most)
     gains = np.zeros((len(cameras), 6, 3))
     if len(cameras) > 1:
-        gains = _matched(coarse, quality > 0, x, y)
-        seen_by = _seams(coarse, quality, seen_by)
+        both: tuple[Callable[[], NDArray[Any]], ...] = (
+            partial(_matched, coarse, quality > 0, x, y),
+            partial(_seams, coarse, quality, seen_by),
+        )
+        gains, seen_by = side_by_side(lambda work: work(), both)
     choice = Choice(
         seen_by.astype(np.int64), gains, coarse[0].left, coarse[0].top, coarse[0].mm_per_px
     )
@@ -502,16 +515,17 @@ def _seams(coarse: Sequence[Raster], quality: NDArray[np.float32], best: Whole) 
     clear = (first > CLEARLY_BETTER * second) & (best >= 0)
     grey = np.zeros(best.shape, np.uint8)
     for photo, raster in enumerate(coarse):
-        some = best == photo
-        grey[some] = cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY)[some]
+        np.copyto(grey, cv2.cvtColor(raster.pixels, cv2.COLOR_RGB2GRAY), where=best == photo)
     ink = cv2.morphologyEx(grey, cv2.MORPH_BLACKHAT, np.ones((7, 7), np.uint8))
     # What is clear grows no further but from beside what is not.
     open_ones = ((best >= 0) & ~clear).astype(np.uint8)
     beside = (cv2.dilate(open_ones, np.ones((3, 3), np.uint8)) > 0) & (best >= 0)
-    grown = watershed(-ink.astype(int), np.where(clear, best + 1, 0), mask=beside) - 1
-    rows, columns = np.indices(best.shape)
-    usable = (grown >= 0) & (quality[np.maximum(grown, 0), rows, columns] > 0)
-    return np.where(usable, grown, best)
+    markers = np.where(clear, best + 1, 0).astype(np.int32)
+    grown = watershed(-ink.astype(np.int16), markers, mask=beside) - 1
+    result = best.copy()
+    for photo, each in enumerate(quality):
+        result[(grown == photo) & (each > 0)] = photo
+    return result
 
 
 def values_at(

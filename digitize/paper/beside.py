@@ -94,7 +94,8 @@ def sides_told(
         np.arange(len(along)) % round(PATCH_MM[0] / BESIDE_ACROSS_MM) == 0
     )
     window = round(BESIDE_WINDOW_MM / step_mm) | 1
-    paper, floor = (_learned(looks, good, apart & side, window) for side in (along < 0, along > 0))
+    learned = partial(_learned, looks, good, window=window)
+    paper, floor = side_by_side(learned, (apart & (along < 0), apart & (along > 0)))
     within, beyond, as_usual = np.full((3, len(points)), np.inf)
     for told, sign, its, others in ((within, -1, paper, floor), (beyond, 1, floor, paper)):
         at = int(np.abs(along - sign * NEXT_MM).argmin())
@@ -240,12 +241,13 @@ def _learned_about(
     middle = _median_known(patches)
     scatter = MEDIAN_TO_SIGMA * _median_known(np.abs(patches - middle[:, None]))
     away = (patches - middle[:, None]) / np.hypot(scatter, BESIDE_LEAST_SPREAD)[:, None]
-    weight = (known & (np.abs(away).max(axis=2) < FURTHEST)).astype(float)
+    furthest = np.maximum.reduce(np.moveaxis(np.abs(away), 2, 0))
+    weight = (known & (furthest < FURTHEST)).astype(float)
     total = weight.sum(axis=1) + 1e-6
     patches = np.where(known[..., None], patches, 0.0)
     mean = np.einsum("nk,nki->ni", weight, patches) / total[:, None]
     off = patches - mean[:, None]
-    spread = np.einsum("nk,nki,nkj->nij", weight, off, off) / total[:, None, None]
+    spread = np.matmul((weight[..., None] * off).transpose(0, 2, 1), off) / total[:, None, None]
     spread += np.diag(BESIDE_LEAST_SPREAD**2)
     return _Learned(mean, spread, share)
 

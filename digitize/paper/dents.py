@@ -12,7 +12,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from digitize.paper.straight import straight, straight_each
+from digitize.paper.straight import Lines, lines_of, straight
 from digitize.paper.thresholds import (
     BESIDE_DEG,
     CLEAR_MM,
@@ -60,10 +60,7 @@ def dents_of(points: Floats) -> list[tuple[int, int]]:
     )
     found: list[tuple[int, int]] = []
     for first, line, lines in _left(points, longest):
-        last = next(
-            (n for n in range(first + soon // 2, first + longest) if _comes_back(lines, n, line)),
-            None,
-        )
+        last = _comes_back(lines, line, first + soon // 2, first + longest)
         short = last is not None and (last - first) * STRAIGHT_STEP_MM < LONGEST_MM
         if last is not None and (short or _straight_within(points, first, last)):
             found.append((first, last))
@@ -119,7 +116,7 @@ def _asides_ahead(points: Floats, turn: float) -> Iterator[Aside]:
     clear = round(CLEAR_MM / STRAIGHT_STEP_MM)
     for first, line, lines in _left(points, longest):
         run = np.arange(first, first + min(longest, count - led))
-        last = next((n for n in run[soon // 2 :].tolist() if _comes_back(lines, n, line)), None)
+        last = _comes_back(lines, line, first + soon // 2, first + len(run))
         if last is not None:
             # From one straight part to the other; a short one points too badly so far.
             run = np.arange(first, last)
@@ -165,7 +162,7 @@ def _beside(points: Floats, run: Indices, way: Floats) -> NDArray[np.bool_]:
     return np.asarray(turn < BESIDE_DEG)
 
 
-def _left(points: Floats, longest: int) -> Iterator[tuple[int, Line, list[Line | None]]]:
+def _left(points: Floats, longest: int) -> Iterator[tuple[int, Line, Lines]]:
     """Places where a ring leaves a straight line, that line, and the lines after each place."""
     count, led, soon = (
         len(points),
@@ -173,30 +170,24 @@ def _left(points: Floats, longest: int) -> Iterator[tuple[int, Line, list[Line |
         round(DENTS_SOON_MM / STRAIGHT_STEP_MM),
     )
     ring = points[np.arange(-led, count + led + longest + led) % count]
-    lines = straight_each(np.moveaxis(sliding_window_view(ring, led, axis=0), -1, 1)[:-1])
-    for first in range(count):
-        # One that begins with the next place as well begins there.
-        line = lines[first]
-        if line is None or not _leaves(ring[first + led : first + led + soon], line):
-            continue
-        after = lines[first + 1]
-        if after is None or not _leaves(ring[first + 1 + led : first + 1 + led + soon], after):
-            yield first, line, lines
+    lines = lines_of(np.moveaxis(sliding_window_view(ring, led, axis=0), -1, 1)[:-1])
+    ahead = np.moveaxis(sliding_window_view(ring[led:], soon, axis=0), -1, 1)[: count + 1]
+    at, way = lines.middles[: count + 1, None], lines.ways[: count + 1, None]
+    leaves = ~lines.bent[: count + 1] & (np.abs(cross(ahead - at, way)).max(axis=1) > DEEP_MM)
+    # One that begins with the next place as well begins there.
+    for first in np.flatnonzero(leaves[:-1] & ~leaves[1:]).tolist():
+        yield first, (lines.middles[first], lines.ways[first]), lines
 
 
-def _comes_back(lines: list[Line | None], last: int, line: Line) -> bool:
-    back = lines[last + round(DENTS_LED_MM / STRAIGHT_STEP_MM)]
-    return back is not None and _on(back, line)
+def _comes_back(lines: Lines, line: Line, low: int, high: int) -> int | None:
+    """The first place from ``low`` to before ``high`` from where a ring is on a line again.
 
-
-def _leaves(points: Floats, line: Line) -> bool:
-    at, way = line
-    return bool(np.abs(cross(points - at, way)).max() > DEEP_MM)
-
-
-def _on(other: Line, line: Line) -> bool:
-    """Whether a straight side lies on a line, both ways, and goes on as it does."""
-    (at, way), (there, along) = line, other
-    allowed = STRAIGHT_MM + DENTS_ASIDE * float(np.hypot(*(there - at)))
-    aside = abs(cross(there - at, way)), abs(cross(there - at, along))
-    return bool(way @ along > 0 and max(aside) < allowed)
+    That is a straight side that lies on the line, both ways, and goes on as it does.
+    """
+    led = round(DENTS_LED_MM / STRAIGHT_STEP_MM)
+    some = slice(low + led, high + led)
+    (at, way), there, along = line, lines.middles[some], lines.ways[some]
+    allowed = STRAIGHT_MM + DENTS_ASIDE * np.hypot(*(there - at).T)
+    aside = np.maximum(np.abs(cross(there - at, way)), np.abs(cross(there - at, along)))
+    on_line = ~lines.bent[some] & (along @ way > 0) & (aside < allowed)
+    return low + int(np.argmax(on_line)) if on_line.any() else None

@@ -179,15 +179,15 @@ def _steps(band: Floats, step_mm: float, window_mm: float = EDGE_WINDOW_MM) -> F
     padded = np.pad(band, ((0, 0), (width + 1, width), (0, 0)), mode="edge")
     sums, squares = np.cumsum(padded, axis=1), np.cumsum(padded**2, axis=1)
     count = band.shape[1]
-    at = np.arange(count) + width
 
-    def side(first: NDArray[np.int64]) -> tuple[Floats, Floats]:
-        mean = (sums[:, first + width] - sums[:, first]) / width
-        square = (squares[:, first + width] - squares[:, first]) / width
+    def side(first: int) -> tuple[Floats, Floats]:
+        here, ahead = slice(first, first + count), slice(first + width, first + width + count)
+        mean = (sums[:, ahead] - sums[:, here]) / width
+        square = (squares[:, ahead] - squares[:, here]) / width
         return mean, np.maximum(square - mean**2, 0)
 
-    inner, inner_spread = side(at - width)
-    outer, outer_spread = side(at)
+    inner, inner_spread = side(0)
+    outer, outer_spread = side(width)
     apart = uniform_filter1d(outer - inner, ALONG, axis=0, mode="wrap")
     spread = uniform_filter1d((inner_spread + outer_spread) / 2, ALONG, axis=0, mode="wrap")
     return np.asarray((apart**2 / (spread + NOISE**2)).sum(axis=2))
@@ -218,7 +218,7 @@ def _path(fine: Raster, cut: Cut, floor_like: Field, points: Floats) -> Floats:
     at = int(total.argmin())
     path = [at]
     for back in reversed(came):
-        at = int(np.clip(at + back[at], 0, len(along) - 1))
+        at = min(max(at + int(back[at]), 0), len(along) - 1)
         path.append(at)
     return np.asarray(along[np.array(path[::-1])[lead : lead + len(points)]])
 

@@ -1,5 +1,7 @@
 """Straight sides of an edge, and the corner in which two of them meet."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +14,15 @@ from digitize.paper.thresholds import (
 from digitize.plane import cross
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Middles (R, 2) and directions (R, 2) of lines, and which (R,) are too bent to be any."""
+
+    middles: Floats
+    ways: Floats
+    bent: NDArray[np.bool_]
 
 
 def meeting(points: Floats, first: int, last: int) -> Floats | None:
@@ -32,11 +43,12 @@ def meeting(points: Floats, first: int, last: int) -> Floats | None:
 
 def straight(points: Floats) -> tuple[Floats, Floats] | None:
     """The middle and direction of points along a straight line; None if they are not."""
-    return straight_each(points[None])[0]
+    lines = lines_of(points[None])
+    return None if lines.bent[0] else (lines.middles[0], lines.ways[0])
 
 
-def straight_each(runs: Floats) -> list[tuple[Floats, Floats] | None]:
-    """The same of each of many runs of as many points (R, N, 2)."""
+def lines_of(runs: Floats) -> Lines:
+    """The lines along many runs of as many points (R, N, 2)."""
     middles = runs.mean(axis=1)
     off = runs - middles[:, None]
     # Of two axes the longer has twice the angle that the sums of products have.
@@ -47,5 +59,4 @@ def straight_each(runs: Floats) -> list[tuple[Floats, Floats] | None]:
     bent = np.abs(cross(ways[:, None], off)).max(axis=1) > STRAIGHT_MM
     ahead = ((runs[:, -1] - runs[:, 0]) * ways).sum(axis=1) > 0
     ways[~ahead] *= -1
-    found = zip(middles, ways, bent, strict=True)
-    return [None if curved else (middle, way) for middle, way, curved in found]
+    return Lines(middles, ways, bent)

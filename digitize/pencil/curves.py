@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,7 +78,7 @@ class Curve:
     sheen: float = 0.0
     sure: float = 1.0
 
-    @property
+    @cached_property
     def length(self) -> float:
         """Length in mm."""
         return length_of(self.points)

@@ -47,6 +47,7 @@ from digitize.pencil.thresholds import (
 from digitize.pencil.trace import End, Stroke, believed, joined, lengths_of
 from digitize.plane import (
     headings_along,
+    lines_through,
     places_beside,
     runs_of,
     turn_between,
@@ -69,8 +70,8 @@ def without_specks(strokes: Sequence[Stroke], ridges: RidgeMap) -> tuple[Stroke,
     brief = _shortest_with(REPAIR_MOSTLY, dark, lines) < REPAIR_MOSTLY * REPAIR_SPECK_MM
     specks = np.array(short)[brief].tolist()
     rest = [strokes[k] for k in np.setdiff1d(np.arange(len(strokes)), specks).tolist()]
-    around = STRtree([LineString(stroke.points) for stroke in believed(rest)])
-    paths = [LineString(strokes[k].points) for k in specks]
+    around = STRtree(lines_through([stroke.points for stroke in believed(rest)]))
+    paths = lines_through([strokes[k].points for k in specks])
     company = around.query(paths, predicate="dwithin", distance=COMPANY_MM)[0]
     lone = set(np.delete(specks, np.unique(company)).tolist())
     return tuple(stroke for k, stroke in enumerate(strokes) if k not in lone)

@@ -261,8 +261,10 @@ def _has_head(shaft: Floats, width_mm: float, darkness_at: DarknessAt) -> bool:
     places = tip - BACK_MM[:, None, None] * ahead + ASIDE_MM[:, None] * left
     seen, usual = darkness_at(places), float(np.median(darkness_at(shaft)))
     # Behind an arrow's head, beside its shaft, is paper and what is printed on it.
-    off = cKDTree(evenly(shaft, INK_CELL_MM)).query(places)[0]
-    paper = seen[(BACK_MM[:, None] > HEAD_MM) & (off > width_mm / 2 + 2 * CLEAR_OF_SHAFT_MM)]
+    clear = width_mm / 2 + 2 * CLEAR_OF_SHAFT_MM
+    near = cKDTree(evenly(shaft, INK_CELL_MM)).query(places, distance_upper_bound=clear + 1e-6)
+    off = near[0]  # infinite where it is further than anybody asks
+    paper = seen[(BACK_MM[:, None] > HEAD_MM) & (off > clear)]
     plain = HEAD_PLAIN * float(np.std(paper))
     return usual > 0.0 and any(
         _is_head(off, seen > share * usual, width_mm)

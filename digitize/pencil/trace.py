@@ -265,7 +265,11 @@ def joined(
 ) -> tuple[Stroke, ...]:
     """The strokes, with ends that go on in each other joined; see rows_of."""
     rows = rows_of(strokes, gap_mm, turn, may_join, aim_mm, aside_mm)
-    return tuple(put_together(strokes, row) for row in rows)
+    # Most are specks that go on in none.
+    return tuple(
+        strokes[row[0][0]] if len(row) == 1 and not row[0][1] else put_together(strokes, row)
+        for row in rows
+    )
 
 
 def rows_of(
@@ -312,16 +316,16 @@ def rows_of(
 
 def _rows(count: int, owner: Sequence[int], links: dict[int, int]) -> list[Row]:
     """Rows of so many strokes by which of their ends are linked; an end's other one is its ^ 1."""
-    done: set[int] = set()
+    done = bytearray(count)
     rows: list[Row] = []
     outer = sorted(end ^ 1 for end in links if end ^ 1 not in links)
     for start in (*outer, *links):
-        if owner[start] in done:
+        if done[owner[start]]:
             continue
         row: Row = []
         entry = start
-        while owner[entry] not in done:
-            done.add(owner[entry])
+        while not done[owner[entry]]:
+            done[owner[entry]] = True
             row.append((owner[entry], entry % 2 == 1))
             if entry ^ 1 not in links:
                 break
@@ -329,7 +333,7 @@ def _rows(count: int, owner: Sequence[int], links: dict[int, int]) -> list[Row]:
         else:
             row.append(row[0])  # round again: a closed line
         rows.append(row)
-    rows += [[(index, False)] for index in range(count) if index not in done]
+    rows += [[(index, False)] for index in range(count) if not done[index]]
     return sorted(rows, key=lambda row: row[0][0])
 
 

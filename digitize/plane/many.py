@@ -1,7 +1,7 @@
 """Many lines at once: line by line their handling would take most of a drawing's time."""
 
 from collections.abc import Sequence
-from itertools import chain
+from itertools import accumulate, chain
 
 import numpy as np
 import shapely
@@ -18,7 +18,8 @@ def arrays_of(paths: Sequence[Sequence[tuple[float, float]]]) -> list[Floats]:
     numbers = chain.from_iterable(chain.from_iterable(paths))
     counts = [len(path) for path in paths]
     points = np.fromiter(numbers, np.float64, 2 * sum(counts)).reshape(-1, 2)
-    return np.split(points, np.cumsum(counts[:-1]))
+    ends = accumulate(counts)
+    return [points[end - count : end] for count, end in zip(counts, ends, strict=True)]
 
 
 def lines_through(paths: Sequence[Floats]) -> Shapes:

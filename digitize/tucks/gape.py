@@ -24,6 +24,7 @@ from digitize.tucks.thresholds import (
     BLUR_MM,
     DEPTH_STEP_MM,
     FEWEST,
+    GAPE_APART,
     GAPE_CLEAR_MM,
     GAPE_NEAR_MM,
     GAPE_PLAIN,
@@ -35,6 +36,7 @@ from digitize.tucks.thresholds import (
 )
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 Gape = Callable[[Floats], Floats]  # mm, at depths, mm
 AT_EDGE_MM = np.arange(0.0, 2 * GAPE_REACH_MM, 0.05)  # gapes at the paper's edge
 
@@ -75,16 +77,38 @@ def _opening_of(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tup
     if len(depths) < FEWEST:
         return 0.0, math.nan
     slopes = AT_EDGE_MM / cut.length
-    off = np.empty((len(BLUR_MM), len(slopes)))
-    for row, blur in zip(off, BLUR_MM, strict=True):
-        seen = _as_seen(np.multiply.outer(slopes, depths), float(blur))
-        row[:] = np.abs(widths - seen).clip(max=MOST_OFF_MM).mean(axis=1)
+    off = _how_far_off(slopes, depths, widths)
     least = off.min(axis=0) + 1e-6
     best = int(np.argmin(least))
     # Widths closer together than they were smoothed over say the same.
     likelier = len(depths) / GAPE_ROWS * math.log(least[0] / least[best])
     best = best if likelier > GAPE_PLAIN else 0
     return float(slopes[best]), float(BLUR_MM[int(np.argmin(off[:, best]))])
+
+
+def _how_far_off(slopes: Floats, depths: Floats, widths: Floats) -> Floats:
+    """(B, S) how far widths (N,) are off what slopes (S,) give at depths (N,), by each of BLUR_MM.
+
+    Of slopes between two of every GAPE_APART it is worked out only where it may be the least of
+    all: a gap cannot look wider by more than ``steepest`` times what it is wider. Elsewhere it is
+    infinite.
+    """
+    off = np.full((len(BLUR_MM), len(slopes)), np.inf)
+
+    def look(some: Flags) -> None:
+        rows, columns = np.nonzero(some & np.isinf(off))
+        seen = _as_seen(slopes[columns, None] * depths, BLUR_MM[rows, None])
+        off[rows, columns] = np.abs(widths - seen).clip(max=MOST_OFF_MM).mean(axis=1)
+
+    every, (gaps, wide) = np.arange(len(slopes)), _seen_through_one()
+    look(np.broadcast_to(every % GAPE_APART == 0, off.shape))
+    last = (len(every) - 1) // GAPE_APART
+    nearest = GAPE_APART * np.minimum(np.rint(every / GAPE_APART).astype(int), last)
+    steepest = float((np.diff(wide) / np.diff(gaps)).max())
+    spare = steepest * np.abs(slopes - slopes[nearest]) * float(depths.mean()) + 1e-9
+    look(off[:, nearest] - spare <= off.min())
+    look(np.broadcast_to(every == off.min(axis=0).argmin(), off.shape))
+    return off
 
 
 def _widths(cut: Curve, other: Curve | None, darkness_at: DarknessAt) -> tuple[Floats, Floats]:
@@ -120,8 +144,8 @@ def _share(pale: Floats, dark: Floats, half: Floats) -> Floats:
     return np.asarray((half - pale) / np.maximum(dark - pale, 1e-9))
 
 
-def _as_seen(gaps_mm: Floats, blur_mm: float) -> Floats:
-    """How wide gaps look through a blur, mm."""
+def _as_seen(gaps_mm: Floats, blur_mm: Floats) -> Floats:
+    """(K, N) how wide gaps (K, N) look through blurs (K, 1), mm."""
     gaps, seen = _seen_through_one()
     return np.asarray(blur_mm * np.interp(gaps_mm / blur_mm, gaps, seen))
 

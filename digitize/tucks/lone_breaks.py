@@ -205,8 +205,9 @@ def _followed_in(
     window = np.arange(-half, half + 1)
 
     def rows_at(rows: Whole, columns: Whole) -> Floats:
-        seen = chart[rows[:, None], np.clip(columns[:, None] + window, 0, chart.shape[1] - 1)]
-        return np.asarray(seen - seen.mean(axis=1, keepdims=True))
+        """(..., R, W) the chart about columns (..., R) of rows (R,), less each row's mean."""
+        seen = chart[rows[:, None], np.clip(columns[..., None] + window, 0, chart.shape[1] - 1)]
+        return np.asarray(seen - seen.mean(axis=-1, keepdims=True))
 
     found = np.flatnonzero(outer)
     seen = rows_at(found, index[found])
@@ -218,14 +219,13 @@ def _followed_in(
     most = 0.0
     for last in range(int(found[0]), BLOCK_ROWS, -BLOCK_ROWS):
         rows = np.arange(last - BLOCK_ROWS, last)
-        ways = [at + (rows - last) * slope + by for by in range(-MOST_BEND, MOST_BEND + 1)]
-        columns = [np.rint(way).astype(np.intp) for way in ways]
-        like = [float(np.mean(rows_at(rows, column) @ signature)) for column in columns]
+        ways = at + (rows - last) * slope + np.arange(-MOST_BEND, MOST_BEND + 1)[:, None]
+        like = (rows_at(rows, np.rint(ways).astype(np.intp)) @ signature).mean(axis=1)
         nearest = int(np.argmax(like))
         bend = nearest - MOST_BEND
         slope -= LONE_BREAKS_STEADY * bend / BLOCK_ROWS
-        at = float(ways[nearest][0])
-        gained += float(np.clip(like[nearest], -usual, 2 * usual)) - usual / 2
+        at = float(ways[nearest, 0])
+        gained += min(max(float(like[nearest]), -usual), 2 * usual) - usual / 2
         if gained > most:
             most, best = gained, (int(rows[0]), round(at))
     return best

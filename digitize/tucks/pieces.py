@@ -58,8 +58,10 @@ def piece_beside(cut: Curve, curve: Curve) -> Piece | None:
     """A mark as part of a cut's lap line, if it runs beside the cut as one does."""
     if curve.closed or curve.ticks or curve.length < PIECES_SHORTEST_MM:
         return None
+    if _beyond_reach(cut, curve.points):
+        return None
     path = LineString(cut.points)
-    if _beyond_reach(cut, curve.points) or _too_far(path, curve.points):
+    if _too_far(path, curve.points):
         return None
     ends = line_locate_point(path, points_of(curve.points[[0, -1]]))
     points = curve.points if ends[1] > ends[0] else curve.points[::-1]

@@ -75,6 +75,7 @@ END_SIGMA_MM: Final = 0.22  # where a pencil line ends
 
 # gape.py
 GAPE_REACH_MM: Final = 4.0
+GAPE_APART: Final = 8  # of so many gapes one is looked at first
 GAPE_STEP_MM: Final = 0.1
 GAPE_NEAR_MM: Final = 1.0  # the cut's middle is at most so far from where it was traced
 GAPE_CLEAR_MM: Final = 2.2  # of the other mark

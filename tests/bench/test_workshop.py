@@ -90,6 +90,7 @@ def test_a_shape_covers_as_many_pixels_as_it_is_large(turn_deg):
     assert alpha.sum() == pytest.approx(9900, abs=54)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("darker", "share"), [(60, 1.0), (1, 0.0)])
 def test_pencil_is_seen_where_it_is_darker_than_the_paper_beside_it(darker, share):
     # 60 levels are 22 of L, and one is 0.4: less than a hundredth of all light.

@@ -146,6 +146,7 @@ def otherwise(rng, names, lines, how):
     return names, lines
 
 
+@pytest.mark.slow
 def test_names_stand_alike_whatever_was_drawn_before(monkeypatch):
     monkeypatch.setattr("digitize.draw.placing.TIERS", TIERS[:3])  # so that few are near
     rng, frame = np.random.default_rng(3), (0.0, 0.0, 100.0, 100.0)

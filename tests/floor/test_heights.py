@@ -286,3 +286,15 @@ def test_the_diagonal_of_an_inverse_is_that_of_the_inverse():
     square = lower @ lower.T
     found = _inverse_diagonal(csr_matrix(square))
     assert found == pytest.approx(np.diag(np.linalg.inv(square)), rel=1e-9)
+
+
+def test_a_sheet_turned_by_a_quarter_stands_as_it_did():
+    """Its band of normal equations then runs the other way about."""
+    curled = level(9, 16, lambda x, y: 4.0 * np.clip(x / 150, 0, None) ** 2 + 0.01 * y)
+    weight = np.random.default_rng(3).uniform(0, 2, curled.height.shape)
+    weight[:, -3:] = 0
+    fitted = _fitted(level(9, 16, lambda x, y: 0), curled.height, weight)
+    turned = _fitted(level(16, 9, lambda x, y: 0), curled.height.T, weight.T)
+    assert np.ptp(fitted.height) > 1
+    assert np.abs(turned.height.T - fitted.height).max() < 1e-8
+    assert np.abs(turned.sigma.T - fitted.sigma).max() < 1e-8

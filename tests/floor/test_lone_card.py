@@ -116,6 +116,7 @@ def draw(rng, known):
     return seen[: len(card)] + noise, seen[len(card) :], edge
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("known", [True, False], ids=["EXIF", "no EXIF"])
 def test_what_is_stated_holds_what_a_bent_card_alone_is_off_by(known):
     held, errors = [], []

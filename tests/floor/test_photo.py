@@ -242,6 +242,7 @@ def test_light_that_changes_across_a_photo_is_no_jump():
         assert not light_jumps(pixels.astype(np.uint8))
 
 
+@pytest.mark.slow
 def test_a_heif_whose_coded_picture_was_changed_is_unlike_its_own_copy():
     """In every place of its coded picture: refused, or seen, or no pixel in a hundred is another.
 

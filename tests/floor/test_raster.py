@@ -233,6 +233,10 @@ def test_a_raster_is_black_only_where_the_photo_shows_nothing(mm_per_px):
     assert within.sum() > 5000 and beyond.sum() > 2000
     assert pixels[within].min() == 1
     assert not pixels[beyond].any()
+    whole_within = rectify(
+        photo, camera, Frame(0.0, 0.0, 0.0), (-90.0, -70.0, 90.0, 70.0), mm_per_px
+    )
+    assert (whole_within.pixels.min(), whole_within.pixels.max()) == (1, 255)
 
 
 def test_photos_made_darker_to_match_leave_no_black(seen):

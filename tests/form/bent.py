@@ -1,5 +1,7 @@
 """Records of bent panels, made of marks alone."""
 
+from functools import cache
+
 import numpy as np
 
 from digitize.record import Line
@@ -52,6 +54,7 @@ def line(name, role, points, radius=None):
     )
 
 
+@cache
 def round_panel(spreads):
     """A round panel of eight tucks whose laps are a sphere's cap's, or opened as much."""
     radius, reach = 300.0, 150.0

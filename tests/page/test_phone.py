@@ -47,6 +47,7 @@ def test_without_a_phone_there_is_no_code_for_one(corner, tmp_path):
         assert answer.status_code == 400 and "--phone" in answer.json()["error"]
 
 
+@pytest.mark.slow
 def test_the_command_itself_opens_the_page_and_says_where(corner, tmp_path):
     put_on(tmp_path, "corner", corner)
     given = ["page", str(tmp_path), "--no-browser", "--drawer", str(tmp_path / "drawer")]

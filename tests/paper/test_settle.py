@@ -3,7 +3,8 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon, box
 
-from digitize.paper.settle import _looks, settle
+from digitize.paper.cut import disc
+from digitize.paper.settle import _eroded, _looks, settle
 from tests.paper.floors import BROWN, WHITE, card_at, cut_at, floor_with
 
 PALE = np.array([230, 229, 219])
@@ -106,3 +107,16 @@ def test_looks_are_the_same_in_strips_of_any_height(monkeypatch):
         looks.append(_looks(fine, 3))
     assert np.ptp(looks[-1], axis=(0, 1)).min() > 1
     assert all(np.array_equal(each, looks[-1]) for each in looks)
+
+
+@pytest.mark.parametrize("radius_px", [0.4, 7.2, 40.0])
+def test_what_is_eroded_row_by_row_is_as_opencv_erodes_it(radius_px):
+    """By discs smaller than a picture, and larger than one either way."""
+    rng = np.random.default_rng(4)
+    for shape in ((313, 419), (30, 200), (200, 30)):
+        mask = np.zeros(shape, np.uint8)
+        middle = shape[1] // 2, shape[0] // 2
+        cv2.ellipse(mask, middle, (shape[1] // 2 + 5, shape[0] // 3), 20, 0, 360, 1, cv2.FILLED)
+        mask[rng.integers(0, shape[0], 9), rng.integers(0, shape[1], 9)] ^= 1
+        for each in (mask, 1 - mask):
+            assert (_eroded(each, radius_px) == cv2.erode(each, disc(radius_px))).all()

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from digitize.paper.straight import straight, straight_each
+from digitize.paper.straight import lines_of, straight
 from digitize.paper.thresholds import STRAIGHT_MM
 
 
@@ -23,12 +23,13 @@ def test_many_at_once_are_as_each_alone():
     rng = np.random.default_rng(3)
     steps = rng.normal(0, 0.5, (40, 15, 2)) + rng.normal(0, 2, (40, 1, 2))
     runs = np.cumsum(steps, axis=1)
-    found = straight_each(runs)
-    assert {line is None for line in found} == {True, False}
-    for run, line in zip(runs, found, strict=True):
+    found = lines_of(runs)
+    assert set(found.bent.tolist()) == {True, False}
+    for run, middle, way, bent in zip(runs, found.middles, found.ways, found.bent, strict=True):
         centred = run - run.mean(axis=0)
         axis = np.linalg.svd(centred)[2][0]
         aside = np.abs(centred @ np.array([-axis[1], axis[0]])).max()
-        assert (line is None) == (aside > STRAIGHT_MM)
-        if line is not None:
-            assert abs(line[1] @ axis) == pytest.approx(1.0)
+        assert bent == (aside > STRAIGHT_MM) == (straight(run) is None)
+        assert middle == pytest.approx(run.mean(axis=0))
+        if not bent:
+            assert abs(way @ axis) == pytest.approx(1.0)

@@ -53,6 +53,7 @@ def test_marks_that_touch_others_lie_end_to_end_or_stand_too_close_are_no_ticks(
     assert gather_ticks(marks[:3], blank) == tuple(marks[:3])
 
 
+@pytest.mark.slow
 def test_the_stated_sigma_is_what_the_hand_scatters_by():
     course = np.array([[10, 60], [700, 60]], float)
     marks = [curve_of(m) for k in range(4) for m in ticks_along(course, 25.0, off_mm=0.4, seed=k)]

@@ -54,8 +54,11 @@ def photo(
     rng = np.random.default_rng(seed)
     rough = cv2.GaussianBlur(rng.normal(0, 1, (ROWS, COLUMNS)), (0, 0), 1.0)
     linear = linear * (1 + grain * rough[..., None])
-    soft = cv2.GaussianBlur(linear, (0, 0), max(blur_mm / MM_PER_PX, 0.1))
-    linear = np.where(np.asarray(of_blur)[..., None], soft, cv2.GaussianBlur(linear, (0, 0), 0.5))
+    sharp = cv2.GaussianBlur(linear, (0, 0), 0.5)
+    if np.any(of_blur):
+        soft = cv2.GaussianBlur(linear, (0, 0), max(blur_mm / MM_PER_PX, 0.1))
+        sharp = np.where(np.asarray(of_blur)[..., None], soft, sharp)
+    linear = sharp
     linear = linear * np.asarray(light)[..., None]
     linear = linear + 0.01 * np.sqrt(linear) * rng.normal(0, 1, linear.shape)
     pixels = (np.clip(linear, 0, 1) ** (1 / 2.2) * 255 + 0.5).astype(np.uint8)
@@ -63,18 +66,14 @@ def photo(
     return Raster(left, top, MM_PER_PX, pixels)
 
 
-def areas_of(raster, **beside):
+def marks_in(raster):
+    """The ridge map of a raster, and the curves of the strokes that are found."""
     ridges = find_ridges(raster, OUTLINE)
-    curves = fit_curves(find_strokes(ridges), ridges, raster)
-    return unseen_areas(raster, OUTLINE, ridges, curves, **beside)
+    return ridges, fit_curves(find_strokes(ridges), ridges, raster)
 
 
-def strokes_mm(raster):
-    """Length of the strokes that are found, mm."""
-    ridges = find_ridges(raster, OUTLINE)
-    return sum(
-        length_of(curve.points) for curve in fit_curves(find_strokes(ridges), ridges, raster)
-    )
+def areas_of(raster, marks=None, **beside):
+    return unseen_areas(raster, OUTLINE, *(marks or marks_in(raster)), **beside)
 
 
 def overlap(areas, true):
@@ -221,7 +220,8 @@ def test_an_edge_that_is_not_borne_out_tells_no_blur():
     raster = photo(blur_mm=2.4, of_blur=corner)
     beyond = np.array([[120.0, HEIGHT], [WIDTH, HEIGHT], [WIDTH, 60.0]])
     beyond = np.concatenate([np.linspace(a, b, 60) for a, b in itertools.pairwise(beyond)])
-    named, unnamed = areas_of(raster), areas_of(raster, unsure=[beyond])
+    marks = marks_in(raster)
+    named, unnamed = areas_of(raster, marks), areas_of(raster, marks, unsure=[beyond])
     size = [sum(Polygon(area.boundary).area for area in each) for each in (named, unnamed)]
     assert size[1] < size[0]
 
@@ -238,8 +238,9 @@ def test_a_few_dark_specks_do_not_stand_for_pencil():
     faint = photo(dark=0.04)
     darker = np.where(specks, 0.5, 1.0)[..., None]
     speckled = replace(faint, pixels=(faint.pixels * darker).astype(np.uint8))
-    assert strokes_mm(speckled) > 200
-    assert overlap(areas_of(speckled), Polygon(OUTLINE)) > 0.8
+    marks = marks_in(speckled)
+    assert sum(length_of(curve.points) for curve in marks[1]) > 200
+    assert overlap(areas_of(speckled, marks), Polygon(OUTLINE)) > 0.8
     # Where even faint pencil would show, there is none, and nothing to say.
     assert areas_of(photo(dark=0.0, grain=0.002)) == ()
 
@@ -254,8 +255,9 @@ def test_where_lines_are_weak_in_places_less_blur_hides_them():
 
 def test_where_weak_places_are_lost_all_over_the_paper_is_named_though_better_ones_are_found():
     uneven = photo(dark=np.where((X + Y) % 50 < 20, 0.02, 0.1), grain=0.1)
-    assert strokes_mm(uneven) > 300
-    assert overlap(areas_of(uneven), Polygon(OUTLINE)) > 0.6
+    marks = marks_in(uneven)
+    assert sum(length_of(curve.points) for curve in marks[1]) > 300
+    assert overlap(areas_of(uneven, marks), Polygon(OUTLINE)) > 0.6
 
 
 def test_the_blur_of_an_edge_shows_in_hue_where_the_floor_is_as_light():
@@ -273,7 +275,9 @@ def test_the_blur_of_an_edge_shows_in_hue_where_the_floor_is_as_light():
 def test_what_lies_on_the_paper_is_not_spoken_of():
     light = np.where((X < 80) & (Y > 100), 8.0, 1.0)
     card = np.array([[-5, 95], [85, 95], [85, 250], [-5, 250]], float)
-    assert areas_of(photo(light=light)) and not areas_of(photo(light=light), covers=[card])
+    raster = photo(light=light)
+    marks = marks_in(raster)
+    assert areas_of(raster, marks) and not areas_of(raster, marks, covers=[card])
 
 
 def test_an_area_smaller_than_matters_is_not_named():

@@ -3,9 +3,11 @@ import pytest
 from scipy.ndimage import gaussian_filter1d
 
 from digitize.remarks.photos import about_gapes
-from digitize.tucks.gape import gape_of, width_at_tip
+from digitize.tucks.gape import AT_EDGE_MM, _as_seen, _how_far_off, gape_of, width_at_tip
 from digitize.tucks.laps import measure_laps
 from digitize.tucks.slits import TuckMarks
+from digitize.tucks.thresholds import BLUR_MM as BLURS_MM
+from digitize.tucks.thresholds import MOST_OFF_MM
 from tests.marks import curve_of
 
 DEPTH_MM = 150.0
@@ -103,3 +105,22 @@ def test_a_lap_beside_an_open_slit_is_measured_from_the_edge_of_the_flap(by):
         assert station.lap == pytest.approx(lap(station.depth), abs=0.2)
     (warning,) = about_gapes([reading], [(0.0, 0.0)])
     assert warning.about == ("T1",) and "tape" in warning.words
+
+
+@pytest.mark.parametrize("opened_mm", [0.0, 0.7, 3.1])
+def test_where_not_all_slopes_are_looked_at_the_least_off_is_found_all_the_same(opened_mm):
+    depths, slopes = np.arange(10.0, 110.0), AT_EDGE_MM / 120.0
+    rng = np.random.default_rng(2)
+    for blur_mm in (0.45, 1.2, 1.9):
+        gaps = depths[None] / 120.0 * opened_mm
+        widths = _as_seen(gaps, np.array([[blur_mm]]))[0] + rng.normal(0, 0.15, len(depths))
+        widths[::7] += 1.5
+        found = _how_far_off(slopes, depths, widths)
+        seen = _as_seen(np.multiply.outer(slopes, depths)[None], BLURS_MM[:, None, None])
+        every = np.abs(widths - seen).clip(max=MOST_OFF_MM).mean(axis=2)
+        looked_at = np.isfinite(found)
+        assert looked_at.mean() < 0.5
+        assert (found[looked_at] == every[looked_at]).all()
+        assert found.argmin() == every.argmin()
+        least = every.min(axis=0).argmin()
+        assert looked_at[:, 0].all() and looked_at[:, least].all()

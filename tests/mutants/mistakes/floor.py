@@ -231,8 +231,8 @@ MISTAKES = [
     ("heights.py", "surface.height + offset", "surface.height - offset"),
     (
         "heights.py",
-        ".reshape(shape) + FLOOR_SIGMA_MM**2",
-        ".reshape(shape) + FLOOR_SIGMA_MM",
+        "order=order) + FLOOR_SIGMA_MM**2",
+        "order=order) + FLOOR_SIGMA_MM",
     ),
     (
         "heights.py",
@@ -262,7 +262,7 @@ MISTAKES = [
     ("heights.py", "np.abs(rose) > CLIMB_MM", "rose > CLIMB_MM"),
     ("heights.py", "total[..., self.right] - total[..., self.left]", "total[..., self.right]"),
     ("heights.py", "np.minimum(at + half + 1, length)", "np.minimum(at + half, length)"),
-    ("heights.py", "both, a, b, a * a, b * b, a * b", "both, b, a, a * a, b * b, a * b"),
+    ("heights.py", "(both, a, b)", "(both, b, a)"),
     ("raster.py", "strip.height + lift", "strip.height - lift"),
     ("raster.py", "(first_row + np.arange(rows))", "np.arange(rows)"),
     ("raster.py", "_lattice(first_row, rows)", "_lattice(0, rows)"),

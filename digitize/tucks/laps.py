@@ -30,6 +30,7 @@ from digitize.tucks.thresholds import (
     CREASE_SIGMA_MM,
     DEEP_SHARE,
     FEWEST_STEADY,
+    FEWEST_TO_MEET,
     HAND_SIGMA_MM,
     LAPS_ASIDE_MM,
     LAPS_LEAST_GROWN,
@@ -38,6 +39,8 @@ from digitize.tucks.thresholds import (
     LINE_SIGMA_MM,
     LONE_SIGMA_MM,
     MOST_GROWN,
+    MOST_LOST_MM,
+    MOST_POWER,
     SAME_LAP_MM,
     STATION_STEP_MM,
     STEEPEST_LAP,
@@ -85,13 +88,26 @@ def is_borne_out(marks: TuckMarks, found: LapReading) -> bool:
 
     A shade along the paper, or a fold that means nothing, may run where one line has a gap. Where
     no second crease measures a fold, two breaks must be such as grow from one another, and one of
-    them plainly more than nothing.
+    them plainly more than nothing. Two creases meet at the tip, or not much before it.
     """
-    if marks.kind == "slit" or any(each.evidence == "crease" for each in found.stations):
-        return bool(found.stations)
+    creases = [each for each in found.stations if each.evidence == "crease"]
+    if marks.kind == "slit" or creases:
+        return bool(found.stations) and _left_at_tip_mm(creases) == 0.0
     pairs = itertools.combinations(found.breaks, 2)
     agree = any(_out_of_growth(one, other) == 0.0 for one, other in pairs)
     return agree and any(each.lap > NORMAL_95 * each.sigma for each in found.breaks)
+
+
+def _left_at_tip_mm(stations: Sequence[Station]) -> float:
+    """The lap that is left at the tip by the straight line through a fold's stations, mm.
+
+    0 where it comes to nothing there, or no further before it than a crease's tip may be lost.
+    """
+    if len(stations) < FEWEST_TO_MEET:
+        return 0.0
+    depths, laps = zip(*((each.depth, each.lap) for each in stations), strict=True)
+    slope, at_tip = np.polyfit(depths, laps, 1)
+    return float(at_tip) if at_tip > MOST_LOST_MM * slope else 0.0
 
 
 def _measured(
@@ -162,7 +178,11 @@ def _read_fold(
     # Of two creases, one lies where the paper is bare.
     begun = where_begun(ends, marks.main, lines, darkness_at, pale=marks.second is None)
     breaks = matched(begun, begun, lines, marks, pivot_mm, np.zeros_like)
-    return breaks, _along_mark(marks, pivot_mm, 2.0, CREASE_SIGMA_MM, np.zeros_like, "crease")
+    stations = _along_mark(marks, pivot_mm, 2.0, CREASE_SIGMA_MM, np.zeros_like, "crease")
+    off = _left_at_tip_mm(stations)
+    return breaks, [
+        _in_doubt(station, lambda depth: np.full_like(depth, off)) for station in stations
+    ]
 
 
 def _read_slit(
@@ -323,13 +343,14 @@ def _at_lap_line(found: LineBreak, stations: Sequence[Station]) -> bool:
     """Whether the line goes on where the lap line or creases say, as one drawn over a lap does.
 
     From the tip, where the lap is nothing, to the last of their stations; and beyond that as laps
-    may grow from it.
+    may grow from it: close by, by no more than a power of the depth.
     """
     if not stations:
         return True
     last = stations[-1]
     if found.depth > last.depth:
-        return _out_of_growth(found, last) < SAME_LAP_MM
+        most = last.lap * (found.depth / last.depth) ** MOST_POWER
+        return bool(max(_out_of_growth(found, last), found.lap - most) < SAME_LAP_MM)
     depths, laps = [0.0, *(s.depth for s in stations)], [0.0, *(s.lap for s in stations)]
     expected = np.interp(found.depth, depths, laps)
     return abs(found.lap - float(expected)) < SAME_LAP_MM

@@ -137,6 +137,7 @@ BEYOND_EDGE: Final = 1 / 2
 BEYOND_EDGE_SIGMA: Final = 1 / 4
 # by which a lap line strays from the edge, as the benchmark ``marks`` has it
 HAND_SIGMA_MM: Final = 0.15
+FEWEST_TO_MEET: Final = 3  # stations along two creases, to tell where these meet
 FEWEST_STEADY: Final = 20  # places along a mark, to tell how steadily it was drawn
 SAME_LAP_MM: Final = 1.2  # a break further from the lap line is of some other line
 # a lap that falls by so much with the depth; how far that tells

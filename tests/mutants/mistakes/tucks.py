@@ -241,4 +241,7 @@ MISTAKES = [
     ("sought_cut.py", "> CUT_LIKE_CHALK * usual", "> 9.0 * usual"),
     ("sought_cut.py", "look / 2 - look**2 / 8", "look / 2 - look**2"),
     ("sought_cut.py", "votes += 1 if off < ENDS_AT_MM else 0 if short else -1", "votes += 1"),
+    ("laps.py", "(found.depth / last.depth) ** MOST_POWER", "(last.depth / found.depth)"),
+    ("laps.py", "at_tip > MOST_LOST_MM * slope", "at_tip > 99 * slope"),
+    ("laps.py", "np.full_like(depth, off)", "np.full_like(depth, off / 2)"),
 ]

@@ -176,7 +176,7 @@ MISTAKES = [
     ("pressed.py", "softmax(weighed / 2)", "softmax(-weighed / 2)"),
     ("pressed.py", "way.near(varies).max()", "way.near(way.varies).max()"),
     ("pressed.py", "np.sqrt(len(depths)) * np.array(means)", "np.array(means)"),
-    ("laps.py", "return _out_of_growth(found, last) < SAME_LAP_MM", "return True"),
+    ("laps.py", "found.lap - most) < SAME_LAP_MM)", "found.lap - most) < 99)"),
     ("lap_lines.py", "abs(begun.across - abs(gap))", "abs(end.across - abs(gap))"),
     ("pressed.py", "np.clip(width / slope,", "np.clip(width * slope,"),
     ("pressed.py", "max(seen**2 - chance**2, 0.0) / 2", "max(seen**2 - chance**2, 0.0)"),

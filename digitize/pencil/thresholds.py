@@ -279,6 +279,11 @@ RING_MM: Final = (3.0, 20.0)  # radius of a circle that a number is written in
 ROUND: Final = 0.15  # deviation of the radius over its mean
 # off a circle through one or two of its pieces, over the radius: its others, before all are judged
 OF_RING: Final = 0.3
+# A ring's piece, at the mean, from the way round: an oval half as long again as wide by 14 degrees.
+OFF_ROUND: Final = np.radians(25.0)
+# A box's rounded side turns into the next by less, and the line that leads to a circle by more.
+GOES_ON_TURN: Final = np.radians(60.0)
+HEADING_POINTS: Final = 3  # that tell which way an end heads
 # of a ring's radius, by which a box's side leaves a chord as long as that
 SIDE_SHARE: Final = 0.05
 OPEN: Final = 0.2  # of its length: how far a hand's circle may be from closing

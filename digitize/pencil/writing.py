@@ -34,6 +34,7 @@ from digitize.pencil.thresholds import (
     FEWEST_STROKES,
     GAP_SHARE,
     GAPS_MM,
+    INK_CELL_MM,
     LETTER_GAP,
     LIKE_SIZE,
     LINKED_ENOUGH,
@@ -173,7 +174,7 @@ def set_writing_aside(
     length = np.array([curve.length for curve in curves])
     long = length >= np.where(linked > LINKED_ENOUGH, SHORTEST_PART_MM, SHORTEST_LINE_MM)
     is_line = (sure >= SURE_LINE) & long
-    is_line[tall_writing(curves)] = False
+    is_line[tall_writing(curves, darkness_at)] = False
     row = np.array([curve.ticks or curve.dashed for curve in curves], bool)
     is_line |= row & (length >= LONG_ENOUGH_MM)
     is_line[signs_among(curves, darkness_at)] = False
@@ -192,12 +193,12 @@ def set_writing_aside(
     return tuple(lines), tuple(boxes)
 
 
-def tall_writing(curves: Sequence[Curve]) -> NDArray[np.int64]:
+def tall_writing(curves: Sequence[Curve], darkness_at: DarknessAt) -> NDArray[np.int64]:
     """Which marks are of letters whose strokes are as long and clean as lines.
 
-    What touches makes a letter if all of it is no larger than TALLEST_MM; and letters of like size
-    close by make a word if they have strokes enough. Windows and holes come in rows too, so a ring
-    is one stroke. A letter by itself can't be told from lines that meet.
+    What touches makes a letter if all of it is no larger than TALLEST_MM and holds nothing; and
+    letters of like size close by make a word if they have strokes enough. Windows and holes come in
+    rows too, so a ring is one stroke. A letter by itself can't be told from lines that meet.
     """
     if not curves:
         return np.zeros(0, int)
@@ -216,6 +217,8 @@ def tall_writing(curves: Sequence[Curve]) -> NDArray[np.int64]:
     within, around = STRtree(boxes).query(boxes, predicate="within")
     frame[around[within != around]] = True
     fits = (size >= SMALLEST_LETTER_MM) & (size <= TALLEST_MM) & (count <= MOST_STROKES) & ~frame
+    for k in np.flatnonzero(fits):
+        fits[k] = not _holds_words([curves[index] for index in letters[k]], darkness_at)
     fits = np.flatnonzero(fits)
     if not len(fits):
         return np.zeros(0, int)
@@ -233,6 +236,20 @@ def tall_writing(curves: Sequence[Curve]) -> NDArray[np.int64]:
         for index in word
     ]
     return np.concatenate(found) if found else np.zeros(0, int)
+
+
+def _holds_words(marks: Sequence[Curve], darkness_at: DarknessAt) -> bool:
+    """Whether within marks there is more ink that was not traced than they have themselves.
+
+    So it is in a box round words that are too small to be traced, and in no letter.
+    """
+    points = np.concatenate([evenly(mark.points, INK_CELL_MM, mark.closed) for mark in marks])
+    low, high = points.min(axis=0), points.max(axis=0)
+    x, y = (np.arange(low[k] + INK_CELL_MM / 2, high[k], INK_CELL_MM) for k in (0, 1))
+    places = np.stack(np.meshgrid(x, y), axis=-1)
+    dark = darkness_at(places) > float(np.median(darkness_at(points))) / 2
+    apart = cKDTree(points).query(places[dark], distance_upper_bound=WRITING_TOUCH_MM)[0]
+    return bool(np.isinf(apart).sum() * INK_CELL_MM**2 > sum(m.length * m.width for m in marks))
 
 
 def _strokes_of(marks: Sequence[Curve]) -> int:

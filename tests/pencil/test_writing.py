@@ -111,6 +111,25 @@ def test_a_line_of_10_mm_by_itself_is_kept_and_a_speck_is_not():
     assert sorted(round(each.length) for each in lines) == [12, 111] and not notes
 
 
+@pytest.mark.parametrize(("long_mm", "kept"), [(9.0, True), (8.0, False)])
+def test_a_mark_by_itself_as_long_as_a_short_arrow_is_a_line(long_mm, kept):
+    short = curve_of([[40, 70], [40 + long_mm, 70]])
+    lines, notes = set_writing_aside([short], lambda p: (np.abs(p[..., 1] - 70) < 0.5) * 1.0)
+    assert lines == ((short,) if kept else ()) and not notes
+
+
+def test_of_a_line_traced_on_into_writing_over_bare_paper_the_line_is_kept():
+    def darkness_at(points):
+        x, y = points[..., 0], np.abs(points[..., 1] - 70)
+        return (((x < 62) & (y < 0.5)) | ((x > 65) & (x % 3 < 1.5) & (y < 5))) * 1.0
+
+    along = curve_of([[40, 70], [100, 70]])
+    assert surely_lines([along], darkness_at)[0] < 0.4
+    lines, notes = set_writing_aside([along], darkness_at)
+    assert len(lines) == 1 and lines[0].points[[0, -1], 0] == pytest.approx([40, 62], abs=0.4)
+    assert len(notes) == 1 and 63 < notes[0][0] < 66 and notes[0][2] > 98
+
+
 def test_two_words_apart_or_with_a_line_between_are_two_notes():
     line = np.array([[20, 60], [130, 60]], float)
     words = [word((50, 62.5), 20, 5), word((50, 52.5), 20, 5), word((100, 90), 20, 5)]

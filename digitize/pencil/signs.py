@@ -20,15 +20,18 @@ from digitize.pencil.thresholds import (
     BARB_TURN,
     CLEAR_OF_SHAFT_MM,
     FEWEST_WITHIN,
+    GOES_ON_TURN,
     HEAD_MM,
     HEAD_PLAIN,
     HEAD_POINTS,
     HEAD_SHARES,
+    HEADING_POINTS,
     INK_CELL_MM,
     LEAST_ARC,
     LEAST_OUT_MM,
     LIKE_BARB,
     OF_RING,
+    OFF_ROUND,
     ONE_WITHIN,
     OPEN,
     RING_MM,
@@ -41,7 +44,7 @@ from digitize.pencil.thresholds import (
     STRAY_MM2,
     WELL_WITHIN,
 )
-from digitize.plane import evenly
+from digitize.plane import cross, evenly, length_of, signed_angle
 
 Floats = NDArray[np.float64]
 # Where an arrow's head is looked for, mm: back from its tip, and aside of its shaft.
@@ -71,9 +74,14 @@ def _circled(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
     low = np.array([curve.points.min(axis=0) for curve in curves])
     high = np.array([curve.points.max(axis=0) for curve in curves])
     found: set[int] = set()
-    for pieces in _arcs_together(curves, low, high):
+    for near in _arcs_together(curves, low, high):
+        # Of a circle that is drawn in part twice the middle of its box is the truest one.
+        middle = (low[near].min(axis=0) + high[near].max(axis=0)) / 2
+        # Letters and barbs near a circle run across it.
+        pieces = [k for k in near if _leans(curves[k].points, middle) < OFF_ROUND]
+        if not pieces:
+            continue
         points = np.concatenate([curves[k].points for k in pieces])
-        # Of a circle that is drawn in part twice the middle of its box is the truer one.
         middle = (low[pieces].min(axis=0) + high[pieces].max(axis=0)) / 2
         radius = np.linalg.norm(points - middle, axis=1)
         mean = float(radius.mean())
@@ -93,9 +101,11 @@ def _circled(curves: Sequence[Curve], darkness_at: DarknessAt) -> set[int]:
         away = [np.linalg.norm(other.points - middle, axis=1) for other in curves]
         # A hand that goes on past where it began leaves a piece on the circle.
         again = [k for k, off in enumerate(away) if np.abs(off - mean).max() < ROUND * mean]
-        others = [off for k, off in enumerate(away) if k not in (*pieces, *within, *again)]
+        others = [k for k in range(len(curves)) if k not in (*pieces, *within, *again)]
+        if _goes_on([curves[k].points for k in pieces], [curves[k].points for k in others], mean):
+            continue
         # Through a number in a circle runs no line.
-        alone = all(off.min() > (1 - ROUND) * mean for off in others)
+        alone = all(away[k].min() > (1 - ROUND) * mean for k in others)
         number = alone and (
             sum(mark.length for mark in marks) > ONE_WITHIN * mean
             or _holds_ink(points, middle, mean, darkness_at)
@@ -144,6 +154,31 @@ def _widest_gap(away: Floats) -> float:
     """The widest angle (radians) at a middle in which none of some places (N, 2) about it lies."""
     angle = np.sort(np.arctan2(away[:, 1], away[:, 0]))
     return float(np.diff(angle, append=angle[0] + 2 * np.pi).max())
+
+
+def _leans(points: Floats, middle: Floats) -> float:
+    """How far a mark (N, 2) leans at the mean from the way round a middle, radians."""
+    step, out = np.diff(points, axis=0), (points[1:] + points[:-1]) / 2 - middle
+    return float(np.arctan2(np.abs((step * out).sum(axis=1)), np.abs(cross(step, out))).mean())
+
+
+def _goes_on(pieces: Sequence[Floats], others: Sequence[Floats], radius_mm: float) -> bool:
+    """Whether a ring, in pieces (N, 2), goes on in other lines at both ends of one of its pieces.
+
+    So a box's rounded side does, and no circle: at the line that leads to it a circle turns off.
+    """
+    ends = [line[::way] for line in others for way in (1, -1) if length_of(line) > radius_mm]
+    if not ends:
+        return False
+    tree = cKDTree([line[0] for line in ends])
+
+    def goes_on(piece: Floats) -> bool:
+        near = tree.query_ball_point(piece[-1], AT_TIP_MM)
+        out = piece[-1] - piece[max(len(piece) - 1 - HEADING_POINTS, 0)]
+        on = [ends[k][min(HEADING_POINTS, len(ends[k]) - 1)] - ends[k][0] for k in near]
+        return any(abs(signed_angle(out, way)) < GOES_ON_TURN for way in on)
+
+    return any(goes_on(piece) and goes_on(piece[::-1]) for piece in pieces)
 
 
 def _has_sides(pieces: Sequence[Floats], radius_mm: float) -> bool:

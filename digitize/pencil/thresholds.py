@@ -290,6 +290,11 @@ RING_MM: Final = (3.0, 20.0)  # radius of a circle that a number is written in
 ROUND: Final = 0.15  # deviation of the radius over its mean
 # off a circle through one or two of its pieces, over the radius: its others, before all are judged
 OF_RING: Final = 0.3
+# A ring's piece, at the mean, from the way round: an oval half as long again as wide by 14 degrees.
+OFF_ROUND: Final = np.radians(25.0)
+# A box's rounded side turns into the next by less, and the line that leads to a circle by more.
+GOES_ON_TURN: Final = np.radians(60.0)
+HEADING_POINTS: Final = 3  # that tell which way an end heads
 # of a ring's radius, by which a box's side leaves a chord as long as that
 SIDE_SHARE: Final = 0.05
 OPEN: Final = 0.2  # of its length: how far a hand's circle may be from closing
@@ -499,9 +504,11 @@ MOST_UNEVEN: Final = 1.5
 MOST_TURNING: Final = 0.2
 WIDTHS_MM: Final = (0.2, 3.0)
 WRITING_TOUCH_MM: Final = 2.0
+LEAST_GAP_MM: Final = 1.0  # of bare paper, over which a line may have been traced on to writing
 SURE_LINE: Final = 0.4  # a line lost is worse than writing drawn: of two doubts, the line
-# by itself, and at the end of another
-SHORTEST_LINE_MM: Final = 10.0
+# By itself, and at the end of another. Arrows between boxes are 9.3 mm and more; of 32 papers two
+# have a false line of 7 to 8.5 mm.
+SHORTEST_LINE_MM: Final = 8.5
 SHORTEST_PART_MM: Final = 5.0
 LINKED_ENOUGH: Final = 0.5
 ALONG_LINE_MM: Final = 2.5

@@ -9,7 +9,9 @@ by itself: a line through writing stays one. Tall letters, whose strokes look li
 by how they stand together.
 """
 
+import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -30,10 +32,13 @@ from digitize.pencil.thresholds import (
     CREASE_SHEEN,
     DARK_BESIDE,
     EVEN,
+    FAIR_STEP_MM,
     FEWEST_MARKS,
     FEWEST_STROKES,
     GAP_SHARE,
     GAPS_MM,
+    INK_CELL_MM,
+    LEAST_GAP_MM,
     LETTER_GAP,
     LIKE_SIZE,
     LINKED_ENOUGH,
@@ -54,7 +59,7 @@ from digitize.pencil.thresholds import (
     WRITING_SAMPLE_MM,
     WRITING_TOUCH_MM,
 )
-from digitize.plane import evenly, headings_along, places_beside
+from digitize.plane import evenly, headings_along, places_beside, runs_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -169,11 +174,9 @@ def set_writing_aside(
     A short mark by itself is dropped as a speck, and so is one that lies along a line: it is that
     line's own rough edge.
     """
-    sure, linked = surely_lines(curves, darkness_at)
-    length = np.array([curve.length for curve in curves])
-    long = length >= np.where(linked > LINKED_ENOUGH, SHORTEST_PART_MM, SHORTEST_LINE_MM)
-    is_line = (sure >= SURE_LINE) & long
-    is_line[tall_writing(curves)] = False
+    curves = _in_part_lines(curves, darkness_at)
+    is_line, length = _plain_lines(curves, darkness_at)
+    is_line[tall_writing(curves, darkness_at)] = False
     row = np.array([curve.ticks or curve.dashed for curve in curves], bool)
     is_line |= row & (length >= LONG_ENOUGH_MM)
     is_line[signs_among(curves, darkness_at)] = False
@@ -192,12 +195,62 @@ def set_writing_aside(
     return tuple(lines), tuple(boxes)
 
 
-def tall_writing(curves: Sequence[Curve]) -> NDArray[np.int64]:
+def _plain_lines(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Flags, Floats]:
+    """(N,) which marks are sooner lines than writing and too long for specks, and their lengths."""
+    sure, linked = surely_lines(curves, darkness_at)
+    length = np.array([curve.length for curve in curves])
+    long = length >= np.where(linked > LINKED_ENOUGH, SHORTEST_PART_MM, SHORTEST_LINE_MM)
+    return (sure >= SURE_LINE) & long, length
+
+
+def _in_part_lines(curves: Sequence[Curve], darkness_at: DarknessAt) -> list[Curve]:
+    """The marks, but that are lines in part alone: traced on over bare paper, to writing say.
+
+    Of these the parts that are lines, and what lies between as a mark each.
+    """
+    sure, _ = surely_lines(curves, darkness_at)
+    parts = [
+        [curve] if yes or curve.dashed or curve.ticks else _between_gaps(curve, darkness_at)
+        for curve, yes in zip(curves, sure >= SURE_LINE, strict=True)
+    ]
+    if all(len(some) == 1 for some in parts):
+        return list(curves)
+    is_line = iter(_plain_lines([part for some in parts for part in some], darkness_at)[0])
+    found: list[Curve] = []
+    for curve, some in zip(curves, parts, strict=True):
+        groups = itertools.groupby(some, lambda _: bool(next(is_line)))
+        kinds = [(yes, list(group)) for yes, group in groups]
+        if not any(yes for yes, _ in kinds):
+            found.append(curve)
+            continue
+        for yes, group in kinds:
+            points = np.concatenate([part.points for part in group])
+            found += group if yes else [replace(curve, points=points, closed=False)]
+    return found
+
+
+def _between_gaps(curve: Curve, darkness_at: DarknessAt) -> list[Curve]:
+    """A mark's parts between stretches of bare paper."""
+    points = evenly(curve.points, WRITING_SAMPLE_MM, curve.closed)
+    heading = headings_along(points)
+    normals = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    tone = darkness_at(places_beside(points, normals, np.array(WRITING_ON_MM))).mean(axis=1)
+    bare = runs_of(tone < BARE * np.quantile(tone, USUAL))
+    gaps = [(a, b) for a, b in bare if (b - a) * WRITING_SAMPLE_MM > LEAST_GAP_MM]
+    starts, stops = [0, *(b for _, b in gaps)], [*(a for a, _ in gaps), len(points)]
+    return [
+        replace(curve, points=evenly(points[a:b], FAIR_STEP_MM), closed=False)
+        for a, b in zip(starts, stops, strict=True)
+        if b - a > 1
+    ] or [curve]
+
+
+def tall_writing(curves: Sequence[Curve], darkness_at: DarknessAt) -> NDArray[np.int64]:
     """Which marks are of letters whose strokes are as long and clean as lines.
 
-    What touches makes a letter if all of it is no larger than TALLEST_MM; and letters of like size
-    close by make a word if they have strokes enough. Windows and holes come in rows too, so a ring
-    is one stroke. A letter by itself can't be told from lines that meet.
+    What touches makes a letter if all of it is no larger than TALLEST_MM and holds nothing; and
+    letters of like size close by make a word if they have strokes enough. Windows and holes come in
+    rows too, so a ring is one stroke. A letter by itself can't be told from lines that meet.
     """
     if not curves:
         return np.zeros(0, int)
@@ -216,6 +269,8 @@ def tall_writing(curves: Sequence[Curve]) -> NDArray[np.int64]:
     within, around = STRtree(boxes).query(boxes, predicate="within")
     frame[around[within != around]] = True
     fits = (size >= SMALLEST_LETTER_MM) & (size <= TALLEST_MM) & (count <= MOST_STROKES) & ~frame
+    for k in np.flatnonzero(fits):
+        fits[k] = not _holds_words([curves[index] for index in letters[k]], darkness_at)
     fits = np.flatnonzero(fits)
     if not len(fits):
         return np.zeros(0, int)
@@ -233,6 +288,20 @@ def tall_writing(curves: Sequence[Curve]) -> NDArray[np.int64]:
         for index in word
     ]
     return np.concatenate(found) if found else np.zeros(0, int)
+
+
+def _holds_words(marks: Sequence[Curve], darkness_at: DarknessAt) -> bool:
+    """Whether within marks there is more ink that was not traced than they have themselves.
+
+    So it is in a box round words that are too small to be traced, and in no letter.
+    """
+    points = np.concatenate([evenly(mark.points, INK_CELL_MM, mark.closed) for mark in marks])
+    low, high = points.min(axis=0), points.max(axis=0)
+    x, y = (np.arange(low[k] + INK_CELL_MM / 2, high[k], INK_CELL_MM) for k in (0, 1))
+    places = np.stack(np.meshgrid(x, y), axis=-1)
+    dark = darkness_at(places) > float(np.median(darkness_at(points))) / 2
+    apart = cKDTree(points).query(places[dark], distance_upper_bound=WRITING_TOUCH_MM)[0]
+    return bool(np.isinf(apart).sum() * INK_CELL_MM**2 > sum(m.length * m.width for m in marks))
 
 
 def _strokes_of(marks: Sequence[Curve]) -> int:

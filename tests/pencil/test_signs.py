@@ -51,6 +51,28 @@ def test_a_circle_that_a_hand_made_oval_in_two_strokes_is_a_sign():
     assert signs_among([one, ONE, SEVEN], blank).tolist() == []
 
 
+def test_what_runs_across_a_circle_is_no_piece_of_it():
+    pieces = [curve_of(arc(9, a, b, (50, 50))) for a, b in ((0, 130), (245, 355))]
+    ways = [np.array([np.cos(turn), np.sin(turn)]) for turn in np.radians([160, 190, 220])]
+    across = [curve_of([50 + 7.5 * way, 50 + 10.5 * way]) for way in ways]
+    along = [curve_of([50 + 9 * way + 2 * way[::-1] * [k, -k] for k in (-1, 1)]) for way in ways]
+    assert signs_among([*pieces, *across, ONE, SEVEN], blank).tolist() == []
+    assert signs_among([*pieces, *along, ONE, SEVEN], blank).tolist() == list(range(7))
+
+
+@pytest.mark.parametrize(("turn_deg", "sign"), [(20, False), (45, False), (90, True), (150, True)])
+def test_a_rounded_side_that_goes_on_in_other_lines_is_no_circle_but_one_lines_lead_to_is(
+    turn_deg, sign
+):
+    side = curve_of(arc(9, -80, 80, (50, 50)))
+    words = [curve_of(arc(9.5, a, a + 35, (50, 50))) for a in (125, 185)]
+    marks = [side, *words, ONE, SEVEN]
+    for tip, way in ((side.points[-1], 170 - turn_deg), (side.points[0], 190 + turn_deg)):
+        ahead = np.array([np.cos(np.radians(way)), np.sin(np.radians(way))])
+        marks.append(curve_of([tip + ahead, tip + 31 * ahead]))
+    assert signs_among(marks, blank).tolist() == (list(range(5)) if sign else [])
+
+
 def inked(*marks, paler=1.0):
     """Paper that is dark within 0.6 mm of some marks, of all but the first a share as dark."""
     paths = [LineString(mark.points) for mark in marks]

@@ -16,7 +16,7 @@ from digitize.pencil.writing import (
     surely_lines,
     tall_writing,
 )
-from tests.marks import curve_of
+from tests.marks import blank, curve_of
 from tests.pencil.test_pencil import paper_with
 
 
@@ -111,6 +111,25 @@ def test_a_line_of_10_mm_by_itself_is_kept_and_a_speck_is_not():
     assert sorted(round(each.length) for each in lines) == [12, 111] and not notes
 
 
+@pytest.mark.parametrize(("long_mm", "kept"), [(9.0, True), (8.0, False)])
+def test_a_mark_by_itself_as_long_as_a_short_arrow_is_a_line(long_mm, kept):
+    short = curve_of([[40, 70], [40 + long_mm, 70]])
+    lines, notes = set_writing_aside([short], lambda p: (np.abs(p[..., 1] - 70) < 0.5) * 1.0)
+    assert lines == ((short,) if kept else ()) and not notes
+
+
+def test_of_a_line_traced_on_into_writing_over_bare_paper_the_line_is_kept():
+    def darkness_at(points):
+        x, y = points[..., 0], np.abs(points[..., 1] - 70)
+        return (((x < 62) & (y < 0.5)) | ((x > 65) & (x % 3 < 1.5) & (y < 5))) * 1.0
+
+    along = curve_of([[40, 70], [100, 70]])
+    assert surely_lines([along], darkness_at)[0] < 0.4
+    lines, notes = set_writing_aside([along], darkness_at)
+    assert len(lines) == 1 and lines[0].points[[0, -1], 0] == pytest.approx([40, 62], abs=0.4)
+    assert len(notes) == 1 and 63 < notes[0][0] < 66 and notes[0][2] > 98
+
+
 def test_two_words_apart_or_with_a_line_between_are_two_notes():
     line = np.array([[20, 60], [130, 60]], float)
     words = [word((50, 62.5), 20, 5), word((50, 52.5), 20, 5), word((100, 90), 20, 5)]
@@ -131,21 +150,21 @@ def test_windows_side_by_side_and_marks_that_only_cross_are_no_letters():
         corners = np.array([[x, 40], [x + 30, 40], [x + 30, 60], [x, 60], [x, 40]], float)
         return [curve_of(corners[k : k + 2]) for k in range(4)]
 
-    assert not len(tall_writing([*ring(20), *ring(60)]))
+    assert not len(tall_writing([*ring(20), *ring(60)], blank))
     crosses = [
         curve_of(ends)
         for x in (20.0, 45.0)
         for ends in ([[x, 50], [x + 16, 50]], [[x + 8, 42], [x + 8, 58]])
     ]
-    assert not len(tall_writing(crosses))
+    assert not len(tall_writing(crosses, blank))
     # A bar more each, and they may well be letters; but not so far apart.
     bars = [curve_of([[x, 58], [x + 16, 58]]) for x in (20.0, 45.0)]
-    assert len(tall_writing([*crosses, *bars])) == 6
+    assert len(tall_writing([*crosses, *bars], blank)) == 6
     # As far as a word is from the next, or a word from its number, they are yet.
     for away_mm, count in ((6.0, 6), (30.0, 0)):
         away = np.array([away_mm, 0.0])
         apart = [curve_of(c.points + away * (c.points[0, 0] > 40)) for c in (*crosses, *bars)]
-        assert len(tall_writing(apart)) == count
+        assert len(tall_writing(apart, blank)) == count
 
 
 def test_frames_round_other_marks_are_no_letters():
@@ -155,9 +174,19 @@ def test_frames_round_other_marks_are_no_letters():
         return [*sides, curve_of([[x + 15, 60], [x + 15, 64]])]
 
     frames = [*frame(20.0), *frame(60.0)]
-    assert len(tall_writing(frames)) == 10
+    assert len(tall_writing(frames, blank)) == 10
     within = [curve_of([[x, 48], [x + 5, 52]]) for x in (30.0, 70.0)]
-    assert not len(tall_writing([*frames, *within]))
+    assert not len(tall_writing([*frames, *within], blank))
+
+    def with_words(points, tall_mm):
+        """Frames and words in them, of which no stroke was traced."""
+        x, y = (points[..., 0] - 20) % 40, points[..., 1]
+        on_frame = np.maximum(np.abs(x - 15) - 15, np.abs(y - 50) - 10)
+        words = (np.abs(x - 15) < 10) & (np.abs(y - 50) < tall_mm / 2) & (x % 2 < 0.8)
+        return ((np.abs(on_frame) < 0.4) | words) * 1.0
+
+    assert not len(tall_writing(frames, lambda points: with_words(points, 14.0)))
+    assert len(tall_writing(frames, lambda points: with_words(points, 4.0))) == 10
 
 
 def test_writing_on_both_sides_of_a_line_is_two_notes():

@@ -18,7 +18,7 @@ from digitize.pencil.rings import Ring, set_rings_aside
 from digitize.pencil.ruled import Ruling, set_print_aside
 from digitize.pencil.strokes import find_strokes
 from digitize.pencil.thresholds import CREASE_SHEEN
-from digitize.pencil.ticks import gather_ticks
+from digitize.pencil.ticks import between_their_ticks, gather_ticks
 from digitize.pencil.trace import Stroke
 from digitize.pencil.visibility import UnseenArea, mostly_faint, unseen_areas
 from digitize.pencil.writing import set_writing_aside
@@ -33,6 +33,7 @@ __all__ = [
     "Ruling",
     "Stroke",
     "UnseenArea",
+    "between_their_ticks",
     "by_hue",
     "fair",
     "fair_pieces",

@@ -408,6 +408,7 @@ TICK_FEWEST: Final = 4
 ON_TICK_MM: Final = 1.0  # so near to its middle a mark is that tick
 # A mark as long as that between two ticks breaks the line, and so near to its end yet.
 TICK_CROSSING_MM: Final = 30.0
+TICK_LOOK_MM: Final = 0.25  # step by which one is looked for along its row
 TICK_TIP_MM: Final = 2.0
 
 # trace.py

@@ -11,9 +11,11 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
 from scipy.spatial import cKDTree
-from shapely import LineString, Point, STRtree
+from shapely import LineString, Point, STRtree, get_coordinates
 from shapely import points as points_of
+from shapely.ops import substring
 
 from digitize.pencil.curves import Curve
 from digitize.pencil.even_rows import (
@@ -35,12 +37,14 @@ from digitize.pencil.thresholds import (
     TICK_ALIKE_TURN,
     TICK_CROSSING_MM,
     TICK_FEWEST,
+    TICK_LOOK_MM,
+    TICK_MM,
     TICK_TIP_MM,
     TICK_UNEVEN,
 )
 from digitize.pencil.tick_courses import likely_courses
 from digitize.pencil.tick_middles import Middle
-from digitize.plane import turn_between
+from digitize.plane import places_beside, square_to, turn_between
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -78,6 +82,51 @@ def gather_ticks(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Curv
         if id(curve) not in used and not (may_be_tick(curve.points) and _stands_on(curve, stand))
     ]
     return (*rest, *lines)
+
+
+def between_their_ticks(
+    parts: Sequence[Curve], whole: Sequence[Curve], darkness_at: DarknessAt
+) -> tuple[Curve, ...]:
+    """The parts of curves, each of a row of ticks to its last tick where it was cut.
+
+    A row that ends at a tuck was drawn no further than that; what is left of one tick is no row.
+
+    Parameters
+    ----------
+    whole : the curves before they were cut.
+    darkness_at : darkness of the paper at points (..., 2), mm.
+    """
+    rows = [curve for curve in whole if curve.ticks and not curve.closed]
+    if not rows:
+        return tuple(parts)
+    ends = cKDTree(np.concatenate([row.points[[0, -1]] for row in rows]))
+    found = []
+    for part in parts:
+        cut = ends.query(part.points[[0, -1]])[0] > ON_TICK_MM
+        if not part.ticks or part.closed or not cut.any():
+            found.append(part)
+            continue
+        at = _ticks_along(part, darkness_at)
+        first, last = at[0] if cut[0] else 0.0, at[-1] if cut[1] else part.length
+        if last - first > ROW_STEP_MM[0]:
+            inner = substring(LineString(part.points), first, last)
+            found.append(replace(part, points=get_coordinates(inner)))
+    return tuple(found)
+
+
+def _ticks_along(row: Curve, darkness_at: DarknessAt) -> Floats:
+    """(N,) how far along a row a tick stands, mm; both its ends where none is seen."""
+    at = np.linspace(0.0, row.length, max(round(row.length / TICK_LOOK_MM), 1) + 1)
+    places, normals = square_to(row.points, at, 2.0)
+    half = TICK_MM[0] / 2  # of the shortest
+    asides = np.arange(-half, half + TICK_LOOK_MM / 2, TICK_LOOK_MM)
+    tone = darkness_at(places_beside(places, normals, asides))
+    # A tick leans, so it is the darkest close by that counts, which makes it so much broader.
+    leans = 2 * round(half * float(np.tan(TICK_ACROSS)) / TICK_LOOK_MM) + 1
+    dark = np.asarray(maximum_filter1d(tone, leans, axis=0)).mean(axis=1)
+    seen = dark > row.weight / row.width / 2
+    on = np.flatnonzero(minimum_filter1d(seen.view(np.uint8), leans))
+    return np.asarray(at[on] if len(on) else at[[0, -1]])
 
 
 def _stands_on(mark: Curve, places: Floats) -> bool:

@@ -38,6 +38,7 @@ from digitize.pencil import (
     Ring,
     Ruling,
     UnseenArea,
+    between_their_ticks,
     by_hue,
     find_ridges,
     find_strokes,
@@ -226,6 +227,7 @@ def measure(
     if marks.ridges.light:
         # On dark paper a cut hardly shows, and a lap line in chalk stands out like one.
         tucks, pieces = cuts_on_dark(tucks, pieces, scene.outline, marks.ridges.darkness_at)
+    pieces = between_their_ticks(pieces, marks.curves, marks.ridges.darkness_at)
     breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
     lines = meet_at_corners(without_traces(pieces), breaks)
     lines = meet_at_tees(lines, [tuck.main for tuck in tucks])

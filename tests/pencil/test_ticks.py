@@ -1,9 +1,11 @@
 """Rows of ticks are one line through their middles, and other short marks are none."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from digitize.pencil.ticks import gather_ticks
+from digitize.pencil.ticks import between_their_ticks, gather_ticks
 from tests.marks import blank, curve_of
 from tests.pencil.test_pencil import arc, furthest, paper_with, read
 
@@ -94,3 +96,37 @@ def test_a_tick_read_in_part_bends_no_line():
     read_in_part = [mark + np.array([0, 4.0 * (k == 5)]) for k, mark in enumerate(marks)]
     (line,) = gather_ticks([curve_of(mark) for mark in read_in_part], blank)
     assert furthest(line, course) < 0.5
+
+
+def ticks_at(*places, lean=0.0):
+    """The darkness of ticks of 8 mm across the x axis at some places, leaning by so much a mm."""
+
+    def darkness_at(points):
+        x, y = points[..., 0], points[..., 1]
+        off = np.min([np.abs(x - at - lean * y) for at in places], axis=0)
+        return 0.5 * ((off < 0.3) & (np.abs(y) < 4.0))
+
+    return darkness_at
+
+
+@pytest.mark.parametrize("lean", [0.0, 0.5])
+def test_a_row_that_a_tuck_cuts_ends_at_its_last_tick_on_either_side(lean):
+    row = replace(curve_of([[0, 0], [100, 0]], 0.3, 0.6), ticks=True)
+    parts = [replace(row, points=row.points[:51]), replace(row, points=row.points[50:])]
+    seen = ticks_at(0, 20, 40, 60, 80, 100, lean=lean)
+    before, after = between_their_ticks(parts, [row], seen)
+    near = pytest.approx
+    assert before.points[[0, -1], 0] == near([0.0, 40.0], abs=1.2)
+    assert after.points[[0, -1], 0] == near([60.0, 100.0], abs=1.2)
+    # Its own end stays where it was, though no tick is seen there.
+    before, after = between_their_ticks(parts, [row], ticks_at(20, 40, 60, 80))
+    assert before.points[0, 0] == 0.0 and after.points[-1, 0] == 100.0
+
+
+def test_what_a_tuck_leaves_of_one_tick_is_no_row_and_other_lines_stay():
+    row = replace(curve_of([[0, 0], [60, 0]], 0.3, 0.6), ticks=True)
+    line = curve_of([[0, 30], [60, 30]])
+    end = replace(row, points=row.points[50:])
+    seen = ticks_at(0, 20, 40, 60)
+    assert between_their_ticks([end, line, row], [row, line], seen) == (line, row)
+    assert between_their_ticks([line], [line], seen) == (line,)

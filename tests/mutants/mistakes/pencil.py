@@ -336,4 +336,6 @@ MISTAKES = [
     ("visibility.py", "sum(faint) > MOSTLY_FAINT * Polygon", "sum(faint) > Polygon"),
     ("visibility.py", 'if area.reason == "faint"]', "]"),
     ("visibility.py", "needed - cells.scatter * few_lost", "needed - cells.scatter"),
+    ("ticks.py", "at[0] if cut[0] else 0.0", "at[0]"),
+    ("ticks.py", "at[-1] if cut[1] else part.length", "part.length"),
 ]

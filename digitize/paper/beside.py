@@ -94,8 +94,8 @@ def sides_told(
         np.arange(len(along)) % round(PATCH_MM[0] / BESIDE_ACROSS_MM) == 0
     )
     window = round(BESIDE_WINDOW_MM / step_mm) | 1
-    learned = partial(_learned, looks, good, window=window)
-    paper, floor = side_by_side(learned, (apart & (along < 0), apart & (along > 0)))
+    # One after the other: both at once hold more memory than a reading needs elsewhere.
+    paper, floor = (_learned(looks, good, apart & side, window) for side in (along < 0, along > 0))
     within, beyond, as_usual = np.full((3, len(points)), np.inf)
     for told, sign, its, others in ((within, -1, paper, floor), (beyond, 1, floor, paper)):
         at = int(np.abs(along - sign * NEXT_MM).argmin())

@@ -174,8 +174,11 @@ def set_writing_aside(
     A short mark by itself is dropped as a speck, and so is one that lies along a line: it is that
     line's own rough edge.
     """
-    curves = _in_part_lines(curves, darkness_at)
-    is_line, length = _plain_lines(curves, darkness_at)
+    told = surely_lines(curves, darkness_at)
+    parted = _in_part_lines(curves, told, darkness_at)
+    if parted is not None:
+        curves, told = parted, surely_lines(parted, darkness_at)
+    is_line, length = _plain_lines(curves, told)
     is_line[tall_writing(curves, darkness_at)] = False
     row = np.array([curve.ticks or curve.dashed for curve in curves], bool)
     is_line |= row & (length >= LONG_ENOUGH_MM)
@@ -195,27 +198,33 @@ def set_writing_aside(
     return tuple(lines), tuple(boxes)
 
 
-def _plain_lines(curves: Sequence[Curve], darkness_at: DarknessAt) -> tuple[Flags, Floats]:
-    """(N,) which marks are sooner lines than writing and too long for specks, and their lengths."""
-    sure, linked = surely_lines(curves, darkness_at)
+def _plain_lines(curves: Sequence[Curve], told: tuple[Floats, Floats]) -> tuple[Flags, Floats]:
+    """(N,) which marks are sooner lines than writing and too long for specks, and their lengths.
+
+    Parameters
+    ----------
+    told : what ``surely_lines`` says of them.
+    """
+    sure, linked = told
     length = np.array([curve.length for curve in curves])
     long = length >= np.where(linked > LINKED_ENOUGH, SHORTEST_PART_MM, SHORTEST_LINE_MM)
     return (sure >= SURE_LINE) & long, length
 
 
-def _in_part_lines(curves: Sequence[Curve], darkness_at: DarknessAt) -> list[Curve]:
-    """The marks, but that are lines in part alone: traced on over bare paper, to writing say.
-
-    Of these the parts that are lines, and what lies between as a mark each.
+def _in_part_lines(
+    curves: Sequence[Curve], told: tuple[Floats, Floats], darkness_at: DarknessAt
+) -> list[Curve] | None:
+    """The marks, with those that are lines in part alone (traced on over bare paper, to writing
+    say) as the parts that are lines, and what lies between as a mark each; None if none is.
     """
-    sure, _ = surely_lines(curves, darkness_at)
     parts = [
         [curve] if yes or curve.dashed or curve.ticks else _between_gaps(curve, darkness_at)
-        for curve, yes in zip(curves, sure >= SURE_LINE, strict=True)
+        for curve, yes in zip(curves, told[0] >= SURE_LINE, strict=True)
     ]
     if all(len(some) == 1 for some in parts):
-        return list(curves)
-    is_line = iter(_plain_lines([part for some in parts for part in some], darkness_at)[0])
+        return None
+    every = [part for some in parts for part in some]
+    is_line = iter(_plain_lines(every, surely_lines(every, darkness_at))[0])
     found: list[Curve] = []
     for curve, some in zip(curves, parts, strict=True):
         groups = itertools.groupby(some, lambda _: bool(next(is_line)))

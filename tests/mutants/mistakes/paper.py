@@ -154,7 +154,7 @@ MISTAKES = [
     ("beside.py", "np.sign(along) * further", "further"),
     ("beside.py", "(beside, others), BESIDE_STRAY_LOG", "(beside, others), -1e9"),
     ("beside.py", "& (level < BURNT)", ""),
-    ("beside.py", "(apart & (along < 0),", "(apart & (along != 0),"),
+    ("beside.py", "in (along < 0, along > 0))", "in (along != 0, along > 0))"),
     ("beside.py", "- inward", "+ inward"),
     (
         "corners.py",

@@ -15,7 +15,9 @@ from digitize.floor import DARKEST, GAMMA, LOG_LIGHT, Raster
 from digitize.pencil.ink import INKS
 from digitize.pencil.ridges import BAND_ROWS, paper_mask
 from digitize.pencil.thresholds import (
+    HUE_ALONE,
     HUE_EDGE_MM,
+    HUE_FEWEST,
     HUE_FINE_MM,
     HUE_LEAST_GAIN,
     HUE_LEVEL,
@@ -50,7 +52,11 @@ def by_hue(raster: Raster, outline: Floats) -> Raster | None:
     grain = np.concatenate([_grain(window, raster.mm_per_px) for window in windows])
     scatter = np.array([robust_sigma(colour) for colour in grain.T])
     quiet = (np.abs(grain - np.median(grain, axis=0)) < HUE_QUIET * scatter).all(axis=1)
+    if quiet.sum() <= HUE_FEWEST:
+        return None
     varies = np.cov(grain[quiet].T)
+    # In a grey picture all colours are one, and none can be taken off another.
+    varies += HUE_ALONE * np.trace(varies) * np.eye(3)
     shares = np.linalg.solve(varies, pencil)
     shares /= shares.sum()
     gain = _shown(shares, pencil, varies) / _shown(GREY, pencil, varies)

@@ -19,6 +19,8 @@ HUE_WINDOWS: Final = 60
 HUE_FINE_MM: Final = 0.25  # sigma: as pencil is wide, and as the ground about it is
 HUE_WIDE_MM: Final = 2.0
 HUE_QUIET: Final = 3.0  # sigmas of the grain, beyond which is what was drawn
+HUE_FEWEST: Final = 100  # places that are quiet: of fewer nothing is told
+HUE_ALONE: Final = 1e-3  # of the grain's scatter, that each colour has by itself at the least
 HUE_LEAST_GAIN: Final = 1.2  # of how dark pencil is over the grain
 HUE_LEVEL: Final = 0.4  # light of the paper in the picture made
 

@@ -49,6 +49,8 @@ from digitize.tucks.thresholds import (
     TENTH,
     WAY_ASIDE_MM,
     WAY_BENT,
+    WAY_LONG_MM,
+    WAY_LONGEST_MM,
     WAY_PARTS,
     WAY_STEP_MM,
 )
@@ -147,11 +149,14 @@ def _way_beside(lap_line: Curve, darkness_at: DarknessAt) -> _Way | None:
     """
     tip, ahead = lap_line.points[0], lap_line.points[-1] - lap_line.points[0]
     reach = float(np.linalg.norm(ahead))
-    if reach < LAP_LINES_SHORTEST_MM:
+    if not LAP_LINES_SHORTEST_MM <= reach <= WAY_LONGEST_MM:
         return None
     ahead /= reach
     normal = np.array([-ahead[1], ahead[0]])
-    depths = np.arange(0.0, reach - 1.0, ROW_MM)
+    # Of long ones as many ways are looked at as of others, or it would take seconds.
+    coarser = max(reach / WAY_LONG_MM, 1.0)
+    step_mm = coarser * WAY_STEP_MM
+    depths = np.arange(0.0, reach - 1.0, coarser * ROW_MM)
     share = depths / reach
     widest, most = STEEPEST_LAP * reach + WAY_ASIDE_MM, WAY_BENT * reach
     half = widest + most + 2 * LAP_LINES_OTHER_MM
@@ -163,8 +168,8 @@ def _way_beside(lap_line: Curve, darkness_at: DarknessAt) -> _Way | None:
     chart[np.abs(asides - course[:, None]) < beside] = 0.0
     # A way by where it begins and ends aside, and its bow halfway.
     begins = np.arange(-WAY_ASIDE_MM, WAY_ASIDE_MM + 0.01, 2 * WAY_STEP_MM)
-    bows = np.arange(-most, most + 0.01, WAY_STEP_MM)
-    ends = np.arange(-widest, widest, WAY_STEP_MM)
+    bows = np.arange(-most, most + 0.01, step_mm)
+    ends = np.arange(-widest, widest, step_mm)
     shapes = [(begin, bow) for begin in begins for bow in bows]
     seen = [
         gaussian_filter1d(chart, SPREAD_MM / PRESSED_STEP_MM, axis=1, order=order)
@@ -189,9 +194,9 @@ def _way_beside(lap_line: Curve, darkness_at: DarknessAt) -> _Way | None:
         return None
     scale = TENTH / float(np.quantile(others, 0.9))
     best, other = scale * float(shows[shape, end]), scale * float(others.max())
-    if best < math.sqrt(2 * math.log(1000 * len(ends) * WAY_STEP_MM / SPREAD_MM)):
+    if best < math.sqrt(2 * math.log(2000 * widest / SPREAD_MM)):
         return None
-    depths = np.append(np.arange(-MOST_LATE_MM, 0.0, ROW_MM), depths)
+    depths = np.arange(-MOST_LATE_MM, reach - 1.0, ROW_MM)
     begin, bow = shapes[shape]
     aside = _aside(begin, ends[end], bow, depths / reach)
     points = tip + depths[:, None] * ahead + aside[:, None] * normal

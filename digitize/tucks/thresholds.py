@@ -377,6 +377,8 @@ BESIDE_CHALK_MM: Final = 1.2  # from a lap line's edge, as far as its own blur m
 WAY_ASIDE_MM: Final = 1.5
 WAY_BENT: Final = 0.035
 WAY_STEP_MM: Final = 0.3
+WAY_LONG_MM: Final = 200.0  # beyond which ways are looked at in so much longer steps
+WAY_LONGEST_MM: Final = 400.0  # of a slit; what is longer is left as it is
 WAY_PARTS: Final = 4  # stretches, in each of which the cut's place is told
 # to either side of a way, what is looked at and where the cut may be
 ABOUT_CUT_MM: Final = 3.0

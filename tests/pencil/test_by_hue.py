@@ -1,5 +1,7 @@
 """Grey pencil told by its hue from brown paper's grain."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -68,6 +70,13 @@ def test_a_line_as_dark_in_all_colours_is_as_dark_by_hue():
 def test_on_white_paper_hue_tells_no_more_than_brightness():
     white = np.array([0.6, 0.6, 0.59])
     assert by_hue(paper(white, np.array([0.03, 0.03, 0.03])), OUTLINE) is None
+
+
+def test_a_grey_picture_and_one_without_grain_have_no_hue_to_tell_by():
+    brown = paper()
+    grey = cv2.cvtColor(cv2.cvtColor(brown.pixels, cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
+    assert by_hue(replace(brown, pixels=grey), OUTLINE) is None
+    assert by_hue(replace(brown, pixels=np.full_like(grey, 120)), OUTLINE) is None
 
 
 def test_a_paper_too_small_to_know_its_grain_is_left_as_it_is():

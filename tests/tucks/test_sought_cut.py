@@ -106,3 +106,17 @@ def test_beside_a_slit_lines_end_at_it_or_at_its_lap_line(ends_at):
 def test_a_lap_line_of_which_only_the_outer_part_was_traced_by_itself_tells_no_tip():
     whole = curve_of([[150, 100], [150, 0.5]], 0.2, 0.6)
     unsure(TuckMarks("slit", whole, lap_line(first=50.0), 0.9), lines(), paper(-0.12))
+
+
+@pytest.mark.parametrize(("long_mm", "most"), [(380.0, 3e6), (2600.0, 0)])
+def test_beside_a_long_lap_line_no_more_ways_are_looked_at_than_beside_others(long_mm, most):
+    asked = [0]
+
+    def lightness_at(points):
+        asked.append(points[..., 0].size)
+        return 0.02 * np.sin(37.0 * points[..., 0] + 91.0 * points[..., 1])
+
+    long = chalk([[0, 100], [long_mm, 140]])
+    sheet = np.array([[0, 0], [2600, 0], [2600, 1500], [0, 1500]], float)
+    (found,), _ = cuts_on_dark([TuckMarks("slit", long, None, 0.9)], lines(), sheet, lightness_at)
+    assert found.sure == 0.5 and max(asked) <= most

@@ -11,12 +11,14 @@ from digitize.pencil.curves import Curve
 from digitize.pencil.thresholds import (
     AROUND,
     BROADER,
+    HALF_BROADER,
     LEAST_ARC_MM,
     OFF_MM,
     PALER,
     RADIUS_MM,
     RING_MOSTLY,
     RING_ROUND_MM,
+    RING_ROUNDER_MM,
     SECTORS,
 )
 
@@ -48,11 +50,14 @@ def set_rings_aside(curves: Sequence[Curve]) -> tuple[tuple[Curve, ...], tuple[R
             continue
         if curve.width < BROADER * width and _off_mm(ring, curve) > RING_ROUND_MM:
             continue
+        # Rounder than any hand draws, and broader than its pencil: a foot's as dark as that may be.
+        foot = curve.width > HALF_BROADER * width and _off_mm(ring, curve) < RING_ROUNDER_MM
         own = [
             other
             for other in rest
             if _on(ring, other)
-            and other.weight / other.width < (1.0 if other.ink != usual_ink else PALER) * darkness
+            and other.weight / other.width
+            < (1.0 if foot or other.ink != usual_ink else PALER) * darkness
         ]
         if any(other is curve for other in own) and _around(ring, own) > AROUND:
             rest = [other for other in rest if all(other is not each for each in own)]

@@ -261,9 +261,11 @@ FOLLOW_NOISE: Final = 3.5
 RADIUS_MM: Final = (20.0, 60.0)  # of mugs' and tins' feet; common practice, no source
 # than the middling mark of the paper, of its width and its darkness
 BROADER: Final = 2.0
+HALF_BROADER: Final = 1.5
 PALER: Final = 0.6
 LEAST_ARC_MM: Final = 40.0  # of the mark that tells the circle
 RING_ROUND_MM: Final = 0.2  # RMS of a mark off its circle: a foot's is rounder than a hand draws
+RING_ROUNDER_MM: Final = 0.1  # the same, of a mark as dark as the lines
 # of a mark from its circle, and with how much of it
 OFF_MM: Final = 2.0
 RING_MOSTLY: Final = 0.9

@@ -58,6 +58,22 @@ def test_a_ring_as_fine_as_pencil_is_told_by_being_rounder_than_a_hand_draws():
         assert bool(rings) is told and len(rest) == len(LINES) + (not told)
 
 
+@pytest.mark.parametrize(
+    ("off_mm", "width", "told"),
+    [(0.0, 1.0, True), (0.0, 0.8, False), (0.3, 1.0, False)],
+)
+def test_a_ring_nearly_as_dark_as_pencil_is_one_if_it_is_both_rounder_and_broader(
+    off_mm, width, told
+):
+    """Lines are 0.6 mm wide; what strays by 0.3 mm nine times round is 0.2 mm off (RMS)."""
+    turn = np.radians(np.arange(0.0, 360.0, 2.0))
+    radius = 40 + off_mm * np.sin(9 * turn)
+    round_ = np.column_stack([np.cos(turn), np.sin(turn)]) * radius[:, None] + MIDDLE
+    ring = curve_of(round_, 0.45 * width, width)  # nine tenths as dark as the lines
+    rest, rings = set_rings_aside([*LINES, ring])
+    assert bool(rings) is told and len(rest) == len(LINES) + (not told)
+
+
 def test_pencil_along_a_ring_stays():
     pencil = arc(40, 330, 355, weight=0.3, width=0.6)
     rest, rings = set_rings_aside([*LINES, arc(40, 0, 320), pencil])

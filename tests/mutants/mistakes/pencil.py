@@ -32,7 +32,7 @@ MISTAKES = [
     ("rings.py", "2 * away, np.ones", "away, np.ones"),
     ("rings.py", "_around(ring, own) > AROUND", "_around(ring, own) > 0"),
     ("rings.py", "else PALER) * darkness", "else 9) * darkness"),
-    ("rings.py", "(1.0 if other.ink", "(9.0 if other.ink"),
+    ("rings.py", "(1.0 if foot or", "(9.0 if foot or"),
     ("lighter.py", "light > LIGHT_MOSTLY * _marked", "light > 1 / 9 * _marked"),
     ("ridges.py", "paper, lightness=light), raster", "paper), raster"),
     ("lighter.py", "_marked(-darkness, paper", "_marked(darkness, paper"),
@@ -338,4 +338,5 @@ MISTAKES = [
     ("visibility.py", "needed - cells.scatter * few_lost", "needed - cells.scatter"),
     ("ticks.py", "at[0] if cut[0] else 0.0", "at[0]"),
     ("ticks.py", "at[-1] if cut[1] else part.length", "part.length"),
+    ("rings.py", "foot = curve.width > HALF_BROADER * width and", "foot ="),
 ]

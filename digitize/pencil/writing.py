@@ -224,7 +224,9 @@ def _in_part_lines(
     if all(len(some) == 1 for some in parts):
         return None
     every = [part for some in parts for part in some]
-    is_line = iter(_plain_lines(every, surely_lines(every, darkness_at))[0])
+    plain, length = _plain_lines(every, surely_lines(every, darkness_at))
+    # Cut off from what it ran on to, a part has to be as long as a line by itself.
+    is_line = iter(plain & (length >= SHORTEST_LINE_MM))
     found: list[Curve] = []
     for curve, some in zip(curves, parts, strict=True):
         groups = itertools.groupby(some, lambda _: bool(next(is_line)))

@@ -130,6 +130,20 @@ def test_of_a_line_traced_on_into_writing_over_bare_paper_the_line_is_kept():
     assert len(notes) == 1 and 63 < notes[0][0] < 66 and notes[0][2] > 98
 
 
+@pytest.mark.parametrize(("first", "kept"), [(50.0, True), (55.0, False)])
+def test_a_part_that_ran_on_into_writing_is_a_line_if_it_were_one_by_itself(first, kept):
+    """12 mm and 7 mm of it, from a line that it starts at; there 5 mm would do for a whole mark."""
+
+    def darkness_at(points):
+        x, y = points[..., 0], np.abs(points[..., 1] - 70)
+        along = ((x > first) & (x < 62) & (y < 0.5)) | ((x > 65) & (x % 3 < 1.5) & (y < 5))
+        return (along | (np.abs(x - first) < 0.5)) * 1.0
+
+    upright, along = curve_of([[first, 10], [first, 130]]), curve_of([[first, 70], [100, 70]])
+    lines, _ = set_writing_aside([upright, along], darkness_at)
+    assert len(lines) == 1 + kept
+
+
 def test_two_words_apart_or_with_a_line_between_are_two_notes():
     line = np.array([[20, 60], [130, 60]], float)
     words = [word((50, 62.5), 20, 5), word((50, 52.5), 20, 5), word((100, 90), 20, 5)]

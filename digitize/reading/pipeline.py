@@ -166,11 +166,14 @@ def read_marks(
     progress("pencil")
     marks = _marks_on(scene)
     unseen = marks.unseen if marks.curves else (UnseenArea(scene.outline, "faint"),)
-    if mostly_faint(unseen, scene.outline) and not marks.ridges.light:
+    # A camera's JPEG holds colours at half of its pixels: in a coarse one these are no pencil's.
+    fine = scene.pixels_per_mm >= TUCK_PIXELS_PER_MM
+    if fine and mostly_faint(unseen, scene.outline) and not marks.ridges.light:
         toned = by_hue(scene.raster, scene.outline)
         if toned is not None:
-            # What was so faint may be lost in part still: where nothing is sure, it stays so.
-            marks = replace(_marks_on(scene, toned), unseen=unseen)
+            # What was so faint may be lost in part either way: where nothing is sure, it stays so.
+            again = replace(_marks_on(scene, toned), unseen=unseen)
+            marks = max(marks, again, key=_drawn_mm)
     if not marks.curves:
         why = about_unseen(scene.outline, [unseen_of(area) for area in marks.unseen], (), ())
         advice = "; ".join(remark.words for remark in why) or (
@@ -179,6 +182,11 @@ def read_marks(
         )
         raise NoLines(f"no pencil lines were found on the paper; {advice}")
     return marks
+
+
+def _drawn_mm(marks: Marks) -> float:
+    """How long all marks are together, mm."""
+    return sum(curve.length for curve in marks.curves)
 
 
 def _marks_on(scene: Scene, toned: Raster | None = None) -> Marks:

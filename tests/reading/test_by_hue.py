@@ -2,13 +2,17 @@
 
 from dataclasses import fields
 
+import pytest
+
+from digitize.errors import NoLines
 from digitize.reading import pipeline
 from digitize.reading.scene import Scene
 from tests.pencil.test_by_hue import OUTLINE, paper
 
 
-def marks_of(monkeypatch, raster):
+def marks_of(monkeypatch, raster, pixels_per_mm=4.0):
     known = {
+        "pixels_per_mm": pixels_per_mm,
         "raster": raster,
         "outline": OUTLINE,
         "on_cards": (),
@@ -24,3 +28,17 @@ def test_lines_too_faint_by_brightness_are_read_by_hue_and_stay_in_doubt(monkeyp
     marks = marks_of(monkeypatch, paper(line=(0.13, 0.11, 0.0)))
     assert max(curve.length for curve in marks.curves) > 90.0
     assert {area.reason for area in marks.unseen} == {"faint"}
+
+
+def test_where_less_shows_by_hue_what_brightness_shows_is_kept(monkeypatch):
+    plain, bare = paper(line=(0.4, 0.4, 0.4)), paper(line=(0.0, 0.0, 0.0))
+    monkeypatch.setattr(pipeline, "mostly_faint", lambda *given: True)
+    monkeypatch.setattr(pipeline, "by_hue", lambda *given: bare)
+    assert max(curve.length for curve in marks_of(monkeypatch, plain).curves) > 90.0
+
+
+def test_of_a_coarse_picture_no_hue_is_asked(monkeypatch):
+    faint = paper(line=(0.13, 0.11, 0.0))
+    assert marks_of(monkeypatch, faint).curves
+    with pytest.raises(NoLines):
+        marks_of(monkeypatch, faint, 1.9)

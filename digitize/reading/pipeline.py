@@ -85,7 +85,14 @@ from digitize.remarks import (
     with_remarks,
 )
 from digitize.take_up import derived
-from digitize.tucks import cuts_on_dark, find_tucks, is_borne_out, measure_laps, pivots_of
+from digitize.tucks import (
+    TuckMarks,
+    cuts_on_dark,
+    find_tucks,
+    is_borne_out,
+    measure_laps,
+    pivots_of,
+)
 
 NOTHING_ASKED = Asked()
 LIKE_EITHER = 0.5  # how sure it is which of two marks is which, where nothing tells
@@ -107,6 +114,7 @@ class Marks:
     rulings : what is printed on the paper and was left out.
     unseen : where pencil could not be seen.
     rings : what cups left and was left out.
+    by_hue : they were told by their hue from paper on which they are too faint.
     """
 
     scene: Scene
@@ -118,6 +126,7 @@ class Marks:
     rulings: tuple[Ruling, ...]
     unseen: tuple[UnseenArea, ...]
     rings: tuple[Ring, ...] = ()
+    by_hue: bool = False
 
 
 @dataclass(frozen=True)
@@ -172,7 +181,7 @@ def read_marks(
         toned = by_hue(scene.raster, scene.outline)
         if toned is not None:
             # What was so faint may be lost in part either way: where nothing is sure, it stays so.
-            again = replace(_marks_on(scene, toned), unseen=unseen)
+            again = replace(_marks_on(scene, toned), unseen=unseen, by_hue=True)
             marks = max(marks, again, key=_drawn_mm)
     if not marks.curves:
         why = about_unseen(scene.outline, [unseen_of(area) for area in marks.unseen], (), ())
@@ -228,13 +237,7 @@ def measure(
     """The record of marks: which are tucks, which lines, and all that follows."""
     scene = marks.scene
     progress("tucks")
-    tucks, pieces = find_tucks(marks.curves, scene.outline, marks.ridges.darkness_at)
-    if scene.pixels_per_mm < TUCK_PIXELS_PER_MM:
-        # A cut is a hair's breadth: in so coarse a picture anything may look like one.
-        tucks, pieces = (), marks.curves
-    if marks.ridges.light:
-        # On dark paper a cut hardly shows, and a lap line in chalk stands out like one.
-        tucks, pieces = cuts_on_dark(tucks, pieces, scene.outline, marks.ridges.darkness_at)
+    tucks, pieces = _tucks_of(marks)
     pieces = between_their_ticks(pieces, marks.curves, marks.ridges.darkness_at)
     breaks = [mark for tuck in tucks for mark in (tuck.main, tuck.second) if mark is not None]
     lines = meet_at_corners(without_traces(pieces), breaks)
@@ -297,6 +300,22 @@ def measure(
         ),
     )
     return Reading(with_remarks(derived(pattern)), raster)
+
+
+def _tucks_of(marks: Marks) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
+    """The tucks among marks, as sure as their picture lets them be; and the other marks."""
+    scene, darkness_at = marks.scene, marks.ridges.darkness_at
+    if scene.pixels_per_mm < TUCK_PIXELS_PER_MM:
+        # A cut is a hair's breadth: in so coarse a picture anything may look like one.
+        return (), marks.curves
+    tucks, pieces = find_tucks(marks.curves, scene.outline, darkness_at)
+    if marks.ridges.light:
+        # On dark paper a cut hardly shows, and a lap line in chalk stands out like one.
+        return cuts_on_dark(tucks, pieces, scene.outline, darkness_at)
+    if marks.by_hue:
+        # By its hue a cut is as dark as pencil, and what is faint may be neither.
+        tucks = tuple(replace(tuck, sure=min(tuck.sure, LIKE_EITHER)) for tuck in tucks)
+    return tucks, pieces
 
 
 def print_doubt_of(scene: Scene) -> PrintDoubt:

@@ -1,12 +1,13 @@
 """Where pencil drowns in brown paper's grain it is told by its hue, and is not sure for that."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import pytest
 
 from digitize.errors import NoLines
 from digitize.reading import pipeline
 from digitize.reading.scene import Scene
+from digitize.tucks import TuckMarks
 from tests.pencil.test_by_hue import OUTLINE, paper
 
 
@@ -28,6 +29,10 @@ def test_lines_too_faint_by_brightness_are_read_by_hue_and_stay_in_doubt(monkeyp
     marks = marks_of(monkeypatch, paper(line=(0.13, 0.11, 0.0)))
     assert max(curve.length for curve in marks.curves) > 90.0
     assert {area.reason for area in marks.unseen} == {"faint"}
+    tuck = TuckMarks("slit", marks.curves[0], None, 0.9)
+    monkeypatch.setattr(pipeline, "find_tucks", lambda *given: ((tuck,), ()))
+    assert pipeline._tucks_of(marks)[0][0].sure == 0.5
+    assert pipeline._tucks_of(replace(marks, by_hue=False))[0][0].sure == 0.9
 
 
 def test_where_less_shows_by_hue_what_brightness_shows_is_kept(monkeypatch):

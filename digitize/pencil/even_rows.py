@@ -10,6 +10,7 @@ anything.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import median  # of a row's few values ten times as quick as numpy's
 
 import numpy as np
 from numpy.typing import NDArray
@@ -233,13 +234,7 @@ def by_chance(shares: Floats) -> float:
 
 def _usual_step(places: Floats) -> float:
     """From place to place, mm."""
-    return _median(np.linalg.norm(places[1:] - places[:-1], axis=1))
-
-
-def _median(values: Floats) -> float:
-    """Of a row's few values: numpy's takes ten times as long over so few."""
-    ordered: list[float] = sorted(values.tolist())
-    return (ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2
+    return float(median(np.linalg.norm(places[1:] - places[:-1], axis=1).tolist()))
 
 
 def _next(
@@ -252,7 +247,7 @@ def _next(
         return None
     off = ticks.middles[near] - place
     ahead, aside = np.abs(off @ step) / far, np.abs(cross(off, step)) / far
-    lengths, usual = ticks.lengths[near], _median(ticks.lengths[list(row)])
+    lengths, usual = ticks.lengths[near], median(ticks.lengths[list(row)].tolist())
     come = ticks.middles[near] - ticks.middles[row[-1]]
     fits = (ahead < AHEAD * far) & (aside < kind.aside * far)
     fits &= _lie_right(ticks.headings[near], np.arctan2(come[:, 1], come[:, 0]), kind)

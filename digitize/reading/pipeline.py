@@ -95,7 +95,6 @@ from digitize.tucks import (
 )
 
 NOTHING_ASKED = Asked()
-LIKE_EITHER = 0.5  # how sure it is which of two marks is which, where nothing tells
 TUCK_PIXELS_PER_MM = 2.0  # fewer do not show a cut of a few tenths of a mm
 STAGES = ("cards", "floor", "paper", "height", "pencil", "tucks", "record")
 
@@ -248,7 +247,7 @@ def measure(
         for tuck, pivot in zip(tucks, pivots_of(tucks), strict=True)
     ]
     tucks = tuple(
-        tuck if is_borne_out(tuck, found) else replace(tuck, sure=min(tuck.sure, LIKE_EITHER))
+        tuck if is_borne_out(tuck, found) else tuck.unsure()
         for tuck, found in zip(tucks, laps, strict=True)
     )
 
@@ -314,7 +313,7 @@ def _tucks_of(marks: Marks) -> tuple[tuple[TuckMarks, ...], tuple[Curve, ...]]:
         return cuts_on_dark(tucks, pieces, scene.outline, darkness_at)
     if marks.by_hue:
         # By its hue a cut is as dark as pencil, and what is faint may be neither.
-        tucks = tuple(replace(tuck, sure=min(tuck.sure, LIKE_EITHER)) for tuck in tucks)
+        tucks = tuple(tuck.unsure() for tuck in tucks)
     return tucks, pieces
 
 

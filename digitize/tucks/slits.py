@@ -96,6 +96,10 @@ class TuckMarks:
     second: Curve | None
     sure: float = 1.0
 
+    def unsure(self) -> "TuckMarks":
+        """The same, no surer than either way about."""
+        return replace(self, sure=min(self.sure, LIKE_EITHER))
+
 
 def find_tucks(
     curves: Sequence[Curve], outline: Floats, darkness_at: DarknessAt
@@ -253,7 +257,7 @@ def _tuck_of(
     rest += uncarried if marks is None else uncarried[2:]
     lone = marks is not None and marks.kind == "slit" and marks.second is None
     if marks is not None and lone and any(_may_be_lap_line_of(line, marks.main) for line in rest):
-        marks = replace(marks, sure=min(marks.sure, LIKE_EITHER))
+        marks = marks.unsure()
     return marks, rest
 
 

@@ -37,7 +37,6 @@ from digitize.tucks.thresholds import (
     LAP_LINES_OTHER_MM,
     LAP_LINES_SHORTEST_MM,
     LEAST_CUT_SIGMA_MM,
-    LIKE_EITHER,
     MOST_LATE_MM,
     NEAR_CUT_MM,
     OVERSHOT_MM,
@@ -96,7 +95,7 @@ def cuts_on_dark(
         if whole is not None:
             rest = [line for line in rest if not lies_along(line, whole.main)]
             rest = cut_at(rest, [whole.main])
-        found.append(whole or replace(marks, sure=min(marks.sure, LIKE_EITHER)))
+        found.append(whole or marks.unsure())
     return tuple(found), tuple(rest)
 
 
